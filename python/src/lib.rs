@@ -1,0 +1,1 @@
+//! Python bindings: convert, call with the GIL released, convert.

@@ -1,0 +1,1 @@
+//! Fits of the model to records.

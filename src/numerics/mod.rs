@@ -1,0 +1,1 @@
+//! Numerics that know no foam.

@@ -1,0 +1,1 @@
+//! The rise and pressure model.

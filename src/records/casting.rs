@@ -1,0 +1,48 @@
+//! How one casting is run: charge, temperatures, closing, clamp and vents.
+
+use serde::{Deserialize, Serialize};
+
+/// The settings of one casting, in SI units. `S` is `f64` or a number that carries derivatives.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Casting<S = f64> {
+    /// Mass mixed, kg, before what stays in the cup.
+    pub charge: S,
+    /// Mass left in the mixing cup, kg.
+    pub left_in_cup: S,
+    /// Temperature of the mix when it is poured, K.
+    pub mix_temp: S,
+    /// Temperature of the mold wall, K.
+    pub mold_temp: S,
+    /// Absolute ambient pressure, Pa.
+    pub ambient_pressure: S,
+    /// Time from the end of mixing to the mold's closing, s. Until then the foam is at ambient pressure.
+    pub closing_time: S,
+    /// Clamp force instead of the mold's own, N.
+    pub clamp_force: Option<S>,
+    /// Vent diameters instead of the mold's own, m. Empty: the mold's own; one: for all vents; else one per vent entry.
+    pub vent_diameters: Vec<S>,
+    /// An extra leak.
+    pub leak: Option<Leak<S>>,
+    /// Time from the end of mixing to demold, s.
+    pub demold_time: S,
+}
+
+/// An extra opening through which the mold leaks: a round hole of this diameter at the top of the cavity.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Leak<S = f64> {
+    /// Equivalent diameter of the opening, m.
+    pub diameter: S,
+    /// Length of the opening, m.
+    pub length: S,
+    /// When it opens.
+    pub start: LeakStart,
+}
+
+/// When a leak opens.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub enum LeakStart {
+    /// At this time after mixing, s.
+    Time(f64),
+    /// When the gauge pressure first reaches this, Pa.
+    GaugePressure(f64),
+}
