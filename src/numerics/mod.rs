@@ -1,1 +1,9 @@
-//! Numerics that know no foam.
+//! Numerics that know no foam: numbers that carry derivatives, a stiff integrator with events, nonlinear least squares.
+
+pub mod dual;
+pub mod rosenbrock;
+pub mod scalar;
+mod tableau;
+
+pub use dual::Dual;
+pub use scalar::Scalar;
