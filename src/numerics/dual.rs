@@ -46,6 +46,8 @@ impl<const N: usize> Sub for Dual<N> {
     }
 }
 
+// Product and quotient rules hold sums, as they must.
+#[allow(clippy::suspicious_arithmetic_impl)]
 impl<const N: usize> Mul for Dual<N> {
     type Output = Self;
     fn mul(self, o: Self) -> Self {
@@ -53,6 +55,7 @@ impl<const N: usize> Mul for Dual<N> {
     }
 }
 
+#[allow(clippy::suspicious_arithmetic_impl)]
 impl<const N: usize> Div for Dual<N> {
     type Output = Self;
     fn div(self, o: Self) -> Self {

@@ -272,8 +272,8 @@ fn norm<S: Scalar, const D: usize>(segment: &Segment<S, D>, error: &[S; D], tol:
     let ratio = |i: usize, e: f64, a: f64, b: f64| e.abs() / (tol.absolute[i] + tol.relative * a.abs().max(b.abs()));
     let mut worst = (0.0, 0);
     let mut squares = 0.0;
-    for i in 0..D {
-        let r = ratio(i, error[i].value(), segment.from[i].value(), segment.to[i].value());
+    for (i, e) in error.iter().enumerate() {
+        let r = ratio(i, e.value(), segment.from[i].value(), segment.to[i].value());
         squares += r * r;
         if r > worst.0 {
             worst = (r, i);

@@ -1,1 +1,19 @@
-//! The rise and pressure model.
+//! The rise and pressure model: reactions and heat, gas, free rise in a cup, and a casting through all its phases.
+//! SI units; pressures absolute unless named gauge.
+
+pub mod cavity;
+pub mod gas;
+pub mod kinetics;
+pub mod packing;
+pub mod properties;
+pub mod recipe;
+pub mod venting;
+pub mod viscosity;
+
+pub mod cup;
+pub mod stopwatch;
+
+pub mod casting;
+
+pub use casting::{CastingResult, CastingTrace, Phase, Run, Verdict, simulate};
+pub use cup::{FreeRise, free_rise};

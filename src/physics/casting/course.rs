@@ -1,0 +1,387 @@
+//! The course of one casting: runs the machine from pour to demold and passes from regime to regime at the marks.
+
+use super::check;
+use super::machine::{FLASHED, HEAD, LOST, Machine, Outlet, Port, SIZE, Seam, State, VENTED};
+use super::regime::{Mark, Regime};
+use super::result::{CastingResult, CastingTrace, Phase, Run, Verdict};
+use super::watch::Watch;
+use crate::error::{Error, Result};
+use crate::numerics::Scalar;
+use crate::numerics::rosenbrock::{Stall, System, Tolerance, integrate};
+use crate::physics::cavity::Room;
+use crate::physics::cup::free_rise_density;
+use crate::physics::gas::Gas;
+use crate::physics::kinetics::{BLOW, GEL, Kinetics, TEMP};
+use crate::physics::properties::GAS_CONSTANT;
+use crate::physics::venting::Opening;
+use crate::physics::viscosity::Viscosity;
+use crate::records::{Casting, Cavity, FoamConstants, LeakStart, PartingLine};
+
+/// Flash above this share of the charge is seen.
+const FLASH_SEEN: f64 = 1e-3;
+/// A sealed cavity, whose air cannot leave, counts as full above this.
+const SEALED_FULL: f64 = 0.98;
+/// More changes of regime than this mean that the clamp chatters.
+const MOST_MARKS: usize = 200;
+
+/// How accurately to integrate.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Accuracy {
+    /// Relative error per step.
+    pub relative: f64,
+}
+
+impl Default for Accuracy {
+    fn default() -> Self {
+        Accuracy { relative: 1e-6 }
+    }
+}
+
+/// A casting read at given times, with derivatives.
+#[derive(Clone, Debug)]
+pub struct Sampled<S> {
+    /// Outcome quantities.
+    pub result: CastingResult<S>,
+    /// Gauge pressure at the sample times, Pa; shape (n,).
+    pub pressure: Vec<S>,
+    /// Mean temperature of the foam at the sample times, K; shape (n,).
+    pub temp: Vec<S>,
+}
+
+/// Simulates one casting with its courses at `points` times from pour to demold.
+///
+/// # Errors
+/// [`Error::Argument`] for settings no casting can have; [`Error::Casting`] where the foam does not fit, or gels or fills the
+/// cavity before closing; [`Error::Integration`] where the integrator fails.
+pub fn simulate(
+    foam: &FoamConstants,
+    cavity: &Cavity,
+    casting: &Casting,
+    points: usize,
+    accuracy: Accuracy,
+) -> Result<Run> {
+    let last = casting.demold_time;
+    let times: Vec<f64> = (0..points).map(|i| last * i as f64 / (points.max(2) - 1) as f64).collect();
+    let mut course = Course::pour(foam, cavity, casting, &times, true, accuracy)?;
+    course.run(casting)?;
+    let phases = course.phases.clone();
+    let (result, _, trace) = course.finish();
+    let free_rise_density = free_rise_density(foam, casting.mix_temp, casting.ambient_pressure, accuracy)?;
+    let packing_factor = result.density / free_rise_density;
+    Ok(Run { result, free_rise_density, packing_factor, phases, trace: trace.unwrap_or_default() })
+}
+
+/// Runs one casting and reads it at `times` (s, rising), in numbers that may carry derivatives.
+///
+/// # Errors
+/// As [`simulate`].
+pub fn sampled<S: Scalar>(
+    foam: &FoamConstants<S>,
+    cavity: &Cavity<S>,
+    casting: &Casting<S>,
+    times: &[f64],
+    accuracy: Accuracy,
+) -> Result<Sampled<S>> {
+    let mut course = Course::pour(foam, cavity, casting, times, false, accuracy)?;
+    course.run(casting)?;
+    let (result, samples, _) = course.finish();
+    let pressure = samples.iter().map(|(_, gauge)| *gauge).collect();
+    let temp = samples.iter().map(|(y, _)| y[TEMP]).collect();
+    Ok(Sampled { result, pressure, temp })
+}
+
+struct Course<'a, S> {
+    machine: Machine<S>,
+    time: S,
+    state: State<S>,
+    step: f64,
+    tolerance: Tolerance<SIZE>,
+    watch: Watch<'a, S>,
+    phases: Vec<(Phase, f64)>,
+    result: CastingResult<S>,
+}
+
+impl<'a, S: Scalar> Course<'a, S> {
+    fn pour(
+        foam: &FoamConstants<S>,
+        cavity: &Cavity<S>,
+        casting: &Casting<S>,
+        times: &'a [f64],
+        traced: bool,
+        accuracy: Accuracy,
+    ) -> Result<Self> {
+        check::foam(foam)?;
+        check::cavity(cavity)?;
+        check::casting(casting, cavity, foam.liquid_density.value())?;
+        let machine = build(foam, cavity, casting);
+        let mut state = [S::zero(); SIZE];
+        state[TEMP] = casting.mix_temp;
+        let watch = Watch::new(casting.ambient_pressure, times, traced);
+        let tolerance = tolerance(&machine, accuracy);
+        let result = blank(&machine);
+        let phases = vec![(Phase::Open, 0.0)];
+        let mut course = Course { machine, time: S::zero(), state, step: 1e-2, tolerance, watch, phases, result };
+        course.machine.regime.saturated = course.machine.gas.henry.value() <= 0.0;
+        Ok(course)
+    }
+
+    fn run(&mut self, casting: &Casting<S>) -> Result<()> {
+        self.advance(casting.closing_time.value())?;
+        self.close(casting)?;
+        let demold = casting.demold_time.value();
+        match casting.leak.map(|leak| leak.start) {
+            Some(LeakStart::Time(at)) if at <= self.time.value() => self.open_leak(),
+            Some(LeakStart::Time(at)) if at < demold => {
+                self.advance(at)?;
+                self.open_leak();
+            }
+            _ => {}
+        }
+        self.advance(demold)?;
+        // The end is at a fixed time unless the demold time itself carries derivatives.
+        let rate = self.machine.rate(&self.state);
+        let moved = casting.demold_time.tangent();
+        self.state = std::array::from_fn(|i| self.state[i] + rate[i] * moved);
+        self.watch.see_rest(&self.machine, demold, &self.state);
+        Ok(())
+    }
+
+    /// Integrates to `until`, passing the marks on the way.
+    fn advance(&mut self, until: f64) -> Result<()> {
+        for _ in 0..MOST_MARKS {
+            if self.time.value() >= until {
+                return Ok(());
+            }
+            self.machine.arm();
+            let (machine, watch) = (&self.machine, &mut self.watch);
+            let seen = |segment: &_| watch.see(machine, segment);
+            let end = integrate(machine, self.time, self.state, until, self.step, &self.tolerance, seen)
+                .map_err(|stall| explain(&stall))?;
+            self.watch.see_end(&self.machine, end.time.value(), &end.state);
+            (self.time, self.state, self.step) = (end.time, end.state, end.next_step);
+            match end.event {
+                Some(which) => self.pass(self.machine.regime.armed[which])?,
+                None => return Ok(()),
+            }
+        }
+        let stall = Stall { time: self.time.value(), reason: "the regime changes without end", component: FLASHED };
+        Err(explain(&stall))
+    }
+
+    /// Closes the mold: what the foam has not filled is air at ambient pressure.
+    fn close(&mut self, casting: &Casting<S>) -> Result<()> {
+        let moved = casting.closing_time.tangent();
+        let rate = self.machine.rate(&self.state);
+        self.state = std::array::from_fn(|i| self.state[i] + rate[i] * moved);
+        self.time = casting.closing_time;
+        let now = self.machine.reading(&self.state);
+        if now.headspace.value() <= 0.0 {
+            let what = format!(
+                "at closing ({:.1} s) the foam already takes {:.0} mL, the cavity holds {:.0} mL",
+                self.time.value(),
+                1e6 * (now.cavity - now.headspace).value(),
+                1e6 * now.cavity.value()
+            );
+            return Err(Error::Casting { trial: None, what, advice: "close earlier or pour less".into() });
+        }
+        let room = &self.machine.room;
+        self.state[HEAD] = room.ambient * now.headspace / (room.headspace_temp * GAS_CONSTANT);
+        self.machine.regime.open = false;
+        let fill = now.fill().value();
+        self.machine.regime.front = self.machine.thresholds().map(|f| f.value()).filter(|f| *f <= fill).reduce(f64::max);
+        self.enter(Phase::Rising);
+        if self.machine.next_front().is_none() && self.machine.thresholds().next().is_some() {
+            self.filled();
+        }
+        Ok(())
+    }
+
+    fn pass(&mut self, mark: Mark<S>) -> Result<()> {
+        match mark {
+            Mark::Saturated => {
+                self.machine.regime.saturated = true;
+                self.result.rise_start.get_or_insert(self.time);
+            }
+            Mark::Unsaturated => self.machine.regime.saturated = false,
+            Mark::Front(fill) => self.reach(fill),
+            Mark::ClampOpens => {
+                self.machine.regime.clamp_open = true;
+                self.result.clamp_opened.get_or_insert(self.time);
+            }
+            Mark::ClampHolds => self.machine.regime.clamp_open = false,
+            Mark::LeakOpens(_) => self.open_leak(),
+            Mark::Gel => return self.gel(),
+        }
+        Ok(())
+    }
+
+    fn reach(&mut self, fill: S) {
+        self.machine.regime.front = Some(fill.value());
+        if fill.value() >= 1.0 {
+            self.machine.regime.headspace = false;
+            self.state[HEAD] = S::zero();
+        }
+        if self.machine.next_front().is_none() {
+            self.filled();
+        }
+    }
+
+    fn filled(&mut self) {
+        self.result.fill_time.get_or_insert(self.time);
+        self.enter(Phase::Filled);
+    }
+
+    fn open_leak(&mut self) {
+        self.machine.regime.closed_port = None;
+        self.result.leak_opened = Some(self.time);
+    }
+
+    fn gel(&mut self) -> Result<()> {
+        if self.machine.regime.open {
+            let what = format!("the mix gels at {:.1} s, before the mold is closed", self.time.value());
+            return Err(Error::Casting { trial: None, what, advice: "close earlier, or mix colder".into() });
+        }
+        let now = self.machine.reading(&self.state);
+        self.result.gel_time = Some(self.time);
+        self.result.pressure_at_gel = Some(now.pressure.value - self.machine.room.ambient);
+        self.machine.regime.gelled = true;
+        if self.machine.regime.headspace && self.machine.has_air_path() {
+            // A short shot with its vent still free: the set foam keeps its volume.
+            self.machine.regime.held = Some(now.headspace);
+        }
+        self.enter(Phase::Set);
+        Ok(())
+    }
+
+    fn enter(&mut self, phase: Phase) {
+        self.watch.enter(phase);
+        self.phases.push((phase, self.time.value()));
+    }
+
+    fn finish(mut self) -> (CastingResult<S>, Vec<(State<S>, S)>, Option<CastingTrace>) {
+        let (machine, y) = (&self.machine, &self.state);
+        let now = machine.reading(y);
+        let r = &mut self.result;
+        r.peak_pressure = self.watch.peak.0 - machine.room.ambient;
+        r.peak_time = self.watch.peak.1;
+        r.clamp_needed = r.peak_pressure * machine.clamped_area;
+        r.part_mass = machine.contents(y).mass;
+        (r.vent_loss, r.flash) = (y[VENTED], y[FLASHED]);
+        r.fill_fraction = now.fill();
+        r.density = r.part_mass / machine.room.volume;
+        r.core_temp = machine.core_temp(y);
+        r.verdict = verdict(machine, r);
+        let (samples, trace) = self.watch.finish();
+        (self.result, samples, trace)
+    }
+}
+
+fn verdict<S: Scalar>(machine: &Machine<S>, r: &CastingResult<S>) -> Verdict {
+    let sealed = machine.thresholds().next().is_none();
+    let full = if sealed { r.fill_fraction.value() >= SEALED_FULL } else { r.fill_time.is_some() };
+    match r.gel_time {
+        None => Verdict::Soft,
+        Some(_) if !full => Verdict::Short,
+        Some(_) if r.flash.value() > FLASH_SEEN * machine.poured.value() => Verdict::Flash,
+        Some(_) => Verdict::Full,
+    }
+}
+
+fn blank<S: Scalar>(machine: &Machine<S>) -> CastingResult<S> {
+    let z = S::zero();
+    CastingResult {
+        rise_start: None,
+        fill_time: None,
+        gel_time: None,
+        clamp_opened: None,
+        leak_opened: None,
+        peak_pressure: z,
+        peak_time: 0.0,
+        pressure_at_gel: None,
+        clamp_needed: z,
+        part_mass: machine.poured,
+        vent_loss: z,
+        flash: z,
+        fill_fraction: z,
+        density: z,
+        core_temp: z,
+        verdict: Verdict::Soft,
+    }
+}
+
+fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, casting: &Casting<S>) -> Machine<S> {
+    let diameter = |i: usize, own: S| match casting.vent_diameters[..] {
+        [] => own,
+        [one] => one,
+        _ => casting.vent_diameters[i],
+    };
+    let blunt = |opening: Opening<S>| opening.blunted(casting.ambient_pressure, casting.mold_temp);
+    let vents = cavity.vents.iter().enumerate().map(|(i, v)| Port {
+        opening: blunt(Opening::round(v.count, diameter(i, v.diameter), v.length, cavity.discharge)),
+        at_fill: v.at_fill,
+        outlet: Outlet::Vent,
+    });
+    let leak = casting.leak.iter().map(|l| Port {
+        opening: blunt(Opening::round(1, l.diameter, l.length, cavity.discharge)),
+        at_fill: S::one(),
+        outlet: Outlet::Seam,
+    });
+    let ports: Vec<_> = vents.chain(leak).collect();
+    let clamp = casting.clamp_force.or(cavity.clamp_force);
+    let seam = (cavity.parting_line.is_some() || clamp.is_some()).then(|| Seam {
+        line: cavity.parting_line.unwrap_or_else(tight_line),
+        clamp,
+        area: cavity.projected_area,
+        discharge: cavity.discharge,
+    });
+    Machine {
+        foam: *foam,
+        kinetics: Kinetics::new(foam),
+        viscosity: Viscosity::new(foam),
+        gas: Gas::new(foam, casting.ambient_pressure, casting.mix_temp),
+        room: Room {
+            volume: cavity.volume,
+            stretch: cavity.stretch,
+            ambient: casting.ambient_pressure,
+            headspace_temp: casting.mold_temp,
+        },
+        poured: casting.charge - casting.left_in_cup,
+        mix_temp: casting.mix_temp,
+        clamped_area: cavity.projected_area,
+        cooling: cavity.heat_transfer * cavity.wall_area / foam.heat_capacity,
+        wall_temp: casting.mold_temp,
+        regime: Regime::start(casting.leak.map(|l| (ports.len() - 1, l.start))),
+        ports,
+        seam,
+    }
+}
+
+/// A parting line that passes nothing: only the clamp is watched.
+fn tight_line<S: Scalar>() -> PartingLine<S> {
+    let one = S::one();
+    PartingLine { length: one, land: one, gap: S::zero(), opening: S::zero(), at_fill: one }
+}
+
+fn tolerance<S: Scalar>(machine: &Machine<S>, accuracy: Accuracy) -> Tolerance<SIZE> {
+    let mut scale = [0.0; SIZE];
+    let room = &machine.room;
+    let air = (room.ambient * room.volume / (room.headspace_temp * GAS_CONSTANT)).value();
+    (scale[BLOW], scale[GEL], scale[TEMP]) = (1.0, 1.0, 100.0);
+    (scale[HEAD], scale[LOST]) = (air, air);
+    (scale[VENTED], scale[FLASHED]) = (machine.poured.value(), machine.poured.value());
+    let absolute = scale.map(|s| 0.1 * accuracy.relative * s);
+    Tolerance { relative: accuracy.relative, absolute, max_steps: 20_000 }
+}
+
+fn explain(stall: &Stall) -> Error {
+    let suspect = match stall.component {
+        BLOW => "blow_rate and blow_activation",
+        GEL => "gel_rate and gel_activation",
+        TEMP => "blow_heat, gel_heat and heat_transfer",
+        HEAD => "the vent diameters and the headspace",
+        VENTED => "viscosity and the vent diameters",
+        FLASHED => "the parting line and the clamp force",
+        _ => "open_time",
+    };
+    Error::Integration { trial: None, time_s: stall.time, reason: stall.reason.into(), suspect: suspect.into() }
+}

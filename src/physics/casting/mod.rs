@@ -1,0 +1,13 @@
+//! One casting through its phases: open, rising, filled, set, and cooling to demold. Each phase ends with an event.
+
+mod check;
+mod course;
+mod machine;
+mod regime;
+mod result;
+mod watch;
+
+pub(crate) use check::{ambient as check_ambient, foam as check_foam, positive as check_positive};
+pub(crate) use check::temperature as check_temperature;
+pub use course::{Accuracy, Sampled, sampled, simulate};
+pub use result::{CastingResult, CastingTrace, Phase, Run, Verdict};

@@ -1,0 +1,117 @@
+//! What a casting comes to: outcome quantities, events and traces.
+
+use serde::Serialize;
+
+/// Phases of a casting, in their order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum Phase {
+    /// Poured, the mold not closed yet.
+    Open,
+    /// The foam rises and pushes the air out.
+    Rising,
+    /// The front has reached the last opening: foam leaves.
+    Filled,
+    /// Gelled: nothing flows.
+    Set,
+}
+
+/// What the part looks like.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum Verdict {
+    /// Full, without flash.
+    Full,
+    /// The foam gelled before it filled the cavity.
+    Short,
+    /// Full, with flash at the parting line or a leak.
+    Flash,
+    /// Still flowing at demold.
+    Soft,
+}
+
+/// What a casting comes to, in SI units; pressures here are gauge. `S` is `f64` or a number with derivatives.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CastingResult<S = f64> {
+    /// When CO2 saturated the liquid and the rise began, s.
+    pub rise_start: Option<S>,
+    /// When the front reached the last opening, s; `None` if it never did or there is none.
+    pub fill_time: Option<S>,
+    /// When the foam stopped flowing, s.
+    pub gel_time: Option<S>,
+    /// When the pressure first exceeded the clamp, s.
+    pub clamp_opened: Option<S>,
+    /// When the leak opened, s.
+    pub leak_opened: Option<S>,
+    /// Highest gauge pressure, Pa.
+    pub peak_pressure: S,
+    /// When it was reached, s.
+    pub peak_time: f64,
+    /// Gauge pressure at gel, Pa.
+    pub pressure_at_gel: Option<S>,
+    /// Clamp force that would hold the peak pressure, N.
+    pub clamp_needed: S,
+    /// Mass of the part, kg.
+    pub part_mass: S,
+    /// Mass lost through vents, kg.
+    pub vent_loss: S,
+    /// Mass lost through the parting line or a leak, kg.
+    pub flash: S,
+    /// Share of the cavity that foam fills at demold.
+    pub fill_fraction: S,
+    /// Overall density in the sense of ISO 845: part mass over cavity volume, kg/m3.
+    pub density: S,
+    /// Hottest the core can get, K: an upper bound, without heat loss at the mean conversions.
+    pub core_temp: S,
+    /// What the part looks like.
+    pub verdict: Verdict,
+}
+
+/// Courses over time of one casting; every field has shape (n,), SI units, pressure gauge.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct CastingTrace {
+    /// Time since the end of mixing, s.
+    pub time: Vec<f64>,
+    /// Gauge pressure, Pa.
+    pub pressure: Vec<f64>,
+    /// Share of the cavity that foam fills.
+    pub fill: Vec<f64>,
+    /// Mean temperature of the foam, K.
+    pub temp: Vec<f64>,
+    /// Upper bound of the core temperature, K.
+    pub core_temp: Vec<f64>,
+    /// Blowing conversion.
+    pub blown: Vec<f64>,
+    /// Gelling conversion.
+    pub gelled: Vec<f64>,
+    /// Mass of foam in the cavity, kg.
+    pub mass: Vec<f64>,
+    /// Mass lost through vents so far, kg.
+    pub vent_loss: Vec<f64>,
+    /// Mass lost through the parting line or a leak so far, kg.
+    pub flash: Vec<f64>,
+    /// Viscosity of the mix, Pa s; infinite after gel.
+    pub viscosity: Vec<f64>,
+    /// Phase at each time.
+    pub phase: Vec<Phase>,
+}
+
+/// One simulated casting: outcome, phases and courses.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Run {
+    /// Outcome quantities.
+    pub result: CastingResult,
+    /// Density that the same mix would have in a free rise at the same ambient pressure, kg/m3.
+    pub free_rise_density: f64,
+    /// Overall density over free-rise density.
+    pub packing_factor: f64,
+    /// When each phase began, s.
+    pub phases: Vec<(Phase, f64)>,
+    /// Courses over time.
+    pub trace: CastingTrace,
+}
+
+impl CastingResult {
+    /// Time between fill and gel, s: how much later the foam could have filled. `None` where one of them is missing.
+    pub fn margin(&self) -> Option<f64> {
+        Some(self.gel_time? - self.fill_time?)
+    }
+}

@@ -1,0 +1,298 @@
+//! Free rise in a cup: volume, height and temperature over time, and the stopwatch times.
+//!
+//! v = 1/rho_l + (n_free + n_air) R T / p until gel, then held, less what settles.
+
+use super::casting::{Accuracy, check_ambient, check_foam, check_positive, check_temperature};
+use super::gas::Gas;
+use super::kinetics::{BLOW, GEL, Kinetics, TEMP};
+use super::stopwatch::{CREAM_GROWTH, END_OF_RISE, SETTLE_TIME, TACK_FREE_CONVERSION};
+use crate::error::{Error, Result};
+use crate::numerics::Scalar;
+use crate::numerics::rosenbrock::{Segment, Stall, System, Tolerance, integrate};
+use crate::records::{Cup, FoamConstants};
+use std::f64::consts::PI;
+
+/// Position of the temperature that the sensor shows in the state.
+const SENSED: usize = 3;
+const SIZE: usize = 4;
+/// Sensor lags below this are taken as none, s.
+const LEAST_LAG: f64 = 0.02;
+
+/// How a cup test is run, in SI units.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CupTest<S = f64> {
+    /// Mass in the cup, kg.
+    pub mass: S,
+    /// Temperature of the mix at the end of mixing, K.
+    pub mix_temp: S,
+    /// Ambient temperature, K.
+    pub ambient_temp: S,
+    /// Absolute ambient pressure, Pa.
+    pub ambient_pressure: S,
+    /// Area through which the foam loses heat, m2.
+    pub heat_area: S,
+    /// Heat transfer from the foam to the surroundings, W/(m2 K).
+    pub heat_transfer: S,
+    /// Time constant of the thermocouple, s.
+    pub sensor_lag: S,
+}
+
+/// A free rise, read at given times. Volumes are per kilogram of mix.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FreeRise<S = f64> {
+    /// Specific volume at the sample times, m3/kg; shape (n,).
+    pub volume: Vec<S>,
+    /// Temperature of the foam at the sample times, K; shape (n,).
+    pub temp: Vec<S>,
+    /// Temperature that the sensor shows at the sample times, K; shape (n,).
+    pub sensed: Vec<S>,
+    /// Cream time, s.
+    pub cream_time: Option<S>,
+    /// String gel time, s.
+    pub gel_time: Option<S>,
+    /// End of rise, s.
+    pub end_of_rise: Option<S>,
+    /// Tack-free time, s.
+    pub tack_free: Option<S>,
+    /// Density at the top of the rise, kg/m3.
+    pub density: S,
+    /// Highest temperature of the foam, K.
+    pub peak_temp: S,
+}
+
+impl Cup {
+    /// Volume up to the rim, m3.
+    pub fn volume(&self) -> f64 {
+        self.volume_below(self.height)
+    }
+
+    /// Inner area of floor and side, m2.
+    pub fn inner_area(&self) -> f64 {
+        let (bottom, top) = (0.5 * self.bottom_diameter, 0.5 * self.top_diameter);
+        PI * bottom * bottom + PI * (bottom + top) * self.height.hypot(top - bottom)
+    }
+
+    /// Volume below a height, m3. Above the rim: a column of the rim's diameter.
+    pub fn volume_below(&self, height: f64) -> f64 {
+        let (bottom, top) = (0.5 * self.bottom_diameter, 0.5 * self.top_diameter);
+        let inside = height.min(self.height);
+        let here = bottom + (top - bottom) * inside / self.height;
+        let above = (height - self.height).max(0.0);
+        PI / 3.0 * inside * (bottom * bottom + bottom * here + here * here) + PI * top * top * above
+    }
+
+    /// Height at which the cup holds this volume (m3), m.
+    pub fn height_of<S: Scalar>(&self, volume: S) -> S {
+        let (bottom, top) = (0.5 * self.bottom_diameter, 0.5 * self.top_diameter);
+        let above = volume - self.volume();
+        if above.value() > 0.0 {
+            return above / (PI * top * top) + self.height;
+        }
+        let taper = (top - bottom) / self.height;
+        if taper.abs() < 1e-9 {
+            return volume / (PI * bottom * bottom);
+        }
+        let cube = volume * (3.0 * taper / PI) + bottom.powi(3);
+        ((cube.ln() / 3.0).exp() - bottom) / taper
+    }
+}
+
+/// Free-rise density of a mix without heat loss, kg/m3.
+///
+/// # Errors
+/// As [`free_rise`].
+pub fn free_rise_density<S: Scalar>(
+    foam: &FoamConstants<S>,
+    mix_temp: S,
+    ambient_pressure: S,
+    accuracy: Accuracy,
+) -> Result<S> {
+    let test = CupTest {
+        mass: S::one(),
+        mix_temp,
+        ambient_temp: mix_temp,
+        ambient_pressure,
+        heat_area: S::zero(),
+        heat_transfer: S::zero(),
+        sensor_lag: S::zero(),
+    };
+    Ok(free_rise(foam, &test, &[], accuracy)?.density)
+}
+
+/// Simulates a free rise and reads it at `times` (s, rising).
+///
+/// # Errors
+/// [`Error::Argument`] for a test no one can run; [`Error::Integration`] where the integrator fails.
+pub fn free_rise<S: Scalar>(
+    foam: &FoamConstants<S>,
+    test: &CupTest<S>,
+    times: &[f64],
+    accuracy: Accuracy,
+) -> Result<FreeRise<S>> {
+    check_foam(foam)?;
+    check_positive("mass (kg)", test.mass.value(), false)?;
+    check_temperature("mix_temp", test.mix_temp.value())?;
+    check_temperature("ambient_temp", test.ambient_temp.value())?;
+    check_ambient(test.ambient_pressure.value())?;
+    Beaker::new(foam, test).rise(times, accuracy)
+}
+
+struct Beaker<S> {
+    kinetics: Kinetics<S>,
+    gas: Gas<S>,
+    gel_conversion: S,
+    settle: S,
+    pressure: S,
+    cooling: S,
+    ambient_temp: S,
+    mix_temp: S,
+    lag: S,
+    gelled: bool,
+}
+
+impl<S: Scalar> Beaker<S> {
+    fn new(foam: &FoamConstants<S>, test: &CupTest<S>) -> Self {
+        Beaker {
+            kinetics: Kinetics::new(foam),
+            gas: Gas::new(foam, test.ambient_pressure, test.mix_temp),
+            gel_conversion: foam.gel_conversion,
+            settle: foam.settle,
+            pressure: test.ambient_pressure,
+            cooling: test.heat_transfer * test.heat_area / (test.mass * foam.heat_capacity),
+            ambient_temp: test.ambient_temp,
+            mix_temp: test.mix_temp,
+            lag: test.sensor_lag,
+            gelled: false,
+        }
+    }
+
+    fn has_lag(&self) -> bool {
+        self.lag.value() > LEAST_LAG
+    }
+
+    fn volume(&self, y: &[S; SIZE]) -> S {
+        self.gas.specific_volume(y[BLOW], y[TEMP], self.pressure)
+    }
+
+    /// Integrates far enough to gel and past the last sample; long, for a cold and slow mix.
+    fn rise(mut self, times: &[f64], accuracy: Accuracy) -> Result<FreeRise<S>> {
+        let absolute = [1.0, 1.0, 100.0, 100.0].map(|scale| 0.1 * accuracy.relative * scale);
+        let tol = Tolerance { relative: accuracy.relative, absolute, max_steps: 20_000 };
+        let start = [S::zero(), S::zero(), self.mix_temp, self.mix_temp];
+        let last = times.last().copied().unwrap_or(0.0);
+        let mut steps: Vec<Segment<S, SIZE>> = Vec::with_capacity(64);
+        let horizon = last.max(7200.0);
+        let rise = integrate(&self, S::zero(), start, horizon, 0.01, &tol, |s| steps.push(*s)).map_err(explain)?;
+        let gel_time = rise.event.map(|_| rise.time);
+        let top = self.volume(&rise.state);
+        self.gelled = true;
+        let until = last.max(rise.time.value() * 3.0);
+        let mut peak_temp = rise.state[TEMP];
+        if gel_time.is_some() {
+            integrate(&self, rise.time, rise.state, until, rise.next_step, &tol, |s| steps.push(*s)).map_err(explain)?;
+        }
+        for step in &steps {
+            peak_temp = peak_temp.max(step.to[TEMP]);
+        }
+        let bottom = self.volume(&start);
+        let level = |share: f64| bottom + (top - bottom) * share;
+        let first = |what: &dyn Fn(&[S; SIZE]) -> S| first_time(&steps, what);
+        let mut out = FreeRise {
+            volume: Vec::with_capacity(times.len()),
+            temp: Vec::with_capacity(times.len()),
+            sensed: Vec::with_capacity(times.len()),
+            cream_time: first(&|y| self.volume(y) - bottom * (1.0 + CREAM_GROWTH)),
+            gel_time,
+            end_of_rise: first(&|y| self.volume(y) - level(END_OF_RISE)),
+            tack_free: first(&|y| y[GEL] - TACK_FREE_CONVERSION),
+            density: S::one() / top,
+            peak_temp,
+        };
+        self.read(&steps, times, gel_time, top, &mut out);
+        Ok(out)
+    }
+
+    fn read(&self, steps: &[Segment<S, SIZE>], times: &[f64], gel: Option<S>, top: S, out: &mut FreeRise<S>) {
+        let mut at = 0;
+        for &time in times {
+            while at + 1 < steps.len() && steps[at].end() < time {
+                at += 1;
+            }
+            let y = steps[at].at_time(time);
+            let volume = match gel {
+                Some(gel) if time > gel.value() => {
+                    let share = S::one() - ((gel - time) / SETTLE_TIME).exp();
+                    top * (S::one() - self.settle * share)
+                }
+                _ => self.volume(&y),
+            };
+            out.volume.push(volume);
+            out.temp.push(y[TEMP]);
+            out.sensed.push(if self.has_lag() { y[SENSED] } else { y[TEMP] });
+        }
+    }
+}
+
+/// The first time at which `what` rises through zero, with its derivatives.
+fn first_time<S: Scalar>(steps: &[Segment<S, SIZE>], what: &dyn Fn(&[S; SIZE]) -> S) -> Option<S> {
+    let step = steps.iter().find(|step| what(&step.to).value() >= 0.0)?;
+    let value = |share: f64| what(&step.at(share)).value();
+    if value(0.0) > 0.0 {
+        return None;
+    }
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..50 {
+        let middle = 0.5 * (low + high);
+        if value(middle) >= 0.0 { high = middle } else { low = middle }
+    }
+    let time = step.start.value() + high * step.length;
+    let (a, b) = ((high - 1e-4).max(0.0), (high + 1e-4).min(1.0));
+    let speed = (value(b) - value(a)) / ((b - a) * step.length);
+    if speed <= 0.0 {
+        return Some(S::constant(time));
+    }
+    Some(-(what(&step.at_time(time)).tangent() / speed) + time)
+}
+
+fn explain(stall: Stall) -> Error {
+    let suspect = match stall.component {
+        BLOW => "blow_rate and blow_activation",
+        GEL => "gel_rate and gel_activation",
+        TEMP => "blow_heat, gel_heat and heat_transfer",
+        _ => "sensor_lag",
+    };
+    Error::Integration { trial: None, time_s: stall.time, reason: stall.reason.into(), suspect: suspect.into() }
+}
+
+impl<S: Scalar> System<S, SIZE> for Beaker<S> {
+    fn rate(&self, y: &[S; SIZE]) -> [S; SIZE] {
+        let [blow, gel, heat] = self.kinetics.rate([y[BLOW], y[GEL], y[TEMP]]);
+        let sensed = if self.has_lag() { (y[TEMP] - y[SENSED]) / self.lag } else { S::zero() };
+        [blow, gel, heat - self.cooling * (y[TEMP] - self.ambient_temp), sensed]
+    }
+
+    fn jacobian(&self, y: &[S; SIZE]) -> [[S; SIZE]; SIZE] {
+        let mut out = [[S::zero(); SIZE]; SIZE];
+        for (row, from) in out.iter_mut().zip(self.kinetics.jacobian([y[BLOW], y[GEL], y[TEMP]])) {
+            row[..3].copy_from_slice(&from);
+        }
+        out[TEMP][TEMP] -= self.cooling;
+        if self.has_lag() {
+            out[SENSED][TEMP] = S::one() / self.lag;
+            out[SENSED][SENSED] = -(S::one() / self.lag);
+        }
+        out
+    }
+
+    fn events(&self) -> usize {
+        usize::from(!self.gelled)
+    }
+
+    fn event(&self, _: usize, y: &[S; SIZE]) -> S {
+        y[GEL] - self.gel_conversion
+    }
+
+    fn event_rate(&self, _: usize, _: &[S; SIZE], rate: &[S; SIZE]) -> f64 {
+        rate[GEL].value()
+    }
+}

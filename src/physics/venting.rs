@@ -1,0 +1,161 @@
+//! Flow of air and foam through vents, leaks and the parting line.
+//!
+//! Every opening is a laminar duct and an orifice in series: 1/m^2 = 1/m_laminar^2 + 1/m_orifice^2, exact in both limits,
+//! monotone, and with a finite slope at zero pressure difference, which the orifice law alone lacks. Laminar: Hagen-Poiseuille
+//! (for gas with the compressible p1^2 - p2^2). Orifice: isentropic with choking for gas (NACA Report 1135, 1953; ISO 9300),
+//! sqrt(2 rho dp) for foam.
+
+use super::properties::{AIR_GAMMA, AIR_GAS_CONSTANT, air_viscosity};
+use crate::numerics::Scalar;
+use std::f64::consts::PI;
+
+/// Pressure differences below this share of the ambient pressure are taken as purely laminar: the orifice does not matter
+/// there, and its slope is infinite at zero.
+const LAMINAR_BELOW: f64 = 1e-9;
+/// Air through a wide vent is resolved down to about this pressure difference, Pa; see [`Opening::blunted`].
+const RESOLVED: f64 = 20.0;
+
+/// An opening for flow: its orifice and its laminar duct.
+#[derive(Clone, Copy, Debug)]
+pub struct Opening<S> {
+    /// Discharge coefficient times free area, m2.
+    pub area: S,
+    /// Volume flow of gas per pressure difference times viscosity, m3.
+    pub duct: S,
+    /// The same for foam, which also has to converge into the opening.
+    pub foam_duct: S,
+    /// Power of a slot's gap in `duct`: 3 for a plain slot.
+    pub gap_power: S,
+}
+
+impl<S: Scalar> Opening<S> {
+    /// Round holes: `count` of `diameter` and `length` (m). Foam has 1.5 diameters of entry length on top.
+    pub fn round(count: u32, diameter: S, length: S, discharge: S) -> Self {
+        let n = f64::from(count);
+        let d2 = diameter * diameter;
+        let fourth = d2 * d2 * (n * PI / 128.0);
+        Opening {
+            area: discharge * d2 * (n * PI / 4.0),
+            duct: fourth / length,
+            foam_duct: fourth / (length + diameter * 1.5),
+            gap_power: S::constant(3.0),
+        }
+    }
+
+    /// A slot: `width` along the parting line, `land` across it, `gap` (m).
+    pub fn slot(width: S, land: S, gap: S, discharge: S) -> Self {
+        let duct = width * gap * gap * gap / (land * 12.0);
+        Opening { area: discharge * width * gap, duct, foam_duct: duct, gap_power: S::constant(3.0) }
+    }
+
+    /// This opening with a laminar resistance to air that makes up for that of its orifice at [`RESOLVED`] Pa. A vent of
+    /// several millimeters lets the air out at a fraction of a pascal, where the orifice law is next to vertical and a
+    /// rounding error in the headspace reverses the flow; what this changes is below 20 Pa, of peaks of many kPa.
+    pub fn blunted(mut self, ambient: S, temp: S) -> Self {
+        if self.duct.value() <= 0.0 {
+            return self;
+        }
+        let density = ambient / (temp * AIR_GAS_CONSTANT);
+        let cap = self.area * (S::constant(2.0 / RESOLVED) / density).sqrt() * air_viscosity(temp);
+        let share = cap / (cap + self.duct);
+        self.duct = self.duct * share;
+        self.gap_power = self.gap_power * share + (S::one() - share);
+        self
+    }
+}
+
+/// A mass flow (kg/s) and its derivatives.
+#[derive(Clone, Copy, Debug)]
+pub struct Flow<S> {
+    /// Mass flow outward, kg/s.
+    pub rate: S,
+    /// By the pressure inside, kg/(s Pa), the opening held.
+    pub by_pressure: S,
+    /// By the logarithm of a slot's gap: 3 shares of the laminar part, 1 of the orifice.
+    pub by_log_gap: S,
+    /// d ln rate / d ln density (foam only).
+    pub by_log_density: S,
+    /// d ln rate / d ln viscosity (foam only).
+    pub by_log_viscosity: S,
+}
+
+impl<S: Scalar> Flow<S> {
+    /// No flow.
+    pub fn none() -> Self {
+        let z = S::zero();
+        Flow { rate: z, by_pressure: z, by_log_gap: z, by_log_density: z, by_log_viscosity: z }
+    }
+}
+
+/// Air through an opening from `inside` to `ambient` (absolute, Pa) at `temp` (K); negative where air is drawn in.
+pub fn air_flow<S: Scalar>(opening: &Opening<S>, inside: S, ambient: S, temp: S) -> Flow<S> {
+    if inside.value() >= ambient.value() {
+        let (rate, up, _, gap) = gas_through(opening, inside, ambient, temp);
+        Flow { rate, by_pressure: up, by_log_gap: gap, ..Flow::none() }
+    } else {
+        let (rate, _, down, gap) = gas_through(opening, ambient, inside, temp);
+        Flow { rate: -rate, by_pressure: -down, by_log_gap: -gap, ..Flow::none() }
+    }
+}
+
+/// Gas flow from `up` to `down`: rate, derivatives by both pressures, and by the log of a slot's gap.
+fn gas_through<S: Scalar>(opening: &Opening<S>, up: S, down: S, temp: S) -> (S, S, S, S) {
+    let per_square = opening.duct / (air_viscosity(temp) * temp * (2.0 * AIR_GAS_CONSTANT));
+    let laminar = per_square * (up * up - down * down);
+    let (lam_up, lam_down) = (per_square * up * 2.0, -(per_square * down * 2.0));
+    if (up - down).value() <= LAMINAR_BELOW * down.value().abs() || opening.duct.value() <= 0.0 {
+        return (laminar, lam_up, lam_down, laminar * opening.gap_power);
+    }
+    let (orifice, orif_up, orif_down) = isentropic(opening.area, up, down, temp);
+    let (rate, share) = in_series(laminar, orifice);
+    // d rate = rate (share dln laminar + (1 - share) dln orifice)
+    let (a, b) = (rate * share / laminar, rate * (S::one() - share) / orifice);
+    let by_gap = rate * (share * (opening.gap_power - 1.0) + 1.0);
+    (rate, a * lam_up + b * orif_up, a * lam_down + b * orif_down, by_gap)
+}
+
+/// Isentropic mass flow through `area` (with its discharge coefficient), and its derivatives by both pressures.
+pub fn isentropic<S: Scalar>(area: S, up: S, down: S, temp: S) -> (S, S, S) {
+    let g = AIR_GAMMA;
+    let critical = (2.0 / (g + 1.0)).powf(g / (g - 1.0));
+    let scale = area / (temp * AIR_GAS_CONSTANT).sqrt();
+    let ratio = down / up;
+    if ratio.value() <= critical {
+        let choked = g.sqrt() * (2.0 / (g + 1.0)).powf((g + 1.0) / (2.0 * (g - 1.0)));
+        return (scale * up * choked, scale * choked, S::zero());
+    }
+    // psi = sqrt(2g/(g-1)) r^(1/g) sqrt(1 - r^((g-1)/g))
+    let expanded = (ratio.ln() * ((g - 1.0) / g)).exp();
+    let volume = ratio / expanded;
+    let root = (S::one() - expanded).sqrt();
+    let head = (2.0 * g / (g - 1.0)).sqrt();
+    let psi = volume * root * head;
+    let by_ratio = (root / g - expanded / root * ((g - 1.0) / (2.0 * g))) * volume / ratio * head;
+    (scale * up * psi, scale * (psi - ratio * by_ratio), scale * by_ratio)
+}
+
+/// Foam of `density` and `viscosity` through an opening under `gauge` (Pa). Foam does not come back: no flow below zero.
+pub fn foam_flow<S: Scalar>(opening: &Opening<S>, gauge: S, density: S, viscosity: S) -> Flow<S> {
+    if gauge.value() <= 0.0 || opening.foam_duct.value() <= 0.0 {
+        return Flow::none();
+    }
+    let per_pressure = density * opening.foam_duct / viscosity;
+    let laminar = per_pressure * gauge;
+    let orifice = opening.area * (density * gauge * 2.0).sqrt();
+    let (rate, share) = in_series(laminar, orifice);
+    let half = (share + 1.0) * 0.5;
+    Flow {
+        rate,
+        by_pressure: rate / gauge * half,
+        by_log_gap: rate * (share * 2.0 + 1.0),
+        by_log_density: half,
+        by_log_viscosity: -share,
+    }
+}
+
+/// The two laws in series, and the laminar law's share in the resistance (0 to 1).
+fn in_series<S: Scalar>(laminar: S, orifice: S) -> (S, S) {
+    let (l2, o2) = (laminar * laminar, orifice * orifice);
+    let sum = l2 + o2;
+    (laminar * orifice / sum.sqrt(), o2 / sum)
+}
