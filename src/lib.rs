@@ -17,3 +17,7 @@ pub mod report;
 
 pub use error::{Error, Result};
 pub use records::{Casting, Cup, Grade, Mold, RiseLog, Trial};
+
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+mod readme {}

@@ -1,0 +1,64 @@
+# One command for each thing a developer does; CI uses the same ones. Everything made stays in .venv, target and out.
+
+PYTHON ?= python3
+BIN    := .venv/bin
+STAMPS := .venv/stamps
+
+# Folders are in the list as well, so that a deleted file counts as a change.
+SOURCES := $(shell find src python/src) Cargo.toml Cargo.lock python/Cargo.toml python/pyproject.toml
+
+export PIP_DISABLE_PIP_VERSION_CHECK := 1
+
+.PHONY: help demo test test-rust test-python lint format venv clean
+
+help:
+	@echo "make demo    predict, fit and recommend on invented records: examples/demo.py"
+	@echo "make test    all tests: Rust, doc examples, Python, README, notebooks"
+	@echo "make lint    formatting, lints and documentation, as CI checks them"
+	@echo "make format  put Rust and Python code into form"
+	@echo "make clean   remove .venv, target and out"
+
+demo: $(STAMPS)/extension
+	$(BIN)/python examples/demo.py
+
+test: test-rust test-python
+
+test-rust:
+	cargo test --locked
+
+test-python: $(STAMPS)/extension
+	$(BIN)/python -m pytest tests/python
+
+lint: $(STAMPS)/requirements
+	cargo fmt --all --check
+	cargo clippy --locked --workspace --all-targets -- -D warnings
+	RUSTDOCFLAGS="-D warnings" cargo doc --locked --workspace --no-deps
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+format: $(STAMPS)/requirements
+	cargo fmt --all
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+venv: $(STAMPS)/extension
+
+$(STAMPS)/python:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 10))' || { \
+	  echo "Python 3.10 or newer is needed; $(PYTHON) is missing or older. Name another: make PYTHON=python3.12"; exit 1; }
+	@$(PYTHON) -c 'import venv, ensurepip' || { \
+	  echo "$(PYTHON) has no venv module; on Debian and Ubuntu: apt-get install python3-venv"; exit 1; }
+	$(PYTHON) -m venv --clear .venv
+	@mkdir -p $(STAMPS) && touch $@
+
+$(STAMPS)/requirements: tests/requirements.txt $(STAMPS)/python
+	$(BIN)/python -m pip install --quiet --only-binary :all: --requirement tests/requirements.txt
+	@touch $@
+
+# The package is linked, not copied: changed .py files need no new build.
+$(STAMPS)/extension: $(SOURCES) $(STAMPS)/requirements
+	VIRTUAL_ENV=$(CURDIR)/.venv $(BIN)/maturin develop --quiet --locked --release --manifest-path python/Cargo.toml
+	@touch $@
+
+clean:
+	rm -rf .venv target out python/risefit/_core*.so
