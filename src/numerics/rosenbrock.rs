@@ -510,9 +510,8 @@ mod tests {
     fn a_stop_at_an_event_leaves_no_trace_in_the_derivatives() {
         let w2 = Dual::<1>::seeded(2.3, 0, 1.0);
         let y = [Dual::constant(0.8), Dual::constant(0.1)];
-        let go = |watch: bool, t, y, until| {
-            integrate(&Pendulum { w2, watch }, t, y, until, 1e-3, &TIGHT, |_| ()).unwrap()
-        };
+        let go =
+            |watch: bool, t, y, until| integrate(&Pendulum { w2, watch }, t, y, until, 1e-3, &TIGHT, |_| ()).unwrap();
         let whole = go(false, Dual::constant(0.0), y, 3.0);
         let stop = go(true, Dual::constant(0.0), y, 3.0);
         assert_eq!(stop.event, Some(0));

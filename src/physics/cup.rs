@@ -189,7 +189,8 @@ impl<S: Scalar> Beaker<S> {
         let until = last.max(rise.time.value() * 3.0);
         let mut peak_temp = rise.state[TEMP];
         if gel_time.is_some() {
-            integrate(&self, rise.time, rise.state, until, rise.next_step, &tol, |s| steps.push(*s)).map_err(explain)?;
+            integrate(&self, rise.time, rise.state, until, rise.next_step, &tol, |s| steps.push(*s))
+                .map_err(explain)?;
         }
         for step in &steps {
             peak_temp = peak_temp.max(step.to[TEMP]);

@@ -188,7 +188,8 @@ impl<'a, S: Scalar> Course<'a, S> {
         self.state[HEAD] = room.ambient * now.headspace / (room.headspace_temp * GAS_CONSTANT);
         self.machine.regime.open = false;
         let fill = now.fill().value();
-        self.machine.regime.front = self.machine.thresholds().map(|f| f.value()).filter(|f| *f <= fill).reduce(f64::max);
+        self.machine.regime.front =
+            self.machine.thresholds().map(|f| f.value()).filter(|f| *f <= fill).reduce(f64::max);
         self.enter(Phase::Rising);
         if self.machine.next_front().is_none() && self.machine.thresholds().next().is_some() {
             self.filled();

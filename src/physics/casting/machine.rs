@@ -114,8 +114,7 @@ impl<S: Scalar> Machine<S> {
             return Reading { pressure, headspace: self.room.volume - volume, cavity: self.room.volume };
         }
         if let Some(headspace) = self.regime.held {
-            let pressure =
-                Pressure { by_headspace: rt / headspace, ..constant_pressure(y[HEAD] * rt / headspace) };
+            let pressure = Pressure { by_headspace: rt / headspace, ..constant_pressure(y[HEAD] * rt / headspace) };
             return Reading { pressure, headspace, cavity: self.room.volume_at(pressure.value) };
         }
         let pressure = self.room.pressure(&self.gas, &contents);

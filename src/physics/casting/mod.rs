@@ -7,7 +7,7 @@ mod regime;
 mod result;
 mod watch;
 
-pub(crate) use check::{ambient as check_ambient, foam as check_foam, positive as check_positive};
 pub(crate) use check::temperature as check_temperature;
+pub(crate) use check::{ambient as check_ambient, foam as check_foam, positive as check_positive};
 pub use course::{Accuracy, Sampled, sampled, simulate};
 pub use result::{CastingResult, CastingTrace, Phase, Run, Verdict};
