@@ -46,10 +46,7 @@ impl Unit {
     pub fn shortest(&self, si: f64) -> f64 {
         let exact = self.from_si(si);
         let rounded = (9..17).filter_map(|digits| format!("{exact:.digits$e}").parse::<f64>().ok());
-        rounded
-            .chain([exact, exact.next_up(), exact.next_down()])
-            .find(|&x| self.to_si(x) == si)
-            .unwrap_or(exact)
+        rounded.chain([exact, exact.next_up(), exact.next_down()]).find(|&x| self.to_si(x) == si).unwrap_or(exact)
     }
 }
 
@@ -129,8 +126,7 @@ const PRESSURE: &[Unit] = &[
 ];
 const DENSITY: &[Unit] =
     &[unit("kg_m3", 1.0), unit("g_cm3", 1e3), unit("g_L", 1.0), unit("lb_ft3", POUND / (FOOT * FOOT * FOOT))];
-const FORCE: &[Unit] =
-    &[unit("N", 1.0), unit("kN", 1e3), unit("lbf", POUND_FORCE), unit("kgf", STANDARD_GRAVITY)];
+const FORCE: &[Unit] = &[unit("N", 1.0), unit("kN", 1e3), unit("lbf", POUND_FORCE), unit("kgf", STANDARD_GRAVITY)];
 const HEAT_CAPACITY: &[Unit] = &[unit("J_kgK", 1.0), unit("kJ_kgK", 1e3)];
 const GAS_YIELD: &[Unit] = &[unit("mol_kg", 1.0)];
 const RATE: &[Unit] = &[unit("per_s", 1.0), unit("per_min", 1.0 / 60.0)];
