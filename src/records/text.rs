@@ -40,22 +40,27 @@ pub(super) fn bad_value(place: Place, found: &str, expected: &str, advice: &str)
     Error::BadValue { place, found: found.to_owned(), expected: expected.to_owned(), advice: advice.to_owned() }
 }
 
+/// How to write that a value is absent.
+const NO_READING: &str = "leave the cell blank, or the key out, if there is no value";
+
 /// A finite number; the error says what to do with a decimal comma, a word or a missing reading.
 pub(super) fn finite_number(text: &str, place: &Place) -> Result<f64> {
     match text.parse::<f64>() {
         Ok(x) if x.is_finite() => Ok(x),
-        Ok(_) => Err(bad_value(place.clone(), text, "a finite number", "leave it blank if there was no reading")),
+        Ok(_) => Err(bad_value(place.clone(), text, "a finite number", NO_READING)),
         Err(_) => Err(bad_value(place.clone(), text, "a number", number_advice(text))),
     }
 }
 
 fn number_advice(text: &str) -> &'static str {
     let comma_as_point = text.replacen(',', ".", 1);
-    if comma_as_point.parse::<f64>().is_ok() {
+    if text.starts_with('"') {
+        "write it without quotes"
+    } else if comma_as_point.parse::<f64>().is_ok() {
         "write a decimal point and no thousands separator"
     } else if text.starts_with(|c: char| c.is_ascii_digit()) {
         "write the number alone; its unit belongs into the name"
     } else {
-        "leave it blank if there was no reading"
+        NO_READING
     }
 }
