@@ -90,6 +90,7 @@ const CASES: &[(&str, &[&str])] = &[
     ("ledger_demold.csv", &["line 2", "`demold_time_s`", "closed at 20 s, demolded at 10 s", "end of mixing"]),
     ("ledger_no_rows.csv", &["is empty", "one casting a row"]),
     ("trace_backwards.csv", &["line 4", "`time_s`", "1 after 2 in line 3", "sort the rows"]),
+    ("trace_absolute.csv", &["line 2", "`pressure_kPa`", "`101.2`", "a gauge pressure", "subtract the ambient"]),
     ("trace_no_series.csv", &["line 1", "`pressure_kPa` (gauge) or `temp_C`", "found only: time_s"]),
     ("mold_unknown_key.toml", &["line 6", "cavity.wal_area_cm2", "did you mean `wall_area_cm2`"]),
     ("mold_no_unit.toml", &["line 4", "`cavity.volume`", "has no unit", "volume_mL, volume_cm3"]),

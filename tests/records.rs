@@ -31,6 +31,7 @@ const LOG: &str = "\
 # cup_top_diameter_mm = 90
 # cup_height_mm = 140
 # cream_time_s = 11
+# string_gel_time_s =
 # end_of_rise_s = 1.5e2
 # free_rise_density_kg_m3 = 76
 

@@ -39,11 +39,11 @@ impl Entries {
         Place { line: Some(line), field: Some(format!("{}{name}", self.section)), ..self.home.clone() }
     }
 
-    /// Takes in a name and its value; refuses unknown names and a second value under the same base.
+    /// Takes in a name and its value, which is absent if blank; refuses unknown names and a second value under the same
+    /// base.
     pub(super) fn add(&mut self, name: &str, text: &str, line: u64) -> Result<()> {
-        let place = self.place_of(name, line);
-        let meaning = self.vocabulary.meaning(name, &place)?;
-        self.add_known(name, text, line, meaning)
+        let meaning = self.vocabulary.meaning(name, &self.place_of(name, line))?;
+        if text.is_empty() { Ok(()) } else { self.add_known(name, text, line, meaning) }
     }
 
     /// As [`Entries::add`], for a name whose meaning is known already.

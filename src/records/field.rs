@@ -1,7 +1,7 @@
 //! What a number in a record is called, what it measures and which values make sense.
 
-use crate::error::{Error, Place, Result};
-use crate::units::{Quantity, Unit};
+use crate::error::{Place, Result};
+use crate::units::{Quantity, Unit, resolve};
 
 use super::text::{bad_value, finite_number};
 
@@ -90,16 +90,6 @@ impl Field {
     }
 }
 
-/// Bases and quantities, as [`crate::units::resolve`] takes them.
-pub(super) fn bases(fields: &[Field]) -> Vec<(&'static str, Quantity)> {
-    fields.iter().map(|field| (field.base, field.quantity)).collect()
-}
-
-/// The field with this base.
-pub(super) fn find(fields: &'static [Field], base: &str) -> Option<&'static Field> {
-    fields.iter().find(|field| field.base == base)
-}
-
 /// What a name in a record stands for.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Meaning {
@@ -134,15 +124,8 @@ impl Vocabulary {
         if let Some(word) = self.words.iter().find(|word| **word == name) {
             return Ok(Meaning::Word(word));
         }
-        let known = bases(self.fields);
-        let fault = |fault: crate::units::NameFault| -> Error { fault.at(place.clone(), name) };
-        let (base, _, unit) = crate::units::resolve(name, &known, self.words).map_err(fault)?;
-        let field = find(self.fields, base).ok_or_else(|| Error::Unknown {
-            place: place.clone(),
-            found: name.to_owned(),
-            nearest: None,
-            expected: known.iter().map(|(base, _)| (*base).to_owned()).collect(),
-        })?;
-        Ok(Meaning::Number(field, unit))
+        let known: Vec<_> = self.fields.iter().map(|field| (field.base, field.quantity)).collect();
+        let (index, unit) = resolve(name, &known, self.words).map_err(|fault| fault.at(place.clone(), name))?;
+        Ok(Meaning::Number(&self.fields[index], unit))
     }
 }

@@ -110,7 +110,7 @@ pub fn read_rise_logs<P: AsRef<Path>>(patterns: &[P]) -> Result<Vec<RiseLog>> {
 impl RiseLog {
     /// Reads one rise log: `# key = value` lines, then a table in CSV, if there is one.
     ///
-    /// Keys: `name`, `mass_g`, `mix_temp_C` (needed), `ambient_temp_C`, `ambient_pressure_kPa` (absolute) or `altitude_m`,
+    /// Keys: `name`, `mass_g`, `mix_temp_C` (needed), `ambient_temp_C`, `ambient_pressure_kPa` (absolute, of the place, not reduced to sea level) or `altitude_m`,
     /// `cup_diameter_mm` or `cup_bottom_diameter_mm` and `cup_top_diameter_mm`, `cup_height_mm`, `cream_time_s`,
     /// `string_gel_time_s`, `end_of_rise_s`, `tack_free_time_s`, `free_rise_density_kg_m3`. Columns: `time_s`, and any of
     /// `height_mm` or `volume_mL`, and `temp_C`; blank cells are absent readings. Any unit of the quantity will do.

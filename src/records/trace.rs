@@ -5,7 +5,7 @@ use std::path::Path;
 use super::Trace;
 use super::field::{Field, Range, Vocabulary};
 use super::table::Table;
-use super::text::{place, read_text};
+use super::text::{bad_value, place, read_text};
 use crate::error::{Error, Result};
 use crate::units::Quantity;
 
@@ -18,6 +18,11 @@ const COLUMNS: Vocabulary = Vocabulary {
         Field::new("temp", Quantity::Temperature, Range::Any),
     ],
 };
+
+/// A gauge reads about 0 until the mold fills; a trace from the start that never goes below this, Pa, is absolute.
+const LOWEST_OF_ABSOLUTE: f64 = 60e3;
+/// Until this time, s, no mold is under pressure.
+const START: f64 = 5.0;
 
 impl Trace {
     /// Reads a trace in CSV: `time_s`, and `pressure_kPa` (gauge), `temp_C` or both; blank cells are absent readings.
@@ -46,6 +51,25 @@ impl Trace {
         if pressure.is_none() && temp.is_none() {
             return Err(missing("a column `pressure_kPa` (gauge) or `temp_C`"));
         }
+        if let Some(pressure) = &pressure {
+            check_gauge(&table, &time, pressure)?;
+        }
         Ok(Trace { file: Some(path.to_path_buf()), time, pressure, temp })
     }
+}
+
+/// Refuses a trace that is plainly absolute.
+fn check_gauge(table: &Table, time: &[f64], pressure: &[f64]) -> Result<()> {
+    let first = pressure.iter().position(|p| !p.is_nan());
+    let Some(first) = first.filter(|&i| time[i] <= START) else { return Ok(()) };
+    if pressure.iter().any(|&p| p < LOWEST_OF_ABSOLUTE) {
+        return Ok(());
+    }
+    let column = table.heads.iter().position(|head| head.starts_with("pressure")).unwrap_or_default();
+    Err(bad_value(
+        table.place(table.rows[first].line, &table.heads[column]),
+        &table.rows[first].cells[column],
+        "a gauge pressure, about 0 before the mold fills",
+        "this looks absolute: subtract the ambient pressure",
+    ))
 }

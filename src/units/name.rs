@@ -71,21 +71,18 @@ pub fn split(name: &str) -> (&str, Option<&'static str>) {
     }
 }
 
-/// Finds which of the `allowed` numbers a name means, and its unit. `words` are further names, without units, that would
-/// do in the same place; they only serve the search for the nearest name.
-pub fn resolve<'a>(
-    name: &str,
-    allowed: &[(&'a str, Quantity)],
-    words: &[&str],
-) -> Result<(&'a str, Quantity, &'static Unit), NameFault> {
-    let unit_of = |&(base, quantity): &(&'a str, Quantity)| {
+/// Finds which of the `allowed` numbers a name means: its index there, and the unit. `words` are further names, without
+/// units, that would do in the same place; they only serve the search for the nearest name.
+pub fn resolve(name: &str, allowed: &[(&str, Quantity)], words: &[&str]) -> Result<(usize, &'static Unit), NameFault> {
+    let unit_of = |&(base, quantity): &(&str, Quantity)| {
         let suffix = match name.strip_prefix(base)? {
             "" => "",
             rest => rest.strip_prefix('_')?,
         };
-        Some((base, quantity, quantity.unit(suffix)?))
+        quantity.unit(suffix)
     };
-    let longest = allowed.iter().filter_map(unit_of).max_by_key(|(base, ..)| base.len());
+    let fitting = allowed.iter().enumerate().filter_map(|(i, number)| Some((i, unit_of(number)?)));
+    let longest = fitting.max_by_key(|(i, _)| allowed[*i].0.len());
     longest.ok_or_else(|| fault(name, allowed, words))
 }
 
@@ -131,7 +128,8 @@ fn all_names(allowed: &[(&str, Quantity)], words: &[&str]) -> Vec<String> {
 /// `allowed` lists the bases and what they measure. Returns base and SI value, or an [`Error::Argument`] that names what
 /// would have done: unknown name, missing or unfit unit, not a finite number, implausible temperature.
 pub fn parse<'a>(name: &str, value: f64, allowed: &[(&'a str, Quantity)]) -> Result<Reading<'a>> {
-    let (base, quantity, unit) = resolve(name, allowed, &[]).map_err(|fault| fault.of_argument(name, value))?;
+    let (index, unit) = resolve(name, allowed, &[]).map_err(|fault| fault.of_argument(name, value))?;
+    let (base, quantity) = allowed[index];
     if !value.is_finite() {
         return Err(Error::argument(name, value, "a finite number", "leave it out if it is not known"));
     }
