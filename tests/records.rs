@@ -182,6 +182,15 @@ fn a_file_is_saved_and_loaded() {
     assert!(grade.save(file.join("below/a/file.toml")).is_err());
 }
 
+/// Nesting without end is refused, not followed until the stack is full.
+#[test]
+fn deep_nesting_is_refused() {
+    for piece in ["[", "a = [", "a = {a=", "a."] {
+        let text = piece.repeat(100_000);
+        assert!(Mold::from_toml(&text).is_err() && Grade::from_toml(&text).is_err(), "{piece}");
+    }
+}
+
 /// The same log in metric and in inches, degrees Fahrenheit and ounces.
 fn log_in(imperial: bool, mass_g: f64, heights_mm: &[f64], temp_c: f64) -> String {
     let mut text = if imperial {
