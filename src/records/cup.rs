@@ -12,3 +12,14 @@ pub struct Cup {
     /// Inner height, m. Foam above the rim stands as a dome: a column of the rim's diameter.
     pub height: f64,
 }
+
+impl Cup {
+    /// Volume below a height above the floor, m3: a frustum up to the rim, a column of the rim's diameter above it.
+    pub fn volume_to(&self, height: f64) -> f64 {
+        let inside = height.min(self.height);
+        let diameter = self.bottom_diameter + (self.top_diameter - self.bottom_diameter) * inside / self.height;
+        let squares = self.bottom_diameter.powi(2) + self.bottom_diameter * diameter + diameter.powi(2);
+        let above = (height - self.height).max(0.0) * self.top_diameter.powi(2) / 4.0;
+        std::f64::consts::PI * (inside * squares / 12.0 + above)
+    }
+}

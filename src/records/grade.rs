@@ -1,6 +1,13 @@
 //! What is known of a foam grade: its constants per kilogram of mix.
 
 use serde::{Deserialize, Serialize};
+use std::path::Path;
+
+use super::field::{Field, Range, Vocabulary};
+use super::section::{Document, Section, Writer, write_text};
+use super::text::read_text;
+use crate::error::Result;
+use crate::units::Quantity;
 
 /// A foam grade: a name and its constants.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -54,4 +61,164 @@ pub struct FoamConstants<S = f64> {
     pub settle: S,
     /// Time constant of gas loss through opened cells after gel, s. Infinite: cells stay closed.
     pub open_time: S,
+}
+
+impl Default for FoamConstants {
+    /// Starting values for a light flexible grade; they are priors, not truth. Activation energies near those of Baser &
+    /// Khakhar, Polym. Eng. Sci. 34, 632 (1994) (from memory, not verified), the rest common practice without a source. A
+    /// gas yield of 0.6 mol/kg stands for about 1 % water.
+    fn default() -> Self {
+        FoamConstants {
+            liquid_density: 1050.0,
+            heat_capacity: 1800.0,
+            gas_yield: 0.6,
+            blow_rate: 1.0 / 30.0,
+            blow_activation: 33e3,
+            gel_rate: 1.0 / 45.0,
+            gel_activation: 40e3,
+            blow_heat: 20.0,
+            gel_heat: 90.0,
+            solubility: 1e-8,
+            air_fraction: 0.03,
+            gel_conversion: 0.65,
+            viscosity: 1.2,
+            viscosity_activation: 35e3,
+            viscosity_a: 1.5,
+            viscosity_b: 1.0,
+            settle: 0.01,
+            open_time: f64::INFINITY,
+        }
+    }
+}
+
+/// The keys of `[constants]`, in the order of [`FoamConstants`].
+const CONSTANTS: Vocabulary = Vocabulary {
+    words: &[],
+    fields: &[
+        Field::new("liquid_density", Quantity::Density, Range::Positive),
+        Field::new("heat_capacity", Quantity::HeatCapacity, Range::Positive),
+        Field::new("gas_yield", Quantity::GasYield, Range::Positive),
+        Field::new("blow_rate", Quantity::Rate, Range::Positive),
+        Field::new("blow_activation", Quantity::Activation, Range::NotNegative),
+        Field::new("gel_rate", Quantity::Rate, Range::Positive),
+        Field::new("gel_activation", Quantity::Activation, Range::NotNegative),
+        Field::new("blow_heat", Quantity::TemperatureRise, Range::NotNegative),
+        Field::new("gel_heat", Quantity::TemperatureRise, Range::NotNegative),
+        Field::new("solubility", Quantity::Solubility, Range::NotNegative),
+        Field::new("air_fraction", Quantity::Fraction, Range::Fraction),
+        Field::new("gel_conversion", Quantity::Fraction, Range::OpenFraction),
+        Field::new("viscosity", Quantity::Viscosity, Range::Positive),
+        Field::new("viscosity_activation", Quantity::Activation, Range::NotNegative),
+        Field::new("viscosity_a", Quantity::Number, Range::NotNegative),
+        Field::new("viscosity_b", Quantity::Number, Range::NotNegative),
+        Field::new("settle", Quantity::Fraction, Range::Fraction),
+        Field::new("open_time", Quantity::Time, Range::Positive),
+    ],
+};
+
+impl FoamConstants {
+    /// The values in the order of the struct's fields.
+    fn values(&self) -> [f64; 18] {
+        [
+            self.liquid_density,
+            self.heat_capacity,
+            self.gas_yield,
+            self.blow_rate,
+            self.blow_activation,
+            self.gel_rate,
+            self.gel_activation,
+            self.blow_heat,
+            self.gel_heat,
+            self.solubility,
+            self.air_fraction,
+            self.gel_conversion,
+            self.viscosity,
+            self.viscosity_activation,
+            self.viscosity_a,
+            self.viscosity_b,
+            self.settle,
+            self.open_time,
+        ]
+    }
+
+    fn from_section(section: &Section<'_, '_>) -> Result<Self> {
+        let entries = section.numbers(CONSTANTS)?;
+        let number = |base: &str| entries.needed(base, &default_hint(base));
+        Ok(FoamConstants {
+            liquid_density: number("liquid_density")?,
+            heat_capacity: number("heat_capacity")?,
+            gas_yield: number("gas_yield")?,
+            blow_rate: number("blow_rate")?,
+            blow_activation: number("blow_activation")?,
+            gel_rate: number("gel_rate")?,
+            gel_activation: number("gel_activation")?,
+            blow_heat: number("blow_heat")?,
+            gel_heat: number("gel_heat")?,
+            solubility: number("solubility")?,
+            air_fraction: number("air_fraction")?,
+            gel_conversion: number("gel_conversion")?,
+            viscosity: number("viscosity")?,
+            viscosity_activation: number("viscosity_activation")?,
+            viscosity_a: number("viscosity_a")?,
+            viscosity_b: number("viscosity_b")?,
+            settle: number("settle")?,
+            open_time: entries.number("open_time")?.unwrap_or(f64::INFINITY),
+        })
+    }
+}
+
+/// What to write for a constant that is not known, in its customary unit.
+fn default_hint(base: &str) -> String {
+    let values = FoamConstants::default().values();
+    let known = CONSTANTS.fields.iter().zip(values).find(|(field, _)| field.base == base);
+    known.map_or_else(String::new, |(field, si)| {
+        let x = field.quantity.units()[0].from_si(si);
+        format!("if it is not known, start from `{} = {}`", field.quantity.customary_name(base), short(x))
+    })
+}
+
+/// Four significant digits, without trailing zeros.
+fn short(x: f64) -> f64 {
+    format!("{x:.3e}").parse().unwrap_or(x)
+}
+
+impl Grade {
+    /// Reads a grade from a TOML file; the form is that of [`Grade::to_toml`], in any units.
+    ///
+    /// Errors name the file, line and key: unknown or missing keys, units that do not fit, values that make no sense.
+    pub fn load(path: impl AsRef<Path>) -> Result<Grade> {
+        let path = path.as_ref();
+        Grade::from_text(&read_text(path, "a grade: `name`, `note`, `[constants]`")?, path)
+    }
+
+    /// As [`Grade::load`], from the text itself.
+    pub fn from_toml(text: &str) -> Result<Grade> {
+        Grade::from_text(text, Path::new("grade (TOML text)"))
+    }
+
+    fn from_text(text: &str, file: &Path) -> Result<Grade> {
+        let document = Document::parse(text, file)?;
+        let root = document.root();
+        root.only(&["name", "note", "constants"])?;
+        Ok(Grade {
+            name: root.needed_text("name")?,
+            note: root.text("note")?.unwrap_or_default(),
+            constants: FoamConstants::from_section(&root.needed_table("constants")?)?,
+        })
+    }
+
+    /// The grade in TOML: `name`, `note` and `[constants]` with a unit at the end of every key. An infinite open time is
+    /// left out.
+    pub fn to_toml(&self) -> String {
+        let mut writer = Writer::new(&self.name, &self.note);
+        writer.head("[constants]");
+        let finite = CONSTANTS.fields.iter().zip(self.constants.values()).filter(|(_, si)| si.is_finite());
+        finite.for_each(|(field, si)| writer.number(field, si));
+        writer.finish()
+    }
+
+    /// Writes the grade to a TOML file.
+    pub fn save(&self, path: impl AsRef<Path>) -> Result<()> {
+        write_text(path.as_ref(), &self.to_toml())
+    }
 }

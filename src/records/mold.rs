@@ -1,6 +1,14 @@
 //! What is known of a mold: its cavity, vents, parting line and clamp.
 
 use serde::{Deserialize, Serialize};
+use std::path::Path;
+
+use super::entries::Entries;
+use super::field::{Field, Range, Vocabulary};
+use super::section::{Document, Section, Writer, write_text};
+use super::text::read_text;
+use crate::error::Result;
+use crate::units::Quantity;
 
 /// A mold: a name and its cavity.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -62,4 +70,174 @@ pub struct PartingLine<S = f64> {
     pub opening: S,
     /// Fill fraction of the cavity at which the foam reaches it.
     pub at_fill: S,
+}
+
+/// Density of water at 20 °C, kg/m3 (common practice, no source).
+const WATER_DENSITY: f64 = 998.2;
+
+const VOLUME: Field = Field::new("volume", Quantity::Volume, Range::Positive);
+const WATER_FILL: Field = Field::new("water_fill", Quantity::Mass, Range::Positive);
+const PROJECTED_AREA: Field = Field::new("projected_area", Quantity::Area, Range::Positive);
+const WALL_AREA: Field = Field::new("wall_area", Quantity::Area, Range::Positive);
+const HEAT_TRANSFER: Field = Field::new("heat_transfer", Quantity::HeatTransfer, Range::NotNegative);
+const STRETCH: Field = Field::new("stretch", Quantity::Stretch, Range::NotNegative);
+const CLAMP_FORCE: Field = Field::new("clamp_force", Quantity::Force, Range::NotNegative);
+const DISCHARGE: Field = Field::new("discharge", Quantity::Fraction, Range::Fraction);
+const CAVITY: Vocabulary = Vocabulary {
+    words: &[],
+    fields: &[VOLUME, WATER_FILL, PROJECTED_AREA, WALL_AREA, HEAT_TRANSFER, STRETCH, CLAMP_FORCE, DISCHARGE],
+};
+
+const COUNT: Field = Field::new("count", Quantity::Number, Range::Positive);
+const DIAMETER: Field = Field::new("diameter", Quantity::Length, Range::Positive);
+const LENGTH: Field = Field::new("length", Quantity::Length, Range::Positive);
+const AT_FILL: Field = Field::new("at_fill", Quantity::Fraction, Range::Fraction);
+const VENT: Vocabulary = Vocabulary { words: &[], fields: &[COUNT, DIAMETER, LENGTH, AT_FILL] };
+
+const LAND: Field = Field::new("land", Quantity::Length, Range::Positive);
+const GAP: Field = Field::new("gap", Quantity::Length, Range::NotNegative);
+const OPENING: Field = Field::new("opening", Quantity::Opening, Range::NotNegative);
+const PARTING_LINE: Vocabulary = Vocabulary { words: &[], fields: &[LENGTH, LAND, GAP, OPENING, AT_FILL] };
+
+const AT_FILL_HINT: &str = "the fill fraction at which the foam reaches it; 1 for the last place to fill";
+
+impl Mold {
+    /// Reads a mold from a TOML file; the form is that of [`Mold::to_toml`], in any units. In place of `volume_mL`,
+    /// `water_fill_g` gives the mass of water at 20 °C that fills the cavity.
+    ///
+    /// Errors name the file, line and key: unknown or missing keys, units that do not fit, values that make no sense.
+    pub fn load(path: impl AsRef<Path>) -> Result<Mold> {
+        let path = path.as_ref();
+        Mold::from_text(&read_text(path, "a mold: `name`, `note`, `[cavity]`, `[[vents]]`, `[parting_line]`")?, path)
+    }
+
+    /// As [`Mold::load`], from the text itself.
+    pub fn from_toml(text: &str) -> Result<Mold> {
+        Mold::from_text(text, Path::new("mold (TOML text)"))
+    }
+
+    fn from_text(text: &str, file: &Path) -> Result<Mold> {
+        let document = Document::parse(text, file)?;
+        let root = document.root();
+        root.only(&["name", "note", "cavity", "vents", "parting_line"])?;
+        let vents = root.tables("vents")?.iter().map(Vent::from_section).collect::<Result<_>>()?;
+        let parting_line = root.table("parting_line")?.as_ref().map(PartingLine::from_section).transpose()?;
+        Ok(Mold {
+            name: root.needed_text("name")?,
+            note: root.text("note")?.unwrap_or_default(),
+            cavity: Cavity::from_section(&root.needed_table("cavity")?, vents, parting_line)?,
+        })
+    }
+
+    /// The mold in TOML: `name`, `note`, `[cavity]`, `[[vents]]` and `[parting_line]`, with a unit at the end of every key.
+    pub fn to_toml(&self) -> String {
+        let mut writer = Writer::new(&self.name, &self.note);
+        self.cavity.write(&mut writer);
+        self.cavity.vents.iter().for_each(|vent| vent.write(&mut writer));
+        self.cavity.parting_line.iter().for_each(|line| line.write(&mut writer));
+        writer.finish()
+    }
+
+    /// Writes the mold to a TOML file.
+    pub fn save(&self, path: impl AsRef<Path>) -> Result<()> {
+        write_text(path.as_ref(), &self.to_toml())
+    }
+}
+
+impl Cavity {
+    fn from_section(section: &Section<'_, '_>, vents: Vec<Vent>, line: Option<PartingLine>) -> Result<Self> {
+        let entries = section.numbers(CAVITY)?;
+        let projected = "the shadow of the cavity on the parting plane; length times width of a box around it is an upper \
+                         bound";
+        let wall = "the surface that foam touches; from CAD, or 2 (ab + bc + ca) of a box of the cavity's size";
+        Ok(Cavity {
+            volume: read_volume(&entries)?,
+            projected_area: entries.needed("projected_area", projected)?,
+            wall_area: entries.needed("wall_area", wall)?,
+            heat_transfer: entries.needed("heat_transfer", "if it is not known, start from 12")?,
+            stretch: entries.needed("stretch", "0 for a rigid mold")?,
+            clamp_force: entries.number("clamp_force")?,
+            discharge: entries.needed("discharge", "0.82 for a drilled vent, 0.6 for a sharp-edged hole")?,
+            vents,
+            parting_line: line,
+        })
+    }
+
+    fn write(&self, writer: &mut Writer) {
+        writer.head("[cavity]");
+        writer.number(&VOLUME, self.volume);
+        writer.number(&PROJECTED_AREA, self.projected_area);
+        writer.number(&WALL_AREA, self.wall_area);
+        writer.number(&HEAT_TRANSFER, self.heat_transfer);
+        writer.number(&STRETCH, self.stretch);
+        self.clamp_force.iter().for_each(|force| writer.number(&CLAMP_FORCE, *force));
+        writer.number(&DISCHARGE, self.discharge);
+    }
+}
+
+/// The cavity's volume, m3: as given, or from the water that fills it.
+fn read_volume(entries: &Entries) -> Result<f64> {
+    match (entries.number("volume")?, entries.number("water_fill")?) {
+        (Some(_), Some(_)) => Err(entries.contradiction(
+            "water_fill",
+            "a volume and a water fill",
+            "one of the two",
+            "keep the water fill if it was weighed",
+        )),
+        (Some(volume), None) => Ok(volume),
+        (None, Some(water)) => Ok(water / WATER_DENSITY),
+        (None, None) => Err(entries.missing("volume", "from CAD, or `water_fill_g`: the mass of water that fills it")),
+    }
+}
+
+impl Vent {
+    fn from_section(section: &Section<'_, '_>) -> Result<Self> {
+        let entries = section.numbers(VENT)?;
+        let count = entries.needed("count", "how many vents of this kind")?;
+        if count.fract() != 0.0 || count > f64::from(u32::MAX) {
+            let found = entries.word("count").unwrap_or_default();
+            return Err(entries.contradiction(
+                "count",
+                found,
+                "a whole number",
+                "one `[[vents]]` for each kind of vent",
+            ));
+        }
+        Ok(Vent {
+            count: count as u32,
+            diameter: entries.needed("diameter", "the drill's diameter")?,
+            length: entries.needed("length", "the wall's thickness along the vent")?,
+            at_fill: entries.needed("at_fill", AT_FILL_HINT)?,
+        })
+    }
+
+    fn write(&self, writer: &mut Writer) {
+        writer.head("[[vents]]");
+        writer.number(&COUNT, f64::from(self.count));
+        writer.number(&DIAMETER, self.diameter);
+        writer.number(&LENGTH, self.length);
+        writer.number(&AT_FILL, self.at_fill);
+    }
+}
+
+impl PartingLine {
+    fn from_section(section: &Section<'_, '_>) -> Result<Self> {
+        let entries = section.numbers(PARTING_LINE)?;
+        Ok(PartingLine {
+            length: entries.needed("length", "along the cavity, all around")?,
+            land: entries.needed("land", "the width that the flow has to cross")?,
+            gap: entries.needed("gap", "0 for a line that is tight while the clamp holds")?,
+            opening: entries.needed("opening", "0 for a line that never opens")?,
+            at_fill: entries.needed("at_fill", AT_FILL_HINT)?,
+        })
+    }
+
+    fn write(&self, writer: &mut Writer) {
+        writer.head("[parting_line]");
+        writer.number(&LENGTH, self.length);
+        writer.number(&LAND, self.land);
+        writer.number(&GAP, self.gap);
+        writer.number(&OPENING, self.opening);
+        writer.number(&AT_FILL, self.at_fill);
+    }
 }

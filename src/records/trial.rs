@@ -36,6 +36,8 @@ pub struct Trial {
     pub trace: Option<Trace>,
     /// Remarks, as written.
     pub remarks: String,
+    /// What the ledger left out and was assumed, in words.
+    pub assumed: Vec<String>,
 }
 
 /// What a part looked like.
