@@ -152,7 +152,7 @@ pub fn integrate<S: Scalar, const D: usize>(
             return Ok(End { next_step: length.min(segment.length), ..end });
         }
         seen(&segment);
-        time = time + segment.length;
+        time += S::constant(segment.length);
         state = segment.to;
     }
     Err(Stall { time: time.value(), reason: "too many steps", component: 0 })
@@ -347,7 +347,7 @@ impl<S: Scalar, const D: usize> Lu<S, D> {
     fn factor(jacobian: &[[S; D]; D], shift: f64) -> Option<Self> {
         let mut rows = jacobian.map(|row| row.map(|x| -x));
         for (i, row) in rows.iter_mut().enumerate() {
-            row[i] = row[i] + shift;
+            row[i] = row[i] + shift; // S has no `+= f64`
         }
         let mut order: [usize; D] = std::array::from_fn(|i| i);
         for col in 0..D {

@@ -61,30 +61,10 @@ pub struct FreeRise<S = f64> {
 }
 
 impl Cup {
-    /// Volume up to the rim, m3.
-    pub fn volume(&self) -> f64 {
-        self.volume_below(self.height)
-    }
-
-    /// Inner area of floor and side, m2.
-    pub fn inner_area(&self) -> f64 {
-        let (bottom, top) = (0.5 * self.bottom_diameter, 0.5 * self.top_diameter);
-        PI * bottom * bottom + PI * (bottom + top) * self.height.hypot(top - bottom)
-    }
-
-    /// Volume below a height, m3. Above the rim: a column of the rim's diameter.
-    pub fn volume_below(&self, height: f64) -> f64 {
-        let (bottom, top) = (0.5 * self.bottom_diameter, 0.5 * self.top_diameter);
-        let inside = height.min(self.height);
-        let here = bottom + (top - bottom) * inside / self.height;
-        let above = (height - self.height).max(0.0);
-        PI / 3.0 * inside * (bottom * bottom + bottom * here + here * here) + PI * top * top * above
-    }
-
     /// Height at which the cup holds this volume (m3), m.
     pub fn height_of<S: Scalar>(&self, volume: S) -> S {
         let (bottom, top) = (0.5 * self.bottom_diameter, 0.5 * self.top_diameter);
-        let above = volume - self.volume();
+        let above = volume - self.volume_to(self.height);
         if above.value() > 0.0 {
             return above / (PI * top * top) + self.height;
         }

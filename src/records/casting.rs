@@ -19,7 +19,8 @@ pub struct Casting<S = f64> {
     pub closing_time: S,
     /// Clamp force instead of the mold's own, N.
     pub clamp_force: Option<S>,
-    /// Vent diameters instead of the mold's own, m. Empty: the mold's own; one: for all vents; else one per vent entry.
+    /// Vent diameters instead of the mold's own, m. Empty: the mold's own; one: for all vents; else one per
+    /// vent entry. 0: plugged.
     pub vent_diameters: Vec<S>,
     /// An extra leak.
     pub leak: Option<Leak<S>>,

@@ -1,6 +1,7 @@
 //! The cup of a free-rise test: a cylinder or a truncated cone.
 
 use serde::{Deserialize, Serialize};
+use std::f64::consts::PI;
 
 /// A cup, standing upright, in SI units. A cylinder has the same diameter at top and bottom.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -20,6 +21,12 @@ impl Cup {
         let diameter = self.bottom_diameter + (self.top_diameter - self.bottom_diameter) * inside / self.height;
         let squares = self.bottom_diameter.powi(2) + self.bottom_diameter * diameter + diameter.powi(2);
         let above = (height - self.height).max(0.0) * self.top_diameter.powi(2) / 4.0;
-        std::f64::consts::PI * (inside * squares / 12.0 + above)
+        PI * (inside * squares / 12.0 + above)
+    }
+
+    /// Inner area of floor and side, m2.
+    pub fn inner_area(&self) -> f64 {
+        let (bottom, top) = (0.5 * self.bottom_diameter, 0.5 * self.top_diameter);
+        PI * bottom * bottom + PI * (bottom + top) * self.height.hypot(top - bottom)
     }
 }

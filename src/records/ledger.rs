@@ -23,7 +23,7 @@ const COLUMNS: Vocabulary = Vocabulary {
         Field::new("ambient_temp", Quantity::Temperature, Range::Any),
         AMBIENT_PRESSURE,
         ALTITUDE,
-        Field::new("vent", Quantity::Length, Range::Positive),
+        Field::new("vent", Quantity::Length, Range::NotNegative),
         Field::new("clamp_force", Quantity::Force, Range::NotNegative),
         Field::new("closing_time", Quantity::Time, Range::NotNegative),
         Field::new("demold_time", Quantity::Time, Range::Positive),
@@ -44,7 +44,7 @@ const WEIGHING_SLACK: (f64, f64) = (0.02, 1e-3);
 ///
 /// Needed columns: `trial` (a name of its own), `charge_g`, `mix_temp_C`, `mold_temp_C`. Others: `left_in_cup_g` (0),
 /// `ambient_temp_C`, `ambient_pressure_kPa` (absolute) or `altitude_m` (sea level), `vent_mm` (the mold's own; several
-/// parted by `;`, one per vent entry), `clamp_force_N` (the mold's own), `closing_time_s` (0), `demold_time_s` (300),
+/// parted by `;`, one per vent entry; 0: plugged), `clamp_force_N` (the mold's own), `closing_time_s` (0), `demold_time_s` (300),
 /// `part_mass_g`, `vent_loss_g`, `flash_g`, `outcome` (short, full, flash), `peak_pressure_kPa` (gauge), `gauge_at_stop`
 /// (yes, no), `core_temp_C`, `trace_file` (relative to the ledger), `remarks`. Any unit of the quantity will do. In
 /// parentheses: what is assumed for a blank; [`Trial::assumed`] lists it.

@@ -139,7 +139,7 @@ pub(crate) fn casting<S: Scalar>(casting: &Casting<S>, cavity: &Cavity<S>, liqui
         return Err(Error::Casting { trial: None, what, advice: "look at the charge and the cavity volume".into() });
     }
     for diameter in &casting.vent_diameters {
-        positive("vent diameter (m)", diameter.value(), false)?;
+        positive("vent diameter (m)", diameter.value(), true)?;
     }
     let (given, vents) = (casting.vent_diameters.len(), cavity.vents.len());
     if given > 1 && given != vents || given == 1 && vents == 0 {

@@ -4,7 +4,7 @@ use super::check;
 use super::machine::{FLASHED, HEAD, LOST, Machine, Outlet, Port, SIZE, Seam, State, VENTED};
 use super::regime::{Mark, Regime};
 use super::result::{CastingResult, CastingTrace, Phase, Run, Verdict};
-use super::watch::Watch;
+use super::watch::{Samples, Watch};
 use crate::error::{Error, Result};
 use crate::numerics::Scalar;
 use crate::numerics::rosenbrock::{Stall, System, Tolerance, integrate};
@@ -259,7 +259,7 @@ impl<'a, S: Scalar> Course<'a, S> {
         self.phases.push((phase, self.time.value()));
     }
 
-    fn finish(mut self) -> (CastingResult<S>, Vec<(State<S>, S)>, Option<CastingTrace>) {
+    fn finish(mut self) -> (CastingResult<S>, Samples<S>, Option<CastingTrace>) {
         let (machine, y) = (&self.machine, &self.state);
         let now = machine.reading(y);
         let r = &mut self.result;
@@ -327,7 +327,7 @@ fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, casting: &Casti
         at_fill: S::one(),
         outlet: Outlet::Seam,
     });
-    let ports: Vec<_> = vents.chain(leak).collect();
+    let ports: Vec<_> = vents.filter(|port| port.opening.area.value() > 0.0).chain(leak).collect();
     let clamp = casting.clamp_force.or(cavity.clamp_force);
     let seam = (cavity.parting_line.is_some() || clamp.is_some()).then(|| Seam {
         line: cavity.parting_line.unwrap_or_else(tight_line),

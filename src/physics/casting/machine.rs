@@ -187,7 +187,7 @@ impl<S: Scalar> Machine<S> {
         let mut by_pressure = S::zero();
         if let (true, Some(clamp)) = (self.regime.clamp_open, seam.clamp) {
             let excess = (pressure - self.room.ambient) * seam.area - clamp;
-            gap = gap + seam.line.opening * excess.max(S::zero());
+            gap += seam.line.opening * excess.max(S::zero());
             by_pressure = seam.line.opening * seam.area;
         }
         let by_log = if gap.value() > 0.0 { by_pressure / gap } else { S::zero() };

@@ -9,13 +9,16 @@ use crate::physics::kinetics::{BLOW, GEL, TEMP};
 /// Golden section: share of an interval that is kept.
 const KEPT: f64 = 0.618_033_988_749_894_9;
 
+/// States and gauge pressures at the sample times.
+pub(super) type Samples<S> = Vec<(State<S>, S)>;
+
 /// The peak so far, and the samples taken at the times asked for.
 pub(super) struct Watch<'a, S> {
     /// Highest absolute pressure, Pa, with derivatives, and when.
     pub peak: (S, f64),
     sample_times: &'a [f64],
     taken: usize,
-    samples: Vec<(State<S>, S)>,
+    samples: Samples<S>,
     trace: Option<CastingTrace>,
     phase: Phase,
 }
@@ -37,8 +40,8 @@ impl<'a, S: Scalar> Watch<'a, S> {
         self.phase = phase;
     }
 
-    /// States and gauge pressures at the sample times that were reached, and the courses.
-    pub fn finish(self) -> (Vec<(State<S>, S)>, Option<CastingTrace>) {
+    /// The samples at the times that were reached, and the courses.
+    pub fn finish(self) -> (Samples<S>, Option<CastingTrace>) {
         (self.samples, self.trace)
     }
 
