@@ -1,1 +1,3 @@
 //! Numerics that know no foam.
+
+pub mod least_squares;
