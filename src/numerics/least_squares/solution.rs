@@ -156,6 +156,12 @@ impl Solution {
         self.is_minimum() && self.standings.iter().all(is_known)
     }
 
+    /// A cost so small against the terms that the parameters make in the residuals that it is rounding.
+    pub(super) fn rounding_of_cost(&self) -> f64 {
+        let terms = &self.jacobian * &self.parameters;
+        1e-26 * terms.iter().map(|t| t * t).sum::<f64>()
+    }
+
     fn variance(&self, noise: Noise) -> f64 {
         match noise {
             Noise::Known => 1.0,

@@ -1,84 +1,102 @@
-//! Fits from one start or from many, and the runs that check an answer.
+//! Fits from many starts, and how far their ends agree.
 
-use argmin::core::observers::ObserverMode;
-use argmin::core::{Executor, State, TerminationReason, TerminationStatus};
 use ndarray::Array1;
 
-use super::model::Model;
-use super::orthogonal::Svd;
 use super::problem::{Bounds, Residuals};
 use super::settings::Settings;
-use super::solution::{Ending, Solution, Verification};
-use super::solver::{FitState, LevenbergMarquardt};
+use super::single::{attempt, is_better};
+use super::solution::{Noise, Solution};
+use super::standing::Standing;
+use super::verify::verify;
 use crate::error::{Error, Result};
 
-/// Relative difference of two sums of squares from which one counts as better.
-const BETTER_BY: f64 = 1e-9;
+/// Relative difference of a parameter (of its value or its standard error, the larger) up to which two ends agree.
+const AGREE_WITHIN: f64 = 1e-4;
 
-/// Largest number of times that a better answer found while checking is checked again.
-const ROUNDS: usize = 5;
+/// Residual variances by which the sum of squares of a rival may be larger: two standard deviations of likelihood.
+const RIVAL_WITHIN: f64 = 4.0;
 
-/// Fits from one start: a run, second attempts if it fails, and runs around the answer to check it.
+/// What came of many starts.
+#[derive(Clone, Debug)]
+pub struct MultiStart {
+    /// The end with the smallest sum of squares, checked by runs around it.
+    pub best: Solution,
+    /// Each start's end, in the order of the starts; an error where the problem could not be evaluated.
+    pub ends: Vec<Result<Solution>>,
+    /// Number of ends that agree with the best.
+    pub agreeing: usize,
+    /// Starts whose end is another minimum that fits as well within the noise.
+    pub rivals: Vec<usize>,
+}
+
+impl MultiStart {
+    /// Whether no other minimum was found that fits as well.
+    pub fn is_unique(&self) -> bool {
+        self.rivals.is_empty()
+    }
+
+    /// Whether the best end is a success and the only one that fits as well.
+    pub fn is_success(&self) -> bool {
+        self.best.is_success() && self.is_unique()
+    }
+}
+
+/// Fits from each start in turn and keeps the best; the same input gives the same bits.
 ///
 /// # Errors
-/// [`Error::Argument`] and [`Error::TooFewRecords`] for a start that does not fit, any error of the problem at the start,
-/// and from then on those it cannot step over.
-pub fn fit<P: Residuals + ?Sized>(
+/// As [`fit`](super::fit); a start where the problem cannot be evaluated counts only if all are like that.
+pub fn fit_from_starts<P: Residuals + ?Sized>(
     problem: &P,
     bounds: &Bounds,
-    start: &Array1<f64>,
+    starts: &[Array1<f64>],
     settings: &Settings,
-) -> Result<Solution> {
-    let mut best = run(problem, bounds, start, settings)?;
-    for attempt in 1..=settings.second_attempts {
-        if best.is_success() || best.ending == Ending::Cancelled {
+) -> Result<MultiStart> {
+    let mut ends: Vec<Result<Solution>> = Vec::with_capacity(starts.len());
+    for start in starts {
+        match attempt(problem, bounds, start, settings) {
+            Err(e) if !e.is_recoverable() && !matches!(e, Error::Fit { .. }) => return Err(e),
+            end => ends.push(end),
+        }
+        if settings.is_cancelled() {
             break;
         }
-        let shorter = Settings { first_radius: settings.first_radius * 0.1_f64.powi(attempt as i32), ..settings.clone() };
-        best = better_of(best, run(problem, bounds, start, &shorter)?);
     }
-    Ok(best)
+    let best = verify(problem, bounds, best_end(&ends)?.clone(), settings)?;
+    let agreeing = ends.iter().flatten().filter(|end| agrees(end, &best)).count();
+    let is_rival = |i: &usize| ends[*i].as_ref().is_ok_and(|end| is_rival(end, &best));
+    let rivals = (0..ends.len()).filter(is_rival).collect();
+    Ok(MultiStart { best, ends, agreeing, rivals })
 }
 
-/// One run of the solver from `start`, without second attempts and checks.
-///
-/// # Errors
-/// As [`fit`].
-pub fn run<P: Residuals + ?Sized>(
-    problem: &P,
-    bounds: &Bounds,
-    start: &Array1<f64>,
-    settings: &Settings,
-) -> Result<Solution> {
-    let solver = LevenbergMarquardt::new(bounds.clone(), settings.clone());
-    let mut executor = Executor::new(problem, solver)
-        .configure(|state: FitState| state.param(start.clone()).max_iters(settings.max_iterations))
-        .timer(false);
-    if let Some(watcher) = &settings.watcher {
-        executor = executor.add_observer(watcher.clone(), ObserverMode::Always);
+/// The first end with the smallest sum of squares.
+fn best_end(ends: &[Result<Solution>]) -> Result<&Solution> {
+    let better = |a: &Solution, b: &Solution| {
+        is_better(a.cost, b.cost) || (a.is_success() && !b.is_success() && !is_better(b.cost, a.cost))
+    };
+    let best = ends.iter().flatten().reduce(|best, next| if better(next, best) { next } else { best });
+    match (best, ends.first()) {
+        (Some(best), _) => Ok(best),
+        (None, Some(Err(e))) => Err(e.clone()),
+        _ => Err(Error::argument("starts", "none", "at least one start", "give a start")),
     }
-    let end = executor.run().map_err(own_error)?;
-    let ending = end.solver.ending.unwrap_or(match end.state.get_termination_status() {
-        TerminationStatus::Terminated(TerminationReason::Interrupt) => Ending::Cancelled,
-        _ => Ending::IterationLimit,
-    });
-    let model = end.solver.model.ok_or_else(|| own_error(argmin::core::Error::msg("the solver lost its point")))?;
-    Ok(Solution::new(model, ending, end.solver.tally, (bounds, start, settings)))
 }
 
-fn own_error(error: argmin::core::Error) -> Error {
-    let foreign = |e: argmin::core::Error| Error::Fit { reason: e.to_string(), advice: "check the observer".into() };
-    error.downcast::<Error>().unwrap_or_else(foreign)
+/// Whether all parameters that are determined in the best end have the same value in the other.
+fn agrees(end: &Solution, best: &Solution) -> bool {
+    let errors = best.standard_errors(Noise::Estimated);
+    (0..errors.len()).all(|j| match best.standings[j] {
+        Standing::NoInfluence | Standing::NotIdentified { .. } => true,
+        // A standard error that is NaN loses against the value.
+        _ => {
+            let size = errors[j].max(best.parameters[j].abs());
+            (end.parameters[j] - best.parameters[j]).abs() <= AGREE_WITHIN * size
+        }
+    })
 }
 
-/// The one with the smaller sum of squares; where they are equal, the one that succeeded. Counts are added.
-fn better_of(a: Solution, b: Solution) -> Solution {
-    let b_wins = is_better(b.cost, a.cost) || (b.is_success() && !a.is_success() && !is_better(a.cost, b.cost));
-    let (mut winner, loser) = if b_wins { (b, a) } else { (a, b) };
-    winner.tally += loser.tally;
-    winner
-}
-
-fn is_better(a: f64, b: f64) -> bool {
-    a < b * (1.0 - BETTER_BY)
+fn is_rival(end: &Solution, best: &Solution) -> bool {
+    let variance = best.residual_variance();
+    let noise = if variance.is_nan() { 0.0 } else { RIVAL_WITHIN * variance };
+    let excess = end.residual_sum_of_squares() - best.residual_sum_of_squares();
+    end.is_minimum() && !agrees(end, best) && excess <= noise + 2.0 * best.rounding_of_cost()
 }
