@@ -22,7 +22,8 @@ pub fn read(name: &str) -> Dataset {
     let text = std::fs::read_to_string(&path).unwrap();
     let lines: Vec<&str> = text.lines().collect();
     let column = |k: usize| lines.iter().filter_map(|line| parameter_row(line)).map(|row| row[k]).collect();
-    let first = text.lines().find(|line| line.contains("Data ") && line.contains("(lines")).map(first_data_line).unwrap();
+    let first =
+        text.lines().find(|line| line.contains("Data ") && line.contains("(lines")).map(first_data_line).unwrap();
     let rss = lines.iter().find(|line| line.starts_with("Residual Sum of Squares")).unwrap();
     let mut rows: Vec<Vec<f64>> = lines[first - 1..].iter().map(|l| numbers(l)).filter(|r| !r.is_empty()).collect();
     if name == "Nelson" {

@@ -42,10 +42,6 @@ impl Dual {
     pub fn powf(self, exponent: f64) -> Self {
         self.chain(self.value.powf(exponent), exponent * self.value.powf(exponent - 1.0))
     }
-
-    pub fn pow(self, exponent: Dual) -> Self {
-        (self.ln() * exponent).exp()
-    }
 }
 
 fn pair(a: Dual, b: Dual, value: f64, by_a: f64, by_b: f64) -> Dual {

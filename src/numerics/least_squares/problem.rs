@@ -60,12 +60,22 @@ impl Bounds {
     pub fn new(lower: Array1<f64>, upper: Array1<f64>) -> Result<Self> {
         if lower.len() != upper.len() {
             let found = format!("{} lower and {} upper bounds", lower.len(), upper.len());
-            return Err(Error::argument("bounds", found, "one of each per parameter", "give both lists the same length"));
+            return Err(Error::argument(
+                "bounds",
+                found,
+                "one of each per parameter",
+                "give both lists the same length",
+            ));
         }
         for (j, (l, u)) in lower.iter().zip(&upper).enumerate() {
             if l.is_nan() || u.is_nan() || l > u {
                 let found = format!("{l} to {u}");
-                return Err(Error::argument(format!("bounds[{j}]"), found, "lower <= upper", "swap or correct the two"));
+                return Err(Error::argument(
+                    format!("bounds[{j}]"),
+                    found,
+                    "lower <= upper",
+                    "swap or correct the two",
+                ));
             }
         }
         Ok(Bounds { lower, upper })

@@ -56,8 +56,8 @@ pub(super) struct Knowledge {
     pub rank: usize,
 }
 
-/// Share of an undetermined direction (length 1, unit columns) from which a parameter belongs to it.
-const MEMBER_FROM: f64 = 1e-3;
+/// Squared share of the undetermined directions (length 1, unit columns) from which a parameter belongs to them.
+const MEMBER_FROM: f64 = 1e-6;
 
 /// Reads from the singular values of the Jacobian with unit columns what is known of each parameter.
 pub(super) fn knowledge(model: &Model, bounds: &Bounds, start: &Array1<f64>, settings: &Settings) -> Knowledge {
@@ -102,18 +102,14 @@ fn first_standing(model: &Model, bounds: &Bounds, influence: &Array1<f64>, j: us
 }
 
 fn mark_unidentified(standings: &mut [Standing], places: &[usize], svd: &Svd, kept: &[bool]) {
-    let members_of = |i: usize| (0..places.len()).filter(move |&k| svd.v[[i, k]].abs() > MEMBER_FROM);
-    let lost: Vec<Vec<usize>> =
-        (0..kept.len()).filter(|&i| !kept[i]).map(|i| members_of(i).map(|k| places[k]).collect()).collect();
-    for &j in places {
-        let mut partners: Vec<usize> = lost.iter().filter(|group| group.contains(&j)).flatten().copied().collect();
-        if partners.is_empty() {
-            continue;
+    let lost: Vec<usize> = (0..kept.len()).filter(|&i| !kept[i]).collect();
+    // The projector on the lost directions does not depend on which basis of them the decomposition chose.
+    let shared = |a: usize, b: usize| lost.iter().map(|&i| svd.v[[i, a]] * svd.v[[i, b]]).sum::<f64>().abs();
+    for (a, &j) in places.iter().enumerate() {
+        if shared(a, a) > MEMBER_FROM {
+            let partners = (0..places.len()).filter(|&b| b != a && shared(a, b) > MEMBER_FROM);
+            standings[j] = Standing::NotIdentified { partners: partners.map(|b| places[b]).collect() };
         }
-        partners.sort_unstable();
-        partners.dedup();
-        partners.retain(|&k| k != j);
-        standings[j] = Standing::NotIdentified { partners };
     }
 }
 
