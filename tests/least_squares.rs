@@ -6,6 +6,7 @@ use std::sync::{Arc, Mutex};
 use argmin::core::observers::{Observe, ObserverMode};
 use argmin::core::{Executor, KV, State};
 use ndarray::{Array1, Array2, ArrayView1, array};
+use proptest::prelude::{prop, prop_assert, proptest};
 use risefit::numerics::least_squares::{
     Bounds, Ending, FitState, LevenbergMarquardt, Noise, Residuals, Settings, Side, Solution, Standing, Watcher, fit,
     fit_from_starts, run,
@@ -373,4 +374,56 @@ fn the_same_input_gives_the_same_bits() {
     };
     assert_eq!(bits(&a), bits(&b));
     assert_eq!(a.tally, b.tally);
+}
+
+/// A decay fitted to readings by a model that is rough by `roughness`, as an integrator leaves them.
+fn rough_exponential(roughness: f64) -> impl Residuals {
+    let rough = move |v: f64| v * (1.0 + roughness * (v * 1e12).sin());
+    let evaluate = move |p: ArrayView1<f64>| {
+        let t = |i: usize| 0.5 * i as f64;
+        let reading = |i: usize| 3.0 * (-0.7 * t(i)).exp() + 0.05 * (7.0 * t(i)).cos();
+        let r = Array1::from_shape_fn(12, |i| rough(p[0] * (-p[1] * t(i)).exp()) - reading(i));
+        let slope = |i: usize, j: usize| if j == 0 { 1.0 } else { -p[0] * t(i) };
+        Ok((r, Array2::from_shape_fn((12, 2), |(i, j)| slope(i, j) * (-p[1] * t(i)).exp())))
+    };
+    Problem { n: 12, evaluate }
+}
+
+#[test]
+fn residuals_as_rough_as_an_integrator_makes_them_converge() {
+    let settings = Settings { cost_noise: 1e-7, acceptable_cosine: 1e-3, ..Settings::default() };
+    let smooth = solve(&rough_exponential(0.0), &Bounds::none(2), array![1.0, 2.0]);
+    let rough = fit(&rough_exponential(1e-7), &Bounds::none(2), &array![1.0, 2.0], &settings).unwrap();
+    assert!(rough.is_success(), "{} {}", rough.ending, rough.cosine);
+    let errors = smooth.standard_errors(Noise::Estimated);
+    for j in 0..2 {
+        assert!((rough.parameters[j] - smooth.parameters[j]).abs() < 1e-3 * errors[j]);
+    }
+    assert!(rough.tally.iterations < 60, "{:?}", rough.tally);
+}
+
+proptest! {
+    #[test]
+    fn bounded_linear_problems_meet_the_kuhn_tucker_conditions(
+        a in prop::collection::vec(-3.0..3.0_f64, 18),
+        b in prop::collection::vec(-5.0..5.0_f64, 6),
+        low in prop::collection::vec(-1.5..0.0_f64, 3),
+        width in prop::collection::vec(0.1..2.0_f64, 3),
+    ) {
+        let bounds = Bounds::new(Array1::from(low.clone()), &Array1::from(low) + &Array1::from(width)).unwrap();
+        let problem = linear(Array2::from_shape_vec((6, 3), a).unwrap(), Array1::from(b));
+        let s = solve(&problem, &bounds, bounds.clamp(&Array1::zeros(3)));
+        let slope = s.jacobian.t().dot(&s.residuals);
+        prop_assert!(s.is_minimum());
+        for j in 0..3 {
+            let size = 1e-7 * s.jacobian.column(j).dot(&s.jacobian.column(j)).sqrt() * s.residuals.dot(&s.residuals).sqrt();
+            prop_assert!(bounds.lower[j] <= s.parameters[j] && s.parameters[j] <= bounds.upper[j]);
+            let is_met = match s.standings[j] {
+                Standing::AtBound(Side::Lower) => s.parameters[j] == bounds.lower[j] && slope[j] >= -size,
+                Standing::AtBound(Side::Upper) => s.parameters[j] == bounds.upper[j] && slope[j] <= size,
+                _ => slope[j].abs() <= size,
+            };
+            prop_assert!(is_met, "parameter {}: slope {}, {}", j, slope[j], s.standings[j]);
+        }
+    }
 }

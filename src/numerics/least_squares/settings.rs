@@ -10,6 +10,11 @@ use argmin::core::{Error, KV};
 use super::solver::FitState;
 
 /// How a fit is run.
+///
+/// The defaults suit residuals and Jacobians that are exact to rounding. Where an integrator with relative tolerance `r`
+/// stands behind them, set `cost_noise` to about `r`, `acceptable_cosine` to 1e-3 (the answer is then within a thousandth
+/// of a standard error times the square root of the degrees of freedom), and `rank_tolerance` above the relative error of
+/// the Jacobian.
 #[derive(Clone, Debug)]
 pub struct Settings {
     /// Trial steps of one run, accepted or not.

@@ -8,6 +8,7 @@ use super::problem::{Bounds, Residuals};
 use super::settings::Settings;
 use super::solution::{Ending, Solution};
 use super::solver::{FitState, LevenbergMarquardt};
+use super::standing::Standing;
 use super::verify::verify;
 use crate::error::{Error, Result};
 
@@ -38,13 +39,19 @@ pub(super) fn attempt<P: Residuals + ?Sized>(
     let mut best = run(problem, bounds, start, settings)?;
     let mut shorter = settings.clone();
     for _ in 0..settings.second_attempts {
-        if best.is_success() || best.ending == Ending::Cancelled {
+        if !is_worth_another(&best) {
             break;
         }
         shorter.first_radius *= 0.1;
         best = better_of(best, run(problem, bounds, start, &shorter)?);
     }
     Ok(best)
+}
+
+/// Whether a shorter first step may end elsewhere; a combination that is lost stays lost from any start.
+fn is_worth_another(end: &Solution) -> bool {
+    let has_lost_influence = end.standings.contains(&Standing::NoInfluence);
+    end.ending != Ending::Cancelled && (!end.is_minimum() || has_lost_influence)
 }
 
 /// One run of the solver from `start`, without second attempts and checks.
@@ -59,8 +66,7 @@ pub fn run<P: Residuals + ?Sized>(
 ) -> Result<Solution> {
     let solver = LevenbergMarquardt::new(bounds.clone(), settings.clone());
     let mut executor = Executor::new(problem, solver)
-        .configure(|state: FitState| state.param(start.clone()).max_iters(settings.max_iterations))
-        .timer(false);
+        .configure(|state: FitState| state.param(start.clone()).max_iters(settings.max_iterations));
     if let Some(watcher) = &settings.watcher {
         executor = executor.add_observer(watcher.clone(), ObserverMode::Always);
     }

@@ -21,7 +21,8 @@ const RIVAL_WITHIN: f64 = 4.0;
 pub struct MultiStart {
     /// The end with the smallest sum of squares, checked by runs around it.
     pub best: Solution,
-    /// Each start's end, in the order of the starts; an error where the problem could not be evaluated.
+    /// Each start's end, in the order of the starts; an error where the problem could not be evaluated. Fewer than the
+    /// starts if the fit was stopped on request.
     pub ends: Vec<Result<Solution>>,
     /// Number of ends that agree with the best.
     pub agreeing: usize,
