@@ -1,0 +1,293 @@
+//! What can be fitted: each parameter, where it goes in the model, and what is believed of it before any record.
+
+use serde::Serialize;
+
+use crate::numerics::Scalar;
+use crate::physics::cup::CupTest;
+use crate::records::{Casting, Cavity, FoamConstants};
+
+/// A quantity that a fit may adjust.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[allow(missing_docs)] // each name is the field that it adjusts, see `describe`
+pub enum Parameter {
+    // of the grade
+    GasYield,
+    BlowRate,
+    BlowActivation,
+    GelRate,
+    GelActivation,
+    BlowHeat,
+    GelHeat,
+    Solubility,
+    AirFraction,
+    GelConversion,
+    Settle,
+    Viscosity,
+    OpenTime,
+    // of the cup test
+    CupHeatTransfer,
+    SensorLag,
+    // of the mold
+    CavityVolume,
+    HeatTransfer,
+    VentSize,
+    PartingGap,
+    PartingOpening,
+    ClampEffect,
+    // of one record: what made it differ from the others
+    GasFactor,
+    RateFactor,
+    MixTempError,
+    MoldTempError,
+    ChargeError,
+}
+
+/// What is believed of a parameter before any record: a normal distribution of its value, or of its logarithm.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Belief {
+    /// Whether the logarithm is normally distributed (positive parameters).
+    pub log: bool,
+    /// Median, SI.
+    pub center: f64,
+    /// Standard deviation: of the logarithm, or in SI.
+    pub spread: f64,
+    /// Smallest value allowed, SI.
+    pub low: f64,
+    /// Largest value allowed, SI.
+    pub high: f64,
+}
+
+/// How a parameter is written at the edge.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Label {
+    /// Name with its unit, as in files and frames.
+    pub name: &'static str,
+    /// The unit in words; empty for a plain number.
+    pub unit: &'static str,
+    /// What an SI value is multiplied with to be in this unit.
+    pub scale: f64,
+}
+
+impl Belief {
+    const fn log(center: f64, spread: f64, low: f64, high: f64) -> Self {
+        Belief { log: true, center, spread, low, high }
+    }
+
+    const fn plain(center: f64, spread: f64, low: f64, high: f64) -> Self {
+        Belief { log: false, center, spread, low, high }
+    }
+
+    /// The value at this many spreads from the center.
+    pub fn value(&self, at: f64) -> f64 {
+        if self.log { self.center * (self.spread * at).exp() } else { self.center + self.spread * at }
+    }
+
+    /// Derivative of the value by the number of spreads.
+    pub fn rate(&self, at: f64) -> f64 {
+        if self.log { self.value(at) * self.spread } else { self.spread }
+    }
+
+    /// How many spreads from the center a value is.
+    pub fn position(&self, value: f64) -> f64 {
+        if self.log { (value / self.center).ln() / self.spread } else { (value - self.center) / self.spread }
+    }
+
+    /// This belief around another center.
+    pub fn around(self, center: f64) -> Self {
+        let shift = if self.log { center / self.center } else { 1.0 };
+        Belief { center, low: self.low.min(self.low * shift), high: self.high.max(self.high * shift), ..self }
+    }
+}
+
+impl Parameter {
+    /// Those of the grade that a cup test can tell something of, and those of the test itself.
+    pub const CUP: [Parameter; 13] = [
+        Parameter::GasYield,
+        Parameter::BlowRate,
+        Parameter::BlowActivation,
+        Parameter::GelRate,
+        Parameter::GelActivation,
+        Parameter::BlowHeat,
+        Parameter::GelHeat,
+        Parameter::Solubility,
+        Parameter::AirFraction,
+        Parameter::GelConversion,
+        Parameter::Settle,
+        Parameter::CupHeatTransfer,
+        Parameter::SensorLag,
+    ];
+    /// What makes one cup test differ from another of the same grade.
+    pub const PER_LOG: [Parameter; 3] = [Parameter::GasFactor, Parameter::RateFactor, Parameter::MixTempError];
+    /// What makes one casting differ from another with the same settings.
+    pub const PER_TRIAL: [Parameter; 5] = [
+        Parameter::GasFactor,
+        Parameter::RateFactor,
+        Parameter::MixTempError,
+        Parameter::MoldTempError,
+        Parameter::ChargeError,
+    ];
+
+    /// Whether it is a constant of the grade.
+    pub fn is_of_grade(self) -> bool {
+        let mut foam = FoamConstants::default();
+        foam_field(self, &mut foam).is_some()
+    }
+
+    /// What is believed of it where nothing else is known. Centers and ranges of the grade's constants: published kinetic
+    /// models and measurements disagree by a factor of two, so these are wide (Baser and Khakhar, Polym. Eng. Sci. 34, 632
+    /// and 642, 1994; Geier, Winkler and Piesche, Chem. Eng. Technol. 32, 1438, 2009; both from memory, not verified). Range
+    /// here means two spreads either way. Scatter of one record: common practice, no source.
+    pub fn belief(self) -> Belief {
+        match self {
+            Parameter::GasYield => Belief::log(0.5, 0.7, 0.03, 3.0),
+            Parameter::BlowRate => Belief::log(1.0 / 30.0, 0.7, 1e-3, 1.0),
+            Parameter::BlowActivation => Belief::log(34e3, 0.13, 15e3, 80e3),
+            Parameter::GelRate => Belief::log(1.0 / 45.0, 0.7, 5e-4, 1.0),
+            Parameter::GelActivation => Belief::log(42e3, 0.165, 15e3, 90e3),
+            Parameter::BlowHeat => Belief::log(20.0, 0.4, 1.0, 90.0),
+            Parameter::GelHeat => Belief::log(85.0, 0.25, 15.0, 200.0),
+            Parameter::Solubility => Belief::log(1e-8, 0.58, 5e-10, 1.5e-7),
+            Parameter::AirFraction => Belief::log(0.03, 0.68, 1e-3, 0.4),
+            Parameter::GelConversion => Belief::log(0.63, 0.075, 0.4, 0.9),
+            Parameter::Settle => Belief::log(0.01, 1.0, 1e-5, 0.3),
+            Parameter::Viscosity => Belief::log(2.0, 1.15, 5e-3, 2e3),
+            Parameter::OpenTime => Belief::log(200.0, 1.2, 5.0, 1e5),
+            Parameter::CupHeatTransfer => Belief::log(8.0, 0.6, 0.2, 80.0),
+            Parameter::SensorLag => Belief::log(2.0, 0.35, 0.1, 20.0),
+            Parameter::CavityVolume => Belief::log(1.0, 0.01, 0.9, 1.1),
+            Parameter::HeatTransfer => Belief::log(1.0, 0.5, 0.05, 20.0),
+            Parameter::VentSize => Belief::log(1.0, 0.05, 0.6, 1.5),
+            Parameter::PartingGap => Belief::log(1e-5, 1.0, 1e-7, 1e-3),
+            Parameter::PartingOpening => Belief::log(1.0, 1.0, 1e-3, 1e3),
+            Parameter::ClampEffect => Belief::log(1.0, 0.15, 0.3, 2.0),
+            Parameter::GasFactor => Belief::log(1.0, 0.015, 0.8, 1.25),
+            Parameter::RateFactor => Belief::log(1.0, 0.03, 0.7, 1.4),
+            Parameter::MixTempError => Belief::plain(0.0, 0.5, -6.0, 6.0),
+            Parameter::MoldTempError => Belief::plain(0.0, 1.0, -12.0, 12.0),
+            Parameter::ChargeError => Belief::plain(0.0, 0.4e-3, -5e-3, 5e-3),
+        }
+    }
+
+    /// How it is written at the edge.
+    pub fn label(self) -> Label {
+        let l = |name, unit, scale| Label { name, unit, scale };
+        match self {
+            Parameter::GasYield => l("gas_yield_mol_kg", "mol/kg", 1.0),
+            Parameter::BlowRate => l("blow_rate_per_s", "1/s at 40 °C", 1.0),
+            Parameter::BlowActivation => l("blow_activation_kJ_mol", "kJ/mol", 1e-3),
+            Parameter::GelRate => l("gel_rate_per_s", "1/s at 40 °C", 1.0),
+            Parameter::GelActivation => l("gel_activation_kJ_mol", "kJ/mol", 1e-3),
+            Parameter::BlowHeat => l("blow_heat_K", "K", 1.0),
+            Parameter::GelHeat => l("gel_heat_K", "K", 1.0),
+            Parameter::Solubility => l("solubility_kg_kgbar", "kg/(kg bar)", 1e5),
+            Parameter::AirFraction => l("air_fraction", "", 1.0),
+            Parameter::GelConversion => l("gel_conversion", "", 1.0),
+            Parameter::Settle => l("settle", "", 1.0),
+            Parameter::Viscosity => l("viscosity_Pa_s", "Pa s at 40 °C", 1.0),
+            Parameter::OpenTime => l("open_time_s", "s", 1.0),
+            Parameter::CupHeatTransfer => l("cup_heat_transfer_W_m2K", "W/(m2 K)", 1.0),
+            Parameter::SensorLag => l("sensor_lag_s", "s", 1.0),
+            Parameter::CavityVolume => l("cavity_volume_factor", "of the given", 1.0),
+            Parameter::HeatTransfer => l("heat_transfer_factor", "of the given", 1.0),
+            Parameter::VentSize => l("vent_size_factor", "of the given", 1.0),
+            Parameter::PartingGap => l("parting_gap_um", "um", 1e6),
+            Parameter::PartingOpening => l("parting_opening_factor", "of the given", 1.0),
+            Parameter::ClampEffect => l("clamp_effect_factor", "of the given", 1.0),
+            Parameter::GasFactor => l("gas_factor", "", 1.0),
+            Parameter::RateFactor => l("rate_factor", "", 1.0),
+            Parameter::MixTempError => l("mix_temp_error_K", "K", 1.0),
+            Parameter::MoldTempError => l("mold_temp_error_K", "K", 1.0),
+            Parameter::ChargeError => l("charge_error_g", "g", 1e3),
+        }
+    }
+}
+
+/// The constant of the foam that a parameter is, if it is one.
+pub(super) fn foam_field<S>(parameter: Parameter, foam: &mut FoamConstants<S>) -> Option<&mut S> {
+    Some(match parameter {
+        Parameter::GasYield => &mut foam.gas_yield,
+        Parameter::BlowRate => &mut foam.blow_rate,
+        Parameter::BlowActivation => &mut foam.blow_activation,
+        Parameter::GelRate => &mut foam.gel_rate,
+        Parameter::GelActivation => &mut foam.gel_activation,
+        Parameter::BlowHeat => &mut foam.blow_heat,
+        Parameter::GelHeat => &mut foam.gel_heat,
+        Parameter::Solubility => &mut foam.solubility,
+        Parameter::AirFraction => &mut foam.air_fraction,
+        Parameter::GelConversion => &mut foam.gel_conversion,
+        Parameter::Settle => &mut foam.settle,
+        Parameter::Viscosity => &mut foam.viscosity,
+        Parameter::OpenTime => &mut foam.open_time,
+        _ => return None,
+    })
+}
+
+/// Everything that parameters act on in a cup test.
+pub(super) struct CupSetup<S> {
+    pub foam: FoamConstants<S>,
+    pub test: CupTest<S>,
+}
+
+impl<S: Scalar> CupSetup<S> {
+    /// Sets a parameter; those of one record act on what is set by then.
+    pub fn set(&mut self, parameter: Parameter, value: S) {
+        match parameter {
+            Parameter::CupHeatTransfer => self.test.heat_transfer = value,
+            Parameter::SensorLag => self.test.sensor_lag = value,
+            Parameter::MixTempError => self.test.mix_temp += value,
+            _ => set_foam(&mut self.foam, parameter, value),
+        }
+    }
+}
+
+/// Everything that parameters act on in a casting.
+#[derive(Clone)]
+pub(super) struct CastingSetup<S> {
+    pub foam: FoamConstants<S>,
+    pub cavity: Cavity<S>,
+    pub casting: Casting<S>,
+}
+
+impl<S: Scalar> CastingSetup<S> {
+    /// Sets a parameter; factors of the mold and of one record act on what is set by then.
+    pub fn set(&mut self, parameter: Parameter, value: S) {
+        let scale = |x: &mut S| *x = *x * value;
+        match parameter {
+            Parameter::CavityVolume => scale(&mut self.cavity.volume),
+            Parameter::HeatTransfer => scale(&mut self.cavity.heat_transfer),
+            Parameter::VentSize => {
+                self.cavity.vents.iter_mut().for_each(|v| scale(&mut v.diameter));
+                self.casting.vent_diameters.iter_mut().for_each(scale);
+            }
+            Parameter::PartingGap => {
+                if let Some(line) = &mut self.cavity.parting_line {
+                    line.gap = value;
+                }
+            }
+            Parameter::PartingOpening => self.cavity.parting_line.iter_mut().for_each(|line| scale(&mut line.opening)),
+            Parameter::ClampEffect => {
+                self.cavity.clamp_force.iter_mut().for_each(scale);
+                self.casting.clamp_force.iter_mut().for_each(scale);
+            }
+            Parameter::MixTempError => self.casting.mix_temp += value,
+            Parameter::MoldTempError => self.casting.mold_temp += value,
+            Parameter::ChargeError => self.casting.charge += value,
+            _ => set_foam(&mut self.foam, parameter, value),
+        }
+    }
+}
+
+fn set_foam<S: Scalar>(foam: &mut FoamConstants<S>, parameter: Parameter, value: S) {
+    match parameter {
+        Parameter::GasFactor => foam.gas_yield = foam.gas_yield * value,
+        Parameter::RateFactor => {
+            foam.blow_rate = foam.blow_rate * value;
+            foam.gel_rate = foam.gel_rate * value;
+        }
+        _ => {
+            if let Some(field) = foam_field(parameter, foam) {
+                *field = value;
+            }
+        }
+    }
+}

@@ -1,0 +1,106 @@
+//! When a fit stops, what it counts as zero, and who watches it.
+
+use std::fmt;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
+
+use argmin::core::observers::Observe;
+use argmin::core::{Error, KV};
+
+use super::solver::FitState;
+
+/// How a fit is run.
+///
+/// The defaults suit residuals and Jacobians that are exact to rounding. Where an integrator with relative tolerance `r`
+/// stands behind them, set `cost_noise` to about `r`, `acceptable_cosine` to 1e-3 (the answer is then within a thousandth
+/// of a standard error times the square root of the degrees of freedom), and `rank_tolerance` above the relative error of
+/// the Jacobian.
+#[derive(Clone, Debug)]
+pub struct Settings {
+    /// Trial steps of one run, accepted or not.
+    pub max_iterations: u64,
+    /// Cosine between the residuals and the plane of all small parameter changes at which a minimum is reached.
+    pub cosine_tolerance: f64,
+    /// The same cosine up to which a run that can go no further still counts as at a minimum.
+    pub acceptable_cosine: f64,
+    /// Relative change of the sum of squares that rounding or an inner tolerance of the residuals can fake.
+    pub cost_noise: f64,
+    /// Scaled step, relative to the scaled parameters, below which a run ends.
+    pub step_tolerance: f64,
+    /// Singular value of the Jacobian with unit columns, relative to the largest, below which a direction is not identified.
+    pub rank_tolerance: f64,
+    /// Effect of a parameter on the residuals, relative to the strongest one, below which it has no influence.
+    pub influence_tolerance: f64,
+    /// First trust radius, relative to the scaled start.
+    pub first_radius: f64,
+    /// Second attempts with ever shorter first steps when a run ends without success.
+    pub second_attempts: usize,
+    /// Runs from the edge of the confidence region back to the answer, to notice a false one.
+    pub verifications: usize,
+    /// Set to true from another thread to stop the fit at its next iteration.
+    pub cancel: Option<Arc<AtomicBool>>,
+    /// Told of every iteration.
+    pub watcher: Option<Watcher>,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Settings {
+            max_iterations: 1000,
+            cosine_tolerance: 1e-9,
+            acceptable_cosine: 1e-5,
+            cost_noise: 1e-12,
+            step_tolerance: 1e-15,
+            rank_tolerance: 1e-10,
+            influence_tolerance: 1e-10,
+            first_radius: 1.0,
+            second_attempts: 2,
+            verifications: 2,
+            cancel: None,
+            watcher: None,
+        }
+    }
+}
+
+impl Settings {
+    /// Whether someone asked to stop.
+    pub(super) fn is_cancelled(&self) -> bool {
+        self.cancel.as_ref().is_some_and(|flag| flag.load(Ordering::Relaxed))
+    }
+}
+
+/// An observer shared by all runs of a fit.
+#[derive(Clone)]
+pub struct Watcher(Arc<Mutex<dyn Observe<FitState> + Send>>);
+
+impl Watcher {
+    /// Shares `observer`, which the caller may keep a handle of.
+    pub fn new(observer: Arc<Mutex<dyn Observe<FitState> + Send>>) -> Self {
+        Watcher(observer)
+    }
+
+    fn tell(&self, act: impl FnOnce(&mut dyn Observe<FitState>) -> Result<(), Error>) -> Result<(), Error> {
+        // A watcher that panicked elsewhere must not end the fit.
+        act(&mut *self.0.lock().unwrap_or_else(|poisoned| poisoned.into_inner()))
+    }
+}
+
+impl fmt::Debug for Watcher {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("Watcher")
+    }
+}
+
+impl Observe<FitState> for Watcher {
+    fn observe_init(&mut self, name: &str, state: &FitState, kv: &KV) -> Result<(), Error> {
+        self.tell(|observer| observer.observe_init(name, state, kv))
+    }
+
+    fn observe_iter(&mut self, state: &FitState, kv: &KV) -> Result<(), Error> {
+        self.tell(|observer| observer.observe_iter(state, kv))
+    }
+
+    fn observe_final(&mut self, state: &FitState) -> Result<(), Error> {
+        self.tell(|observer| observer.observe_final(state))
+    }
+}

@@ -1,0 +1,103 @@
+//! Fits from many starts, and how far their ends agree.
+
+use ndarray::Array1;
+
+use super::problem::{Bounds, Residuals};
+use super::settings::Settings;
+use super::single::{attempt, is_better};
+use super::solution::{Noise, Solution};
+use super::standing::Standing;
+use super::verify::verify;
+use crate::error::{Error, Result};
+
+/// Relative difference of a parameter (of its value or its standard error, the larger) up to which two ends agree.
+const AGREE_WITHIN: f64 = 1e-4;
+
+/// Residual variances by which the sum of squares of a rival may be larger: two standard deviations of likelihood.
+const RIVAL_WITHIN: f64 = 4.0;
+
+/// What came of many starts.
+#[derive(Clone, Debug)]
+pub struct MultiStart {
+    /// The end with the smallest sum of squares, checked by runs around it.
+    pub best: Solution,
+    /// Each start's end, in the order of the starts; an error where the problem could not be evaluated. Fewer than the
+    /// starts if the fit was stopped on request.
+    pub ends: Vec<Result<Solution>>,
+    /// Number of ends that agree with the best.
+    pub agreeing: usize,
+    /// Starts whose end is another minimum that fits as well within the noise.
+    pub rivals: Vec<usize>,
+}
+
+impl MultiStart {
+    /// Whether no other minimum was found that fits as well.
+    pub fn is_unique(&self) -> bool {
+        self.rivals.is_empty()
+    }
+
+    /// Whether the best end is a success and the only one that fits as well.
+    pub fn is_success(&self) -> bool {
+        self.best.is_success() && self.is_unique()
+    }
+}
+
+/// Fits from each start in turn and keeps the best; the same input gives the same bits.
+///
+/// # Errors
+/// As [`fit`](super::fit); a start where the problem cannot be evaluated counts only if all are like that.
+pub fn fit_from_starts<P: Residuals + ?Sized>(
+    problem: &P,
+    bounds: &Bounds,
+    starts: &[Array1<f64>],
+    settings: &Settings,
+) -> Result<MultiStart> {
+    let mut ends: Vec<Result<Solution>> = Vec::with_capacity(starts.len());
+    for start in starts {
+        match attempt(problem, bounds, start, settings) {
+            Err(e) if !e.is_recoverable() && !matches!(e, Error::Fit { .. }) => return Err(e),
+            end => ends.push(end),
+        }
+        if settings.is_cancelled() {
+            break;
+        }
+    }
+    let best = verify(problem, bounds, best_end(&ends)?.clone(), settings)?;
+    let agreeing = ends.iter().flatten().filter(|end| agrees(end, &best)).count();
+    let is_rival = |i: &usize| ends[*i].as_ref().is_ok_and(|end| is_rival(end, &best));
+    let rivals = (0..ends.len()).filter(is_rival).collect();
+    Ok(MultiStart { best, ends, agreeing, rivals })
+}
+
+/// The first end with the smallest sum of squares.
+fn best_end(ends: &[Result<Solution>]) -> Result<&Solution> {
+    let better = |a: &Solution, b: &Solution| {
+        is_better(a.cost, b.cost) || (a.is_success() && !b.is_success() && !is_better(b.cost, a.cost))
+    };
+    let best = ends.iter().flatten().reduce(|best, next| if better(next, best) { next } else { best });
+    match (best, ends.first()) {
+        (Some(best), _) => Ok(best),
+        (None, Some(Err(e))) => Err(e.clone()),
+        _ => Err(Error::argument("starts", "none", "at least one start", "give a start")),
+    }
+}
+
+/// Whether all parameters that are determined in the best end have the same value in the other.
+fn agrees(end: &Solution, best: &Solution) -> bool {
+    let errors = best.standard_errors(Noise::Estimated);
+    (0..errors.len()).all(|j| match best.standings[j] {
+        Standing::NoInfluence | Standing::NotIdentified { .. } => true,
+        // A standard error that is NaN loses against the value.
+        _ => {
+            let size = errors[j].max(best.parameters[j].abs());
+            (end.parameters[j] - best.parameters[j]).abs() <= AGREE_WITHIN * size
+        }
+    })
+}
+
+fn is_rival(end: &Solution, best: &Solution) -> bool {
+    let variance = best.residual_variance();
+    let noise = if variance.is_nan() { 0.0 } else { RIVAL_WITHIN * variance };
+    let excess = end.residual_sum_of_squares() - best.residual_sum_of_squares();
+    end.is_minimum() && !agrees(end, best) && excess <= noise + 2.0 * best.rounding_of_cost()
+}

@@ -1,0 +1,154 @@
+//! One damped step: the smallest model value within the trust radius, bent along the bounds it meets.
+
+use ndarray::{Array1, Array2, ArrayView1, Axis};
+
+use super::orthogonal::{Svd, Triangle, norm};
+use super::problem::Bounds;
+
+/// A step proposed by the linear model.
+#[derive(Clone, Debug)]
+pub(super) struct Step {
+    /// Change of each parameter.
+    pub change: Array1<f64>,
+    /// Damping that kept the step within the radius; 0 for a full Gauss-Newton step.
+    pub damping: f64,
+    /// Length of the step in scaled parameters.
+    pub length: f64,
+    /// Reduction of the sum of squares that the model promises.
+    pub predicted: f64,
+}
+
+/// What the step starts from.
+pub(super) struct Stand<'a> {
+    pub triangle: &'a Triangle,
+    pub p: &'a Array1<f64>,
+    pub bounds: &'a Bounds,
+    /// Length that counts as 1 in each parameter is `1 / scale`.
+    pub scale: &'a Array1<f64>,
+    /// Parameters that may move at first.
+    pub free: &'a [bool],
+    pub radius: f64,
+    pub rank_tolerance: f64,
+}
+
+/// Minimizes the damped model over the box: an active-set descent in which a parameter that meets its bound stays there.
+pub(super) fn bounded_step(stand: &Stand) -> Step {
+    let n = stand.p.len();
+    let mut free: Vec<usize> = (0..n).filter(|&j| stand.free[j]).collect();
+    let mut change = Array1::zeros(n);
+    let mut damping = None;
+    while !free.is_empty() {
+        let subset = scaled_columns(stand, &free);
+        let svd = Svd::of(subset.view());
+        let held = held_part(stand, &free, &change);
+        let turned = svd.u.dot(&held);
+        let lambda = *damping.get_or_insert_with(|| damping_for(&svd, &turned, stand));
+        let target = damped_solution(&svd, &turned, lambda, stand.rank_tolerance);
+        match first_bound_met(stand, &free, &change, &target) {
+            None => {
+                free.iter().zip(&target).for_each(|(&j, z)| change[j] = z / stand.scale[j]);
+                break;
+            }
+            Some((share, at)) => {
+                for (&j, z) in free.iter().zip(&target) {
+                    change[j] += share * (z / stand.scale[j] - change[j]);
+                }
+                let j = free.remove(at);
+                change[j] = if target[at] < 0.0 { room(stand, j).0 } else { room(stand, j).1 };
+            }
+        }
+    }
+    finish(stand, change, damping.unwrap_or(0.0))
+}
+
+fn finish(stand: &Stand, change: Array1<f64>, damping: f64) -> Step {
+    let moved = stand.triangle.r.dot(&change);
+    let predicted = -moved.dot(&(&moved + &(2.0 * &stand.triangle.q)));
+    let length = norm((&change * stand.scale).view());
+    Step { change, damping, length, predicted }
+}
+
+fn scaled_columns(stand: &Stand, free: &[usize]) -> Array2<f64> {
+    let mut columns = stand.triangle.r.select(Axis(1), free);
+    for (mut column, &j) in columns.columns_mut().into_iter().zip(free) {
+        column /= stand.scale[j];
+    }
+    columns
+}
+
+/// Turned residuals after the parameters that no longer move have taken their part of the step.
+fn held_part(stand: &Stand, free: &[usize], change: &Array1<f64>) -> Array1<f64> {
+    let mut held = change.clone();
+    free.iter().for_each(|&j| held[j] = 0.0);
+    &stand.triangle.q + &stand.triangle.r.dot(&held)
+}
+
+/// How far parameter `j` can go down and up.
+fn room(stand: &Stand, j: usize) -> (f64, f64) {
+    (stand.bounds.lower[j] - stand.p[j], stand.bounds.upper[j] - stand.p[j])
+}
+
+/// The share of the way from `change` to `target` at which the first bound is met, and the place in `free` of its parameter.
+fn first_bound_met(stand: &Stand, free: &[usize], change: &Array1<f64>, target: &Array1<f64>) -> Option<(f64, usize)> {
+    let mut first: Option<(f64, usize)> = None;
+    for (at, (&j, z)) in free.iter().zip(target).enumerate() {
+        let (low, high) = room(stand, j);
+        let (from, to) = (change[j], z / stand.scale[j]);
+        let share = match to {
+            t if t < low => (low - from) / (t - from),
+            t if t > high => (high - from) / (t - from),
+            _ => continue,
+        };
+        if first.is_none_or(|(least, _)| share < least) {
+            first = Some((share, at));
+        }
+    }
+    first
+}
+
+fn damped_solution(svd: &Svd, turned: &Array1<f64>, lambda: f64, rank_tolerance: f64) -> Array1<f64> {
+    let kept = svd.kept(rank_tolerance);
+    let weights = Array1::from_shape_fn(turned.len(), |i| match svd.values[i] {
+        value if lambda > 0.0 => -value * turned[i] / (value * value + lambda),
+        value if kept[i] => -turned[i] / value,
+        _ => 0.0,
+    });
+    svd.v.t().dot(&weights)
+}
+
+/// The damping for which the step is as long as the radius (within 10 %), 0 where the full step is shorter.
+///
+/// Newton's iteration on 1/length, kept inside a bracket: Moré, Lecture Notes in Mathematics 630, 105 (1978).
+fn damping_for(svd: &Svd, turned: &Array1<f64>, stand: &Stand) -> f64 {
+    let radius = stand.radius;
+    if norm(damped_solution(svd, turned, 0.0, stand.rank_tolerance).view()) <= 1.1 * radius {
+        return 0.0;
+    }
+    let slope = norm((&svd.values * turned).view());
+    let (mut low, mut high) = (0.0_f64, slope / radius);
+    let mut lambda = 1e-3 * high;
+    for _ in 0..60 {
+        let length = damped_length(&svd.values, turned.view(), lambda);
+        if (length - radius).abs() <= 0.1 * radius {
+            break;
+        }
+        if length > radius {
+            low = low.max(lambda);
+        } else {
+            high = high.min(lambda);
+        }
+        let next = lambda + (length / radius - 1.0) * length * length / falling(&svd.values, turned.view(), lambda);
+        lambda = if next > low && next < high { next } else { (low.max(1e-10 * high) * high).sqrt() };
+    }
+    lambda
+}
+
+fn damped_length(values: &Array1<f64>, turned: ArrayView1<f64>, lambda: f64) -> f64 {
+    let parts = Array1::from_shape_fn(values.len(), |i| values[i] * turned[i] / (values[i] * values[i] + lambda));
+    norm(parts.view())
+}
+
+/// How fast half the squared length falls with the damping.
+fn falling(values: &Array1<f64>, turned: ArrayView1<f64>, lambda: f64) -> f64 {
+    values.iter().zip(turned).map(|(s, c)| (s * c).powi(2) / (s * s + lambda).powi(3)).sum()
+}
