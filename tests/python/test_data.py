@@ -200,7 +200,7 @@ def test_air_through_a_laminar_tube():
 
 
 def test_newtonian_foam_in_a_tube_and_in_the_seam():
-    # Computed: 1 Pa s, d 2 mm, L 10 mm (with the entry), 50 kPa: 1.9635 cm3/s; slot of 100 mm x 0.05 mm, L 10 mm, 10 kPa
+    # Computed: 1 Pa s, d 2 mm, L 10 mm (with the entry), 50 kPa: 1.9635 cm3/s; slot 100 x 0.05 mm, L 10 mm, 10 kPa,
     # air of 18.13e-6 Pa s: 57.5 cm3/s.
     grade = nature.Nature(thinning=1.0)
     tube = closed_mold.Mold(vents=(closed_mold.Vent(2e-3, 7e-3),))
