@@ -254,6 +254,7 @@ fn constants(x: &[f64], open_time: f64) -> FoamConstants {
         solubility: 1e-8 * x[9],
         air_fraction: x[10],
         gel_conversion: x[11],
+        rise_stop: 0.9 * x[11],
         viscosity: x[12],
         viscosity_activation: 3e4 * x[13],
         viscosity_a: x[14],

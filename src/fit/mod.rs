@@ -1,1 +1,14 @@
-//! Fits of the model to records.
+//! Fits of the model to records: a grade to its cup tests, a mold to its castings, with an account of what is known.
+
+mod estimate;
+mod free_rise;
+mod noise;
+mod options;
+mod parameter;
+mod space;
+
+pub use estimate::{Estimate, Status};
+pub use free_rise::{FittedLog, FreeRiseFit, fit_free_rise};
+pub use noise::SeriesNoise;
+pub use options::FitOptions;
+pub use parameter::{Belief, Label, Parameter};

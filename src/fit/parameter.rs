@@ -21,6 +21,7 @@ pub enum Parameter {
     Solubility,
     AirFraction,
     GelConversion,
+    RiseStop,
     Settle,
     Viscosity,
     OpenTime,
@@ -101,7 +102,7 @@ impl Belief {
 
 impl Parameter {
     /// Those of the grade that a cup test can tell something of, and those of the test itself.
-    pub const CUP: [Parameter; 13] = [
+    pub const CUP: [Parameter; 14] = [
         Parameter::GasYield,
         Parameter::BlowRate,
         Parameter::BlowActivation,
@@ -112,6 +113,7 @@ impl Parameter {
         Parameter::Solubility,
         Parameter::AirFraction,
         Parameter::GelConversion,
+        Parameter::RiseStop,
         Parameter::Settle,
         Parameter::CupHeatTransfer,
         Parameter::SensorLag,
@@ -149,6 +151,7 @@ impl Parameter {
             Parameter::Solubility => Belief::log(1e-8, 0.58, 5e-10, 1.5e-7),
             Parameter::AirFraction => Belief::log(0.03, 0.68, 1e-3, 0.4),
             Parameter::GelConversion => Belief::log(0.63, 0.075, 0.4, 0.9),
+            Parameter::RiseStop => Belief::log(0.71, 0.09, 0.4, 0.95),
             Parameter::Settle => Belief::log(0.01, 1.0, 1e-5, 0.3),
             Parameter::Viscosity => Belief::log(2.0, 1.15, 5e-3, 2e3),
             Parameter::OpenTime => Belief::log(200.0, 1.2, 5.0, 1e5),
@@ -182,6 +185,7 @@ impl Parameter {
             Parameter::Solubility => l("solubility_kg_kgbar", "kg/(kg bar)", 1e5),
             Parameter::AirFraction => l("air_fraction", "", 1.0),
             Parameter::GelConversion => l("gel_conversion", "", 1.0),
+            Parameter::RiseStop => l("rise_stop", "", 1.0),
             Parameter::Settle => l("settle", "", 1.0),
             Parameter::Viscosity => l("viscosity_Pa_s", "Pa s at 40 °C", 1.0),
             Parameter::OpenTime => l("open_time_s", "s", 1.0),
@@ -215,6 +219,7 @@ pub(super) fn foam_field<S>(parameter: Parameter, foam: &mut FoamConstants<S>) -
         Parameter::Solubility => &mut foam.solubility,
         Parameter::AirFraction => &mut foam.air_fraction,
         Parameter::GelConversion => &mut foam.gel_conversion,
+        Parameter::RiseStop => &mut foam.rise_stop,
         Parameter::Settle => &mut foam.settle,
         Parameter::Viscosity => &mut foam.viscosity,
         Parameter::OpenTime => &mut foam.open_time,

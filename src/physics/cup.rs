@@ -1,6 +1,7 @@
 //! Free rise in a cup: volume, height and temperature over time, and the stopwatch times.
 //!
-//! v = 1/rho_l + (n_free + n_air) R T / p until gel, then held, less what settles.
+//! v = 1/rho_l + (n_free + n_air) R T / p until the rise stops, then held, less what settles. An unconfined foam gives way
+//! for some seconds after string gel; the rise stops at a conversion of its own.
 
 use super::casting::{Accuracy, check_ambient, check_foam, check_positive, check_temperature};
 use super::gas::Gas;
@@ -48,7 +49,7 @@ pub struct FreeRise<S = f64> {
     pub sensed: Vec<S>,
     /// Cream time, s.
     pub cream_time: Option<S>,
-    /// String gel time, s.
+    /// String gel time, s: from then on a confined foam no longer flows.
     pub gel_time: Option<S>,
     /// End of rise, s.
     pub end_of_rise: Option<S>,
@@ -121,13 +122,14 @@ struct Beaker<S> {
     kinetics: Kinetics<S>,
     gas: Gas<S>,
     gel_conversion: S,
+    rise_stop: S,
     settle: S,
     pressure: S,
     cooling: S,
     ambient_temp: S,
     mix_temp: S,
     lag: S,
-    gelled: bool,
+    stopped: bool,
 }
 
 impl<S: Scalar> Beaker<S> {
@@ -136,13 +138,14 @@ impl<S: Scalar> Beaker<S> {
             kinetics: Kinetics::new(foam),
             gas: Gas::new(foam, test.ambient_pressure, test.mix_temp),
             gel_conversion: foam.gel_conversion,
+            rise_stop: foam.rise_stop,
             settle: foam.settle,
             pressure: test.ambient_pressure,
             cooling: test.heat_transfer * test.heat_area / (test.mass * foam.heat_capacity),
             ambient_temp: test.ambient_temp,
             mix_temp: test.mix_temp,
             lag: test.sensor_lag,
-            gelled: false,
+            stopped: false,
         }
     }
 
@@ -154,7 +157,7 @@ impl<S: Scalar> Beaker<S> {
         self.gas.specific_volume(y[BLOW], y[TEMP], self.pressure)
     }
 
-    /// Integrates far enough to gel and past the last sample; long, for a cold and slow mix.
+    /// Integrates far enough to the end of the rise and past the last sample; long, for a cold and slow mix.
     fn rise(mut self, times: &[f64], accuracy: Accuracy) -> Result<FreeRise<S>> {
         let absolute = [1.0, 1.0, 100.0, 100.0].map(|scale| 0.1 * accuracy.relative * scale);
         let tol = Tolerance { relative: accuracy.relative, absolute, max_steps: 20_000 };
@@ -163,12 +166,12 @@ impl<S: Scalar> Beaker<S> {
         let mut steps: Vec<Segment<S, SIZE>> = Vec::with_capacity(64);
         let horizon = last.max(7200.0);
         let rise = integrate(&self, S::zero(), start, horizon, 0.01, &tol, |s| steps.push(*s)).map_err(explain)?;
-        let gel_time = rise.event.map(|_| rise.time);
+        let stop = rise.event.map(|_| rise.time);
         let top = self.volume(&rise.state);
-        self.gelled = true;
+        self.stopped = true;
         let until = last.max(rise.time.value() * 3.0);
         let mut peak_temp = rise.state[TEMP];
-        if gel_time.is_some() {
+        if stop.is_some() {
             integrate(&self, rise.time, rise.state, until, rise.next_step, &tol, |s| steps.push(*s))
                 .map_err(explain)?;
         }
@@ -183,26 +186,26 @@ impl<S: Scalar> Beaker<S> {
             temp: Vec::with_capacity(times.len()),
             sensed: Vec::with_capacity(times.len()),
             cream_time: first(&|y| self.volume(y) - bottom * (1.0 + CREAM_GROWTH)),
-            gel_time,
+            gel_time: first(&|y| y[GEL] - self.gel_conversion),
             end_of_rise: first(&|y| self.volume(y) - level(END_OF_RISE)),
             tack_free: first(&|y| y[GEL] - TACK_FREE_CONVERSION),
             density: S::one() / top,
             peak_temp,
         };
-        self.read(&steps, times, gel_time, top, &mut out);
+        self.read(&steps, times, stop, top, &mut out);
         Ok(out)
     }
 
-    fn read(&self, steps: &[Segment<S, SIZE>], times: &[f64], gel: Option<S>, top: S, out: &mut FreeRise<S>) {
+    fn read(&self, steps: &[Segment<S, SIZE>], times: &[f64], stop: Option<S>, top: S, out: &mut FreeRise<S>) {
         let mut at = 0;
         for &time in times {
             while at + 1 < steps.len() && steps[at].end() < time {
                 at += 1;
             }
             let y = steps[at].at_time(time);
-            let volume = match gel {
-                Some(gel) if time > gel.value() => {
-                    let share = S::one() - ((gel - time) / SETTLE_TIME).exp();
+            let volume = match stop {
+                Some(stop) if time > stop.value() => {
+                    let share = S::one() - ((stop - time) / SETTLE_TIME).exp();
                     top * (S::one() - self.settle * share)
                 }
                 _ => self.volume(&y),
@@ -266,11 +269,11 @@ impl<S: Scalar> System<S, SIZE> for Beaker<S> {
     }
 
     fn events(&self) -> usize {
-        usize::from(!self.gelled)
+        usize::from(!self.stopped)
     }
 
     fn event(&self, _: usize, y: &[S; SIZE]) -> S {
-        y[GEL] - self.gel_conversion
+        y[GEL] - self.rise_stop
     }
 
     fn event_rate(&self, _: usize, _: &[S; SIZE], rate: &[S; SIZE]) -> f64 {

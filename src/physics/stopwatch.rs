@@ -1,7 +1,7 @@
 //! What a stopwatch stands for in the model: one place for the thresholds.
 //!
 //! The words are those of ASTM D7487 (cup test); the numbers behind them are this model's convention, common practice
-//! without a source: string gel is the gel conversion itself and needs no number here.
+//! without a source. String gel, "strings of tacky material can be pulled", is the grade's gel conversion itself.
 
 /// Cream time, "the beginning of the foam rise": the volume has grown by this share.
 pub const CREAM_GROWTH: f64 = 0.03;

@@ -28,6 +28,24 @@ pub struct Casting<S = f64> {
     pub demold_time: S,
 }
 
+impl<S: Copy> Casting<S> {
+    /// The same settings in another kind of number.
+    pub fn map<T>(&self, to: impl Fn(S) -> T) -> Casting<T> {
+        Casting {
+            charge: to(self.charge),
+            left_in_cup: to(self.left_in_cup),
+            mix_temp: to(self.mix_temp),
+            mold_temp: to(self.mold_temp),
+            ambient_pressure: to(self.ambient_pressure),
+            closing_time: to(self.closing_time),
+            clamp_force: self.clamp_force.map(&to),
+            vent_diameters: self.vent_diameters.iter().map(|d| to(*d)).collect(),
+            leak: self.leak.map(|l| Leak { diameter: to(l.diameter), length: to(l.length), start: l.start }),
+            demold_time: to(self.demold_time),
+        }
+    }
+}
+
 /// An extra opening through which the mold leaks: a round hole of this diameter at the top of the cavity.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Leak<S = f64> {

@@ -49,6 +49,8 @@ pub struct FoamConstants<S = f64> {
     pub air_fraction: S,
     /// Gelling conversion at which the mix stops flowing.
     pub gel_conversion: S,
+    /// Gelling conversion at which an unconfined foam stops rising: it gives way for some seconds after gel.
+    pub rise_stop: S,
     /// Viscosity of the unreacted mix at 40 °C, Pa s.
     pub viscosity: S,
     /// Activation energy of the viscosity, J/mol.
@@ -61,6 +63,33 @@ pub struct FoamConstants<S = f64> {
     pub settle: S,
     /// Time constant of gas loss through opened cells after gel, s. Infinite: cells stay closed.
     pub open_time: S,
+}
+
+impl<S: Copy> FoamConstants<S> {
+    /// The same constants in another kind of number.
+    pub fn map<T>(&self, to: impl Fn(S) -> T) -> FoamConstants<T> {
+        FoamConstants {
+            liquid_density: to(self.liquid_density),
+            heat_capacity: to(self.heat_capacity),
+            gas_yield: to(self.gas_yield),
+            blow_rate: to(self.blow_rate),
+            blow_activation: to(self.blow_activation),
+            gel_rate: to(self.gel_rate),
+            gel_activation: to(self.gel_activation),
+            blow_heat: to(self.blow_heat),
+            gel_heat: to(self.gel_heat),
+            solubility: to(self.solubility),
+            air_fraction: to(self.air_fraction),
+            gel_conversion: to(self.gel_conversion),
+            rise_stop: to(self.rise_stop),
+            viscosity: to(self.viscosity),
+            viscosity_activation: to(self.viscosity_activation),
+            viscosity_a: to(self.viscosity_a),
+            viscosity_b: to(self.viscosity_b),
+            settle: to(self.settle),
+            open_time: to(self.open_time),
+        }
+    }
 }
 
 impl Default for FoamConstants {
@@ -81,6 +110,7 @@ impl Default for FoamConstants {
             solubility: 1e-8,
             air_fraction: 0.03,
             gel_conversion: 0.65,
+            rise_stop: 0.72,
             viscosity: 1.2,
             viscosity_activation: 35e3,
             viscosity_a: 1.5,
@@ -107,6 +137,7 @@ const CONSTANTS: Vocabulary = Vocabulary {
         Field::new("solubility", Quantity::Solubility, Range::NotNegative),
         Field::new("air_fraction", Quantity::Fraction, Range::Fraction),
         Field::new("gel_conversion", Quantity::Fraction, Range::OpenFraction),
+        Field::new("rise_stop", Quantity::Fraction, Range::OpenFraction),
         Field::new("viscosity", Quantity::Viscosity, Range::Positive),
         Field::new("viscosity_activation", Quantity::Activation, Range::NotNegative),
         Field::new("viscosity_a", Quantity::Number, Range::NotNegative),
@@ -118,7 +149,7 @@ const CONSTANTS: Vocabulary = Vocabulary {
 
 impl FoamConstants {
     /// The values in the order of the struct's fields.
-    fn values(&self) -> [f64; 18] {
+    fn values(&self) -> [f64; 19] {
         [
             self.liquid_density,
             self.heat_capacity,
@@ -132,6 +163,7 @@ impl FoamConstants {
             self.solubility,
             self.air_fraction,
             self.gel_conversion,
+            self.rise_stop,
             self.viscosity,
             self.viscosity_activation,
             self.viscosity_a,
@@ -157,6 +189,7 @@ impl FoamConstants {
             solubility: number("solubility")?,
             air_fraction: number("air_fraction")?,
             gel_conversion: number("gel_conversion")?,
+            rise_stop: number("rise_stop")?,
             viscosity: number("viscosity")?,
             viscosity_activation: number("viscosity_activation")?,
             viscosity_a: number("viscosity_a")?,

@@ -44,6 +44,41 @@ pub struct Cavity<S = f64> {
     pub parting_line: Option<PartingLine<S>>,
 }
 
+impl<S: Copy> Cavity<S> {
+    /// The same cavity in another kind of number.
+    pub fn map<T>(&self, to: impl Fn(S) -> T) -> Cavity<T> {
+        Cavity {
+            volume: to(self.volume),
+            projected_area: to(self.projected_area),
+            wall_area: to(self.wall_area),
+            heat_transfer: to(self.heat_transfer),
+            stretch: to(self.stretch),
+            clamp_force: self.clamp_force.map(&to),
+            discharge: to(self.discharge),
+            vents: self.vents.iter().map(|v| v.map(&to)).collect(),
+            parting_line: self.parting_line.map(|line| line.map(&to)),
+        }
+    }
+}
+
+impl<S: Copy> Vent<S> {
+    fn map<T>(&self, to: impl Fn(S) -> T) -> Vent<T> {
+        Vent { count: self.count, diameter: to(self.diameter), length: to(self.length), at_fill: to(self.at_fill) }
+    }
+}
+
+impl<S: Copy> PartingLine<S> {
+    fn map<T>(&self, to: impl Fn(S) -> T) -> PartingLine<T> {
+        PartingLine {
+            length: to(self.length),
+            land: to(self.land),
+            gap: to(self.gap),
+            opening: to(self.opening),
+            at_fill: to(self.at_fill),
+        }
+    }
+}
+
 /// One kind of vent.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Vent<S = f64> {

@@ -35,6 +35,8 @@ pub struct Settings {
     pub first_radius: f64,
     /// Second attempts with ever shorter first steps when a run ends without success.
     pub second_attempts: usize,
+    /// Difference of a parameter, relative to its value or its standard error, the larger, up to which two ends are the same.
+    pub agreement: f64,
     /// Runs from the edge of the confidence region back to the answer, to notice a false one.
     pub verifications: usize,
     /// Set to true from another thread to stop the fit at its next iteration.
@@ -55,6 +57,7 @@ impl Default for Settings {
             influence_tolerance: 1e-10,
             first_radius: 1.0,
             second_attempts: 2,
+            agreement: 1e-4,
             verifications: 2,
             cancel: None,
             watcher: None,

@@ -10,9 +10,6 @@ use super::standing::Standing;
 use super::verify::verify;
 use crate::error::{Error, Result};
 
-/// Relative difference of a parameter (of its value or its standard error, the larger) up to which two ends agree.
-const AGREE_WITHIN: f64 = 1e-4;
-
 /// Residual variances by which the sum of squares of a rival may be larger: two standard deviations of likelihood.
 const RIVAL_WITHIN: f64 = 4.0;
 
@@ -63,8 +60,8 @@ pub fn fit_from_starts<P: Residuals + ?Sized>(
         }
     }
     let best = verify(problem, bounds, best_end(&ends)?.clone(), settings)?;
-    let agreeing = ends.iter().flatten().filter(|end| agrees(end, &best)).count();
-    let is_rival = |i: &usize| ends[*i].as_ref().is_ok_and(|end| is_rival(end, &best));
+    let agreeing = ends.iter().flatten().filter(|end| agrees(end, &best, settings.agreement)).count();
+    let is_rival = |i: &usize| ends[*i].as_ref().is_ok_and(|end| is_rival(end, &best, settings.agreement));
     let rivals = (0..ends.len()).filter(is_rival).collect();
     Ok(MultiStart { best, ends, agreeing, rivals })
 }
@@ -83,21 +80,21 @@ fn best_end(ends: &[Result<Solution>]) -> Result<&Solution> {
 }
 
 /// Whether all parameters that are determined in the best end have the same value in the other.
-fn agrees(end: &Solution, best: &Solution) -> bool {
+fn agrees(end: &Solution, best: &Solution, within: f64) -> bool {
     let errors = best.standard_errors(Noise::Estimated);
     (0..errors.len()).all(|j| match best.standings[j] {
         Standing::NoInfluence | Standing::NotIdentified { .. } => true,
         // A standard error that is NaN loses against the value.
         _ => {
             let size = errors[j].max(best.parameters[j].abs());
-            (end.parameters[j] - best.parameters[j]).abs() <= AGREE_WITHIN * size
+            (end.parameters[j] - best.parameters[j]).abs() <= within * size
         }
     })
 }
 
-fn is_rival(end: &Solution, best: &Solution) -> bool {
+fn is_rival(end: &Solution, best: &Solution, within: f64) -> bool {
     let variance = best.residual_variance();
     let noise = if variance.is_nan() { 0.0 } else { RIVAL_WITHIN * variance };
     let excess = end.residual_sum_of_squares() - best.residual_sum_of_squares();
-    end.is_minimum() && !agrees(end, best) && excess <= noise + 2.0 * best.rounding_of_cost()
+    end.is_minimum() && !agrees(end, best, within) && excess <= noise + 2.0 * best.rounding_of_cost()
 }

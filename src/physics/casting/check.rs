@@ -54,6 +54,7 @@ pub(crate) fn foam<S: Scalar>(foam: &FoamConstants<S>) -> Result<()> {
         ("blow_rate (1/s)", foam.blow_rate),
         ("gel_rate (1/s)", foam.gel_rate),
         ("gel_conversion", foam.gel_conversion),
+        ("rise_stop", foam.rise_stop),
         ("viscosity (Pa s)", foam.viscosity),
     ];
     let not_below = [
@@ -67,13 +68,10 @@ pub(crate) fn foam<S: Scalar>(foam: &FoamConstants<S>) -> Result<()> {
     ];
     above.iter().try_for_each(|(name, x)| positive(name, x.value(), false))?;
     not_below.iter().try_for_each(|(name, x)| positive(name, x.value(), true))?;
-    if foam.gel_conversion.value() >= 1.0 {
-        return Err(Error::argument(
-            "gel_conversion",
-            foam.gel_conversion.value(),
-            "below 1",
-            "polyurethane gels at 0.54 to 0.73",
-        ));
+    for (name, conversion) in [("gel_conversion", foam.gel_conversion), ("rise_stop", foam.rise_stop)] {
+        if conversion.value() >= 1.0 {
+            return Err(Error::argument(name, conversion.value(), "below 1", "polyurethane gels at 0.54 to 0.73"));
+        }
     }
     if foam.open_time.value() <= 0.0 || foam.open_time.value().is_nan() {
         return Err(Error::argument("open_time (s)", foam.open_time.value(), "above zero", "infinite: closed cells"));

@@ -1,0 +1,134 @@
+//! What a fit knows of each parameter: value, error, and whether the records or only the belief stand behind it.
+
+use ndarray::Array2;
+use serde::Serialize;
+
+use super::parameter::{Belief, Parameter};
+use super::space::Space;
+use crate::numerics::least_squares::{Side, Solution, Standing};
+
+/// Two-sided 95 % of a normal distribution, in standard deviations.
+pub(super) const TWO_SIDED_95: f64 = 1.959_963_984_540_054;
+/// A parameter whose error is above this share of its belief's spread was not identified by the records.
+const NOT_TAUGHT: f64 = 0.85;
+/// Below this share it would be identified if all others were known.
+const TAUGHT_ALONE: f64 = 0.5;
+/// Correlations above this are worth a word.
+const STRONG: f64 = 0.5;
+
+/// What happened to a parameter in a fit.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub enum Status {
+    /// The records determine it.
+    Free,
+    /// It stands at an end of what is allowed.
+    AtBound,
+    /// These records say next to nothing of it: value and error are the belief.
+    NoInfluence,
+    /// The records determine a combination of it with these, not it alone.
+    NotIdentified {
+        /// The parameters it trades off with.
+        with: Vec<String>,
+    },
+}
+
+/// A fitted parameter, in SI units.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Estimate {
+    /// The parameter.
+    pub parameter: Parameter,
+    /// The log or trial that it belongs to, if it is a record's own.
+    pub record: Option<String>,
+    /// Fitted value.
+    pub value: f64,
+    /// Standard error of the value.
+    pub standard_error: f64,
+    /// Limits of the 95 % interval.
+    pub interval_95: (f64, f64),
+    /// What was believed before.
+    pub belief: Belief,
+    /// What happened.
+    pub status: Status,
+}
+
+impl Estimate {
+    /// Name with its unit and, for a record's own, the record.
+    pub fn name(&self) -> String {
+        full_name(self.parameter, self.record.as_deref())
+    }
+
+    /// Limits of what was believed with 95 % before any record.
+    pub fn believed_95(&self) -> (f64, f64) {
+        (self.belief.value(-TWO_SIDED_95), self.belief.value(TWO_SIDED_95))
+    }
+}
+
+fn full_name(parameter: Parameter, record: Option<&str>) -> String {
+    match record {
+        Some(record) => format!("{} of {record}", parameter.label().name),
+        None => parameter.label().name.to_owned(),
+    }
+}
+
+/// Covariance of the spreads q, from that of the positions z.
+pub(super) fn covariance_of_spreads(space: &Space, of_positions: &Array2<f64>) -> Array2<f64> {
+    space.mixing.dot(of_positions).dot(&space.mixing.t())
+}
+
+/// Covariance of the positions: a parameter at its bound has none.
+pub(super) fn covariance_of_positions(solution: &Solution, noise_variance: f64) -> Array2<f64> {
+    let known = solution.covariance(crate::numerics::least_squares::Noise::Known);
+    known.mapv(|c| if c.is_finite() { c * noise_variance } else { 0.0 })
+}
+
+/// The account of all parameters at a solution.
+pub(super) fn estimates(
+    space: &Space,
+    solution: &Solution,
+    covariance: &Array2<f64>,
+    records: &[String],
+) -> Vec<Estimate> {
+    let spreads = space.spreads(solution.parameters.view());
+    (0..space.len())
+        .map(|j| {
+            let axis = &space.axes[j];
+            let error = covariance[[j, j]].max(0.0).sqrt();
+            let q = spreads[j];
+            let at = |k: f64| axis.belief.value(q + k * error).clamp(axis.belief.low, axis.belief.high);
+            Estimate {
+                parameter: axis.parameter,
+                record: axis.record.map(|r| records[r].clone()),
+                value: axis.belief.value(q),
+                standard_error: axis.belief.rate(q).abs() * error,
+                interval_95: (at(-TWO_SIDED_95), at(TWO_SIDED_95)),
+                belief: axis.belief,
+                status: status(j, space, solution, covariance, records),
+            }
+        })
+        .collect()
+}
+
+fn status(j: usize, space: &Space, solution: &Solution, covariance: &Array2<f64>, records: &[String]) -> Status {
+    if let Standing::AtBound(Side::Lower | Side::Upper) = solution.standings[j] {
+        return Status::AtBound;
+    }
+    let before = space.mixing.row(j).dot(&space.mixing.row(j)).sqrt();
+    let error = covariance[[j, j]].max(0.0).sqrt();
+    if error < NOT_TAUGHT * before {
+        return Status::Free;
+    }
+    // Were all others known, only this column of the Jacobian (which holds the prior's row as well) would count.
+    let alone = 1.0 / solution.jacobian.column(j).dot(&solution.jacobian.column(j)).sqrt();
+    let mut partners: Vec<(f64, usize)> = (0..space.len())
+        .filter(|&k| k != j && covariance[[k, k]] > 0.0)
+        .map(|k| ((covariance[[j, k]] / (error * covariance[[k, k]].sqrt())).abs(), k))
+        .filter(|(r, _)| *r > STRONG)
+        .collect();
+    partners.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let taught = alone < TAUGHT_ALONE * space.mixing[[j, j]].abs().max(f64::MIN_POSITIVE);
+    if !taught || partners.is_empty() {
+        return Status::NoInfluence;
+    }
+    let name = |k: usize| full_name(space.axes[k].parameter, space.axes[k].record.map(|r| records[r].as_str()));
+    Status::NotIdentified { with: partners.iter().take(3).map(|(_, k)| name(*k)).collect() }
+}

@@ -1,0 +1,82 @@
+//! How a fit is run: what is held, what is believed, how many starts.
+
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
+
+use super::parameter::{Belief, Parameter};
+use crate::numerics::least_squares::{Settings, Watcher};
+use crate::physics::casting::Accuracy;
+
+/// Options of a fit.
+#[derive(Clone, Debug)]
+pub struct FitOptions {
+    /// Starts to fit from, the first at what the records suggest, the others scattered over what is believed.
+    pub starts: usize,
+    /// Parameters that keep this value (SI).
+    pub held: Vec<(Parameter, f64)>,
+    /// Beliefs instead of the parameters' own.
+    pub beliefs: Vec<(Parameter, Belief)>,
+    /// Accuracy of the simulations.
+    pub accuracy: Accuracy,
+    /// Set to true from another thread to stop the fit at its next iteration.
+    pub cancel: Option<Arc<AtomicBool>>,
+    /// Told of every iteration.
+    pub watcher: Option<Watcher>,
+}
+
+impl Default for FitOptions {
+    fn default() -> Self {
+        FitOptions {
+            starts: 4,
+            held: Vec::new(),
+            beliefs: Vec::new(),
+            accuracy: Accuracy { relative: 1e-6 },
+            cancel: None,
+            watcher: None,
+        }
+    }
+}
+
+impl FitOptions {
+    /// What is believed of a parameter in this fit.
+    pub(super) fn belief(&self, parameter: Parameter) -> Belief {
+        let given = self.beliefs.iter().find(|(p, _)| *p == parameter);
+        given.map_or_else(|| parameter.belief(), |(_, belief)| *belief)
+    }
+
+    /// The value at which a parameter is held, if it is.
+    pub(super) fn held(&self, parameter: Parameter) -> Option<f64> {
+        self.held.iter().find(|(p, _)| *p == parameter).map(|(_, value)| *value)
+    }
+
+    /// Settings of the least-squares core that suit residuals from an integrator.
+    pub(super) fn settings(&self) -> Settings {
+        Settings {
+            max_iterations: 200,
+            acceptable_cosine: 1e-3,
+            cost_noise: self.accuracy.relative,
+            rank_tolerance: 1e-9,
+            second_attempts: 1,
+            agreement: 0.05,
+            verifications: 1,
+            cancel: self.cancel.clone(),
+            watcher: self.watcher.clone(),
+            ..Settings::default()
+        }
+    }
+}
+
+/// Position number `index` of a low-discrepancy sequence in `n` dimensions, each between -1 and 1: start points that cover
+/// a box evenly, the same every time. Additive recurrence with the generalized golden ratio.
+pub(super) fn scattered(index: usize, n: usize) -> Vec<f64> {
+    let mut ratio = 2.0_f64;
+    for _ in 0..40 {
+        ratio = (1.0 + ratio).powf(1.0 / (n as f64 + 1.0));
+    }
+    (1..=n)
+        .map(|j| {
+            let step = ratio.powi(-(j as i32)).fract();
+            2.0 * (0.5 + step * index as f64).fract() - 1.0
+        })
+        .collect()
+}

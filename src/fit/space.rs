@@ -1,0 +1,110 @@
+//! The space that a fit searches: positions in spreads from what is believed, so that every prior is a unit normal.
+//!
+//! A position z becomes q = origin + mixing z (the grade's part of a calibration is correlated: what the cup logs said), and
+//! a value in SI through each parameter's belief.
+
+use ndarray::{Array1, Array2, ArrayView1, s};
+
+use super::parameter::{Belief, Parameter};
+
+/// One coordinate: a parameter, the record it belongs to if it is a record's own, and what is believed of it.
+#[derive(Clone, Debug)]
+pub(super) struct Axis {
+    pub parameter: Parameter,
+    /// Index of the log or trial whose own it is.
+    pub record: Option<usize>,
+    pub belief: Belief,
+}
+
+/// All coordinates of a fit.
+#[derive(Clone, Debug)]
+pub(super) struct Space {
+    pub axes: Vec<Axis>,
+    pub origin: Array1<f64>,
+    /// Lower triangular; the identity but for a correlated block.
+    pub mixing: Array2<f64>,
+}
+
+impl Space {
+    /// Independent beliefs.
+    pub fn new(axes: Vec<Axis>) -> Self {
+        let n = axes.len();
+        Space { axes, origin: Array1::zeros(n), mixing: Array2::eye(n) }
+    }
+
+    /// Replaces the beliefs about the first axes by a mean and a covariance (both in spreads).
+    pub fn correlate(&mut self, mean: &Array1<f64>, covariance: &Array2<f64>) {
+        let n = mean.len();
+        self.origin.slice_mut(s![..n]).assign(mean);
+        self.mixing.slice_mut(s![..n, ..n]).assign(&cholesky(covariance));
+    }
+
+    pub fn len(&self) -> usize {
+        self.axes.len()
+    }
+
+    /// Positions in spreads of each belief.
+    pub fn spreads(&self, z: ArrayView1<f64>) -> Array1<f64> {
+        &self.origin + &self.mixing.dot(&z)
+    }
+
+    /// Values in SI.
+    pub fn values(&self, z: ArrayView1<f64>) -> Vec<f64> {
+        self.spreads(z).iter().zip(&self.axes).map(|(q, axis)| axis.belief.value(*q)).collect()
+    }
+
+    /// Derivatives of the values by the spreads.
+    pub fn rates(&self, z: ArrayView1<f64>) -> Vec<f64> {
+        self.spreads(z).iter().zip(&self.axes).map(|(q, axis)| axis.belief.rate(*q)).collect()
+    }
+
+    /// The coordinates that a record's model depends on: all shared ones and its own.
+    pub fn of_record(&self, record: usize) -> Vec<usize> {
+        (0..self.len()).filter(|&j| self.axes[j].record.is_none_or(|r| r == record)).collect()
+    }
+
+    /// Bounds on the positions; a correlated axis is only kept from running away.
+    pub fn bounds(&self) -> (Array1<f64>, Array1<f64>) {
+        const FAR: f64 = 8.0;
+        let end = |j: usize, value: f64, far: f64| {
+            let mixed = (0..self.len()).any(|k| k != j && self.mixing[[j, k]] != 0.0);
+            if mixed || self.origin[j] != 0.0 || self.mixing[[j, j]] != 1.0 {
+                far
+            } else {
+                let at = self.axes[j].belief.position(value);
+                if at.is_finite() { at } else { far }
+            }
+        };
+        let lower = Array1::from_shape_fn(self.len(), |j| end(j, self.axes[j].belief.low, -FAR));
+        let upper = Array1::from_shape_fn(self.len(), |j| end(j, self.axes[j].belief.high, FAR));
+        (lower, upper)
+    }
+}
+
+/// Lower Cholesky factor. Rounding may leave a covariance a hair short of definite; what is below that is taken as zero.
+fn cholesky(a: &Array2<f64>) -> Array2<f64> {
+    let n = a.nrows();
+    let mut l = Array2::zeros((n, n));
+    for j in 0..n {
+        let rest = a[[j, j]] - (0..j).map(|k| l[[j, k]] * l[[j, k]]).sum::<f64>();
+        l[[j, j]] = rest.max(1e-14 * a[[j, j]].abs()).sqrt();
+        for i in j + 1..n {
+            let dot: f64 = (0..j).map(|k| l[[i, k]] * l[[j, k]]).sum();
+            l[[i, j]] = if l[[j, j]] > 0.0 { (a[[i, j]] - dot) / l[[j, j]] } else { 0.0 };
+        }
+    }
+    l
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ndarray::array;
+
+    #[test]
+    fn cholesky_gives_the_covariance_back() {
+        let a = array![[4.0, 1.2, -0.4], [1.2, 2.0, 0.3], [-0.4, 0.3, 1.0]];
+        let l = cholesky(&a);
+        assert!((l.dot(&l.t()) - &a).iter().all(|d: &f64| d.abs() < 1e-14));
+    }
+}
