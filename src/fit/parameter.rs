@@ -28,6 +28,7 @@ pub enum Parameter {
     // of the cup test
     CupHeatTransfer,
     SensorLag,
+    Crown,
     // of the mold
     CavityVolume,
     HeatTransfer,
@@ -102,7 +103,7 @@ impl Belief {
 
 impl Parameter {
     /// Those of the grade that a cup test can tell something of, and those of the test itself.
-    pub const CUP: [Parameter; 14] = [
+    pub const CUP: [Parameter; 15] = [
         Parameter::GasYield,
         Parameter::BlowRate,
         Parameter::BlowActivation,
@@ -117,6 +118,7 @@ impl Parameter {
         Parameter::Settle,
         Parameter::CupHeatTransfer,
         Parameter::SensorLag,
+        Parameter::Crown,
     ];
     /// What makes one cup test differ from another of the same grade.
     pub const PER_LOG: [Parameter; 3] = [Parameter::GasFactor, Parameter::RateFactor, Parameter::MixTempError];
@@ -157,6 +159,7 @@ impl Parameter {
             Parameter::OpenTime => Belief::log(200.0, 1.2, 5.0, 1e5),
             Parameter::CupHeatTransfer => Belief::log(8.0, 0.6, 0.2, 80.0),
             Parameter::SensorLag => Belief::log(2.0, 0.35, 0.1, 20.0),
+            Parameter::Crown => Belief::plain(0.015, 0.01, -0.03, 0.1),
             Parameter::CavityVolume => Belief::log(1.0, 0.01, 0.9, 1.1),
             Parameter::HeatTransfer => Belief::log(1.0, 0.5, 0.05, 20.0),
             Parameter::VentSize => Belief::log(1.0, 0.05, 0.6, 1.5),
@@ -191,6 +194,7 @@ impl Parameter {
             Parameter::OpenTime => l("open_time_s", "s", 1.0),
             Parameter::CupHeatTransfer => l("cup_heat_transfer_W_m2K", "W/(m2 K)", 1.0),
             Parameter::SensorLag => l("sensor_lag_s", "s", 1.0),
+            Parameter::Crown => l("crown", "of the rise", 1.0),
             Parameter::CavityVolume => l("cavity_volume_factor", "of the given", 1.0),
             Parameter::HeatTransfer => l("heat_transfer_factor", "of the given", 1.0),
             Parameter::VentSize => l("vent_size_factor", "of the given", 1.0),
@@ -231,6 +235,8 @@ pub(super) fn foam_field<S>(parameter: Parameter, foam: &mut FoamConstants<S>) -
 pub(super) struct CupSetup<S> {
     pub foam: FoamConstants<S>,
     pub test: CupTest<S>,
+    /// How much higher the crown of the foam rises than its mean, as a share of the rise.
+    pub crown: S,
 }
 
 impl<S: Scalar> CupSetup<S> {
@@ -239,6 +245,7 @@ impl<S: Scalar> CupSetup<S> {
         match parameter {
             Parameter::CupHeatTransfer => self.test.heat_transfer = value,
             Parameter::SensorLag => self.test.sensor_lag = value,
+            Parameter::Crown => self.crown = value,
             Parameter::MixTempError => self.test.mix_temp += value,
             _ => set_foam(&mut self.foam, parameter, value),
         }

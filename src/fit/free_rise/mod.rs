@@ -1,0 +1,168 @@
+//! The fit of a grade to its cup tests: several logs at once, each with its own small differences.
+
+mod model;
+mod problem;
+
+use ndarray::{Array1, Array2, s};
+
+use super::estimate::{Estimate, Status, covariance_of_positions, covariance_of_spreads, estimates};
+use super::noise::SeriesNoise;
+use super::options::FitOptions;
+use super::parameter::foam_field;
+use crate::error::{Error, Result};
+use crate::numerics::least_squares::{MultiStart, Solution, fit_from_starts};
+use crate::physics::cup::FreeRise;
+use crate::records::{Grade, RiseLog};
+use problem::Problem;
+
+/// Rounds in which the scatter of the series is found from the residuals.
+const ROUNDS: usize = 4;
+/// A grade fitted to cup tests.
+#[derive(Clone, Debug)]
+pub struct FreeRiseFit {
+    /// The fitted grade.
+    pub grade: Grade,
+    /// Every parameter with its error and status: first the shared ones, then each log's own.
+    pub estimates: Vec<Estimate>,
+    /// Each log with its fitted curve and the scatter about it.
+    pub logs: Vec<FittedLog>,
+    /// Covariance of the shared parameters, in spreads of their beliefs; shape (k, k).
+    pub covariance: Array2<f64>,
+    /// Spreads of the shared parameters from their beliefs' centers; shape (k,).
+    pub spreads: Array1<f64>,
+    /// The solution in the fit's own coordinates.
+    pub solution: Solution,
+    /// Starts that ended in the answer, and how many there were.
+    pub agreeing_starts: (usize, usize),
+    /// Whether the answer can be stood behind.
+    pub success: bool,
+    /// What the user should know, in words.
+    pub warnings: Vec<String>,
+}
+
+/// A log with its fitted curve.
+#[derive(Clone, Debug)]
+pub struct FittedLog {
+    /// The log.
+    pub log: RiseLog,
+    /// The fitted rise at the log's times.
+    pub rise: FreeRise,
+    /// Scatter of the heights (m) or volumes (m3).
+    pub rise_noise: Option<SeriesNoise>,
+    /// Scatter of the temperatures, K.
+    pub temp_noise: Option<SeriesNoise>,
+}
+
+/// Fits a grade to one or several cup tests. `start`: what is known of the grade already; its constants that are not fitted
+/// are kept.
+///
+/// # Errors
+/// [`Error::TooFewRecords`] where no log says anything of the rise; [`Error::Fit`] where no start leads to an answer.
+pub fn fit_free_rise(logs: &[RiseLog], start: &Grade, options: &FitOptions) -> Result<FreeRiseFit> {
+    check(logs)?;
+    let mut problem = Problem::new(logs, start, options);
+    let bounds = problem.bounds()?;
+    let settings = options.settings();
+    let mut starts = problem.starts(options.starts.max(1));
+    let mut agreement = None;
+    for round in 0..ROUNDS {
+        let many = fit_from_starts(&problem, &bounds, &starts, &settings)?;
+        starts = vec![many.best.parameters.clone()];
+        if round == 0 {
+            agreement = Some((many.agreeing, many.ends.len(), many.is_unique()));
+        }
+        if round + 1 == ROUNDS {
+            return problem.conclude(many, agreement.unwrap_or((0, 0, true)));
+        }
+        problem.learn_noise(many.best.parameters.view())?;
+    }
+    Err(Error::Fit { reason: "no round was run".into(), advice: "report this".into() })
+}
+
+fn check(logs: &[RiseLog]) -> Result<()> {
+    let tells = |log: &RiseLog| {
+        let w = &log.stopwatch;
+        log.height.is_some()
+            || log.volume.is_some()
+            || log.free_rise_density.is_some()
+            || [w.cream, w.string_gel, w.end_of_rise].iter().any(Option::is_some)
+            || log.temp.is_some()
+    };
+    if logs.iter().any(tells) {
+        return Ok(());
+    }
+    Err(Error::TooFewRecords {
+        wanted: "a free-rise fit".into(),
+        found: format!("{} logs, none with a height, volume, temperature, stopwatch time or density", logs.len()),
+        advice: "log the height over time of one cup, with its mass and temperature".into(),
+    })
+}
+
+impl Problem<'_> {
+    fn conclude(self, many: MultiStart, agreement: (usize, usize, bool)) -> Result<FreeRiseFit> {
+        let solution = many.best;
+        let names: Vec<String> = self.models.iter().map(|m| m.log.name.clone()).collect();
+        let covariance = covariance_of_spreads(&self.space, &covariance_of_positions(&solution, 1.0));
+        let estimates = estimates(&self.space, &solution, &covariance, &names);
+        let values = self.space.values(solution.parameters.view());
+        let mut constants = self.models[0].foam;
+        for (axis, value) in self.space.axes[..self.shared].iter().zip(&values) {
+            if let Some(field) = foam_field(axis.parameter, &mut constants) {
+                *field = *value;
+            }
+        }
+        let mut logs = Vec::new();
+        for (i, model) in self.models.iter().enumerate() {
+            let (rise, _) = model.rise(&self.inputs(i, &values))?;
+            let has_rise = model.log.height.is_some() || model.log.volume.is_some();
+            let (rise_noise, temp_noise) = self.noise[i];
+            logs.push(FittedLog {
+                log: model.log.clone(),
+                rise,
+                rise_noise: has_rise.then_some(rise_noise),
+                temp_noise: model.log.temp.as_ref().map(|_| temp_noise),
+            });
+        }
+        let (agreeing, starts, unique) = agreement;
+        let success = solution.is_minimum() && unique;
+        let note = format!("fitted to {} cup tests: {}", names.len(), names.join(", "));
+        let spreads = self.space.spreads(solution.parameters.view()).slice(s![..self.shared]).to_owned();
+        let warnings = warnings(&estimates, &logs, success, unique);
+        Ok(FreeRiseFit {
+            grade: Grade { name: self.name, note, constants },
+            estimates,
+            logs,
+            covariance: covariance.slice(s![..self.shared, ..self.shared]).to_owned(),
+            spreads,
+            solution,
+            agreeing_starts: (agreeing, starts),
+            success,
+            warnings,
+        })
+    }
+}
+
+fn warnings(estimates: &[Estimate], logs: &[FittedLog], success: bool, unique: bool) -> Vec<String> {
+    let mut out = Vec::new();
+    if !success {
+        out.push("the fit did not reach an answer to stand behind: do not use its numbers".to_owned());
+    }
+    if !unique {
+        out.push("another set of constants fits these logs as well: log another temperature".to_owned());
+    }
+    let temps: Vec<f64> = logs.iter().map(|l| l.log.mix_temp).collect();
+    let span = temps.iter().copied().fold(f64::MIN, f64::max) - temps.iter().copied().fold(f64::MAX, f64::min);
+    if span < 3.0 {
+        out.push(format!(
+            "the logs span {span:.1} K of mix temperature: activation energies are mostly belief; log a cup at least 5 K colder or warmer"
+        ));
+    }
+    for estimate in estimates.iter().filter(|e| e.status == Status::AtBound) {
+        out.push(format!("{} stands at the end of what is allowed", estimate.name()));
+    }
+    for log in logs {
+        let assumed = log.log.assumed.iter().map(|a| format!("{}: assumed {a}", log.log.name));
+        out.extend(assumed);
+    }
+    out
+}

@@ -1,0 +1,103 @@
+//! One cup test as the fit sees it: what was read, and what the model says to that.
+
+use crate::error::{Error, Result};
+use crate::fit::parameter::{CupSetup, Parameter};
+use crate::numerics::Scalar;
+use crate::numerics::lanes::Function;
+use crate::physics::casting::Accuracy;
+use crate::physics::cup::{CupTest, FreeRise, free_rise};
+use crate::records::{FoamConstants, RiseLog};
+
+/// One log as the fit sees it.
+pub(super) struct LogModel<'a> {
+    pub log: &'a RiseLog,
+    pub foam: FoamConstants,
+    pub parameters: Vec<Parameter>,
+    pub accuracy: Accuracy,
+}
+
+/// What a log's outputs are, in their order.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Reading {
+    Height(usize),
+    Volume(usize),
+    Temp(usize),
+    Cream,
+    StringGel,
+    EndOfRise,
+    Density,
+}
+
+impl LogModel<'_> {
+    /// Everything that was read, in a fixed order.
+    pub fn readings(&self) -> Vec<(Reading, f64)> {
+        let log = self.log;
+        let series = |values: &Option<Vec<f64>>, kind: fn(usize) -> Reading| -> Vec<(Reading, f64)> {
+            let values = values.iter().flatten().enumerate();
+            values.filter(|(_, v)| v.is_finite()).map(|(i, v)| (kind(i), *v)).collect()
+        };
+        let mut all = series(&log.height, Reading::Height);
+        all.extend(series(&log.volume, Reading::Volume));
+        all.extend(series(&log.temp, Reading::Temp));
+        let watch = &log.stopwatch;
+        let single = [
+            (Reading::Cream, watch.cream),
+            (Reading::StringGel, watch.string_gel),
+            (Reading::EndOfRise, watch.end_of_rise),
+            (Reading::Density, log.free_rise_density),
+        ];
+        all.extend(single.iter().filter_map(|(kind, value)| value.map(|v| (*kind, v))));
+        all
+    }
+
+    pub fn rise<S: Scalar>(&self, inputs: &[S]) -> Result<(FreeRise<S>, CupSetup<S>)> {
+        let log = self.log;
+        let mut setup = CupSetup {
+            foam: self.foam.map(S::constant),
+            test: CupTest {
+                mass: S::constant(log.mass),
+                mix_temp: S::constant(log.mix_temp),
+                ambient_temp: S::constant(log.ambient_temp),
+                ambient_pressure: S::constant(log.ambient_pressure),
+                heat_area: S::constant(log.cup.map_or(0.0, |cup| cup.inner_area())),
+                heat_transfer: S::zero(),
+                sensor_lag: S::zero(),
+            },
+            crown: S::zero(),
+        };
+        self.parameters.iter().zip(inputs).for_each(|(parameter, value)| setup.set(*parameter, *value));
+        Ok((free_rise(&setup.foam, &setup.test, &log.time, self.accuracy)?, setup))
+    }
+}
+
+impl Function for LogModel<'_> {
+    fn outputs<S: Scalar>(&self, inputs: &[S]) -> Result<Vec<S>> {
+        let (rise, setup) = self.rise(inputs)?;
+        let missing = |what: &str| Error::Integration {
+            trial: Some(self.log.name.clone()),
+            time_s: 7200.0,
+            reason: format!("the model never comes to {what}"),
+            suspect: "gel_rate, blow_rate and gas_yield".into(),
+        };
+        let mass = self.log.mass;
+        let height = |volume: S| match (&self.log.cup, rise.volume.first()) {
+            (Some(cup), Some(poured)) => {
+                let from = cup.height_of(*poured * mass);
+                from + (cup.height_of(volume * mass) - from) * (setup.crown + 1.0)
+            }
+            _ => volume * mass,
+        };
+        self.readings()
+            .iter()
+            .map(|(kind, _)| match *kind {
+                Reading::Height(i) => Ok(height(rise.volume[i])),
+                Reading::Volume(i) => Ok(rise.volume[i] * mass),
+                Reading::Temp(i) => Ok(rise.sensed[i]),
+                Reading::Cream => rise.cream_time.ok_or_else(|| missing("cream")),
+                Reading::StringGel => rise.gel_time.ok_or_else(|| missing("string gel")),
+                Reading::EndOfRise => rise.end_of_rise.ok_or_else(|| missing("the end of its rise")),
+                Reading::Density => Ok(rise.density / (S::one() - setup.foam.settle)),
+            })
+            .collect()
+    }
+}

@@ -1,0 +1,231 @@
+//! The sum of squares of a free-rise fit: every reading over its scatter, and every belief.
+
+use ndarray::{Array1, Array2, ArrayView1};
+
+use super::model::{LogModel, Reading};
+use crate::error::Result;
+use crate::fit::noise::SeriesNoise;
+use crate::fit::options::{FitOptions, scattered};
+use crate::fit::parameter::{Parameter, foam_field};
+use crate::fit::space::{Axis, Space};
+use crate::numerics::lanes::{Function, differentiate};
+use crate::numerics::least_squares::{Bounds, Residuals};
+use crate::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, REFERENCE_TEMP};
+use crate::records::{FoamConstants, Grade, RiseLog};
+
+/// Sensors' own scatter: no series is taken as better than this. Common practice, no source.
+const HEIGHT_SD: f64 = 0.3e-3;
+const VOLUME_SHARE_SD: f64 = 0.005;
+const TEMP_SD: f64 = 0.2;
+/// Scatter of a hand on a stopwatch, and of the eye that decides, s. Common practice, no source.
+const CREAM_SD: f64 = 2.0;
+const GEL_SD: f64 = 2.5;
+const END_SD: f64 = 4.0;
+/// Scatter of a measured free-rise density, as a share of it. Common practice, no source.
+const DENSITY_SD: f64 = 0.015;
+/// Readings of a series that count before its scatter is known.
+const FIRST_EFFECTIVE: f64 = 20.0;
+
+pub(super) struct Problem<'a> {
+    pub models: Vec<LogModel<'a>>,
+    pub space: Space,
+    pub shared: usize,
+    /// Scatter of rise and temperature of each log.
+    pub noise: Vec<(SeriesNoise, SeriesNoise)>,
+    pub name: String,
+}
+
+impl<'a> Problem<'a> {
+    pub fn new(logs: &'a [RiseLog], start: &Grade, options: &FitOptions) -> Self {
+        let axis = |record: Option<usize>| {
+            move |parameter: Parameter| Axis { parameter, record, belief: options.belief(parameter) }
+        };
+        let free = |p: &Parameter| options.held(*p).is_none();
+        let mut axes: Vec<Axis> = Parameter::CUP.into_iter().filter(free).map(axis(None)).collect();
+        let shared = axes.len();
+        for i in 0..logs.len() {
+            axes.extend(Parameter::PER_LOG.into_iter().filter(free).map(axis(Some(i))));
+        }
+        let mut foam = start.constants;
+        for (parameter, value) in &options.held {
+            if let Some(field) = foam_field(*parameter, &mut foam) {
+                *field = *value;
+            }
+        }
+        let space = Space::new(axes);
+        let models: Vec<_> = logs
+            .iter()
+            .enumerate()
+            .map(|(i, log)| {
+                let parameters = space.of_record(i).iter().map(|&j| space.axes[j].parameter).collect();
+                LogModel { log, foam, parameters, accuracy: options.accuracy }
+            })
+            .collect();
+        let noise = logs.iter().map(first_noise).collect();
+        Problem { models, space, shared, noise, name: start.name.clone() }
+    }
+
+    pub fn bounds(&self) -> Result<Bounds> {
+        let (lower, upper) = self.space.bounds();
+        Bounds::new(lower, upper)
+    }
+
+    /// The first start is what the logs suggest at a glance; the others lie around it.
+    pub fn starts(&self, count: usize) -> Vec<Array1<f64>> {
+        let first = self.glance();
+        let (lower, upper) = self.space.bounds();
+        let around = |index: usize| {
+            let mut z = first.clone();
+            for (j, offset) in scattered(index, self.shared).into_iter().enumerate() {
+                z[j] += offset;
+            }
+            Array1::from_shape_fn(z.len(), |j| z[j].clamp(lower[j], upper[j]))
+        };
+        (0..count).map(|i| if i == 0 { around(0) } else { around(i) }).collect()
+    }
+
+    /// Gas yield from the largest volume, rates from the gel time, heat from the hottest reading.
+    fn glance(&self) -> Array1<f64> {
+        let mut z = Array1::zeros(self.space.len());
+        let mut place = |parameter: Parameter, value: Option<f64>| {
+            let axis = self.space.axes.iter().position(|a| a.parameter == parameter && a.record.is_none());
+            if let (Some(j), Some(value)) = (axis, value) {
+                let belief = &self.space.axes[j].belief;
+                z[j] = belief.position(value.clamp(belief.low * 1.01, belief.high * 0.99));
+            }
+        };
+        let logs = || self.models.iter().map(|m| m.log);
+        place(
+            Parameter::GasYield,
+            logs().filter_map(|log| gas_at_a_glance(log, &self.models[0].foam)).reduce(f64::max),
+        );
+        let gel = logs().find_map(|log| log.stopwatch.string_gel.or(log.stopwatch.end_of_rise));
+        place(Parameter::GelRate, gel.map(|t| 1.0 / t));
+        place(Parameter::BlowRate, gel.map(|t| 1.5 / t));
+        let rise = logs().filter_map(|log| {
+            let top = log.temp.iter().flatten().copied().filter(|t| t.is_finite()).reduce(f64::max)?;
+            Some((top - log.mix_temp).max(5.0))
+        });
+        place(Parameter::GelHeat, rise.reduce(f64::max).map(|dt| 1.05 * dt));
+        z
+    }
+
+    fn weights(&self, record: usize) -> impl Fn(&Reading, f64) -> f64 + '_ {
+        let (rise, temp) = &self.noise[record];
+        move |kind, value| match kind {
+            Reading::Height(_) | Reading::Volume(_) => rise.weight_sd,
+            Reading::Temp(_) => temp.weight_sd,
+            Reading::Cream => CREAM_SD,
+            Reading::StringGel => GEL_SD,
+            Reading::EndOfRise => END_SD,
+            Reading::Density => DENSITY_SD * value,
+        }
+    }
+
+    pub fn inputs(&self, record: usize, all: &[f64]) -> Vec<f64> {
+        self.space.of_record(record).iter().map(|&j| all[j]).collect()
+    }
+
+    /// Finds each series' scatter from its residuals at these positions.
+    pub fn learn_noise(&mut self, z: ArrayView1<f64>) -> Result<()> {
+        let values = self.space.values(z);
+        for i in 0..self.models.len() {
+            let model = &self.models[i];
+            let outputs = model.outputs(&self.inputs(i, &values))?;
+            let readings = model.readings();
+            let (mut rise, mut temp) = (Vec::new(), Vec::new());
+            for (output, (kind, value)) in outputs.iter().zip(&readings) {
+                match kind {
+                    Reading::Height(_) | Reading::Volume(_) => rise.push(output - value),
+                    Reading::Temp(_) => temp.push(output - value),
+                    _ => {}
+                }
+            }
+            let floor = rise_floor(model.log);
+            self.noise[i] = (SeriesNoise::of(&rise, floor), SeriesNoise::of(&temp, TEMP_SD));
+        }
+        Ok(())
+    }
+}
+
+impl Residuals for Problem<'_> {
+    fn n_residuals(&self) -> usize {
+        self.models.iter().map(|m| m.readings().len()).sum::<usize>() + self.space.len()
+    }
+
+    fn evaluate(&self, z: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {
+        let (values, rates) = (self.space.values(z), self.space.rates(z));
+        let n = self.space.len();
+        let mut residuals = Array1::zeros(self.n_residuals());
+        let mut jacobian = Array2::zeros((self.n_residuals(), n));
+        let mut row = 0;
+        for (i, model) in self.models.iter().enumerate() {
+            let axes = self.space.of_record(i);
+            let (outputs, slopes) = differentiate(model, &self.inputs(i, &values), &self.inputs(i, &rates))?;
+            let weight = self.weights(i);
+            for (k, (kind, value)) in model.readings().iter().enumerate() {
+                let sd = weight(kind, *value);
+                residuals[row] = (outputs[k] - value) / sd;
+                for (local, &j) in axes.iter().enumerate() {
+                    jacobian[[row, j]] = slopes[[k, local]] / sd;
+                }
+                row += 1;
+            }
+        }
+        // Beliefs: a unit normal each.
+        for j in 0..n {
+            residuals[row + j] = z[j];
+            jacobian[[row + j, j]] = 1.0;
+        }
+        Ok((residuals, jacobian))
+    }
+
+    fn residuals(&self, z: ArrayView1<f64>) -> Result<Array1<f64>> {
+        let values = self.space.values(z);
+        let mut residuals = Vec::with_capacity(self.n_residuals());
+        for (i, model) in self.models.iter().enumerate() {
+            let outputs = model.outputs(&self.inputs(i, &values))?;
+            let weight = self.weights(i);
+            let pairs = outputs.iter().zip(model.readings());
+            residuals.extend(pairs.map(|(output, (kind, value))| (output - value) / weight(&kind, value)));
+        }
+        residuals.extend(z);
+        Ok(Array1::from(residuals))
+    }
+}
+
+fn rise_floor(log: &RiseLog) -> f64 {
+    match (&log.height, &log.volume) {
+        (None, Some(volumes)) => {
+            VOLUME_SHARE_SD * volumes.iter().copied().filter(|v| v.is_finite()).fold(0.0, f64::max)
+        }
+        _ => HEIGHT_SD,
+    }
+}
+
+/// Before anything is fitted, a series is taken to be as uncertain as a first look: 3 % of its largest reading.
+fn first_noise(log: &RiseLog) -> (SeriesNoise, SeriesNoise) {
+    let series = |values: &Option<Vec<f64>>| -> Vec<f64> {
+        values.iter().flatten().copied().filter(|v| v.is_finite()).collect()
+    };
+    let rise = if log.height.is_some() { series(&log.height) } else { series(&log.volume) };
+    let top = rise.iter().copied().fold(0.0, f64::max);
+    let temps = series(&log.temp);
+    (
+        SeriesNoise::assumed(rise.len(), (0.03 * top).max(rise_floor(log)), FIRST_EFFECTIVE),
+        SeriesNoise::assumed(temps.len(), 2.0, FIRST_EFFECTIVE),
+    )
+}
+
+/// The gas yield that the largest volume of a log comes to at the hottest temperature, with some of it dissolved.
+fn gas_at_a_glance(log: &RiseLog, foam: &FoamConstants) -> Option<f64> {
+    let top = |values: &Option<Vec<f64>>| values.iter().flatten().copied().filter(|v| v.is_finite()).reduce(f64::max);
+    let volume = match (top(&log.height), log.cup) {
+        (Some(height), Some(cup)) => Some(cup.volume_to(height) / log.mass),
+        _ => top(&log.volume).map(|v| v / log.mass),
+    };
+    let volume = volume.or(log.free_rise_density.map(|d| 1.0 / d))?;
+    let temp = top(&log.temp).unwrap_or(REFERENCE_TEMP + 50.0);
+    let free = (volume - 1.0 / foam.liquid_density) * log.ambient_pressure / (GAS_CONSTANT * temp);
+    Some(free + foam.solubility * log.ambient_pressure / CO2_MOLAR_MASS)
+}
