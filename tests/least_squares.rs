@@ -121,6 +121,16 @@ fn a_bound_bends_the_step_of_correlated_parameters() {
 }
 
 #[test]
+fn a_bound_is_met_exactly_where_adding_the_step_would_miss_it() {
+    let (low, start) = (-0.005054970650819169_f64, 3.0_f64);
+    assert!(start + (low - start) > low);
+    let bounds = Bounds::new(array![low], array![f64::INFINITY]).unwrap();
+    let s = solve(&linear(array![[1.0], [1.0]], array![-5.0, -4.0]), &bounds, array![start]);
+    assert_eq!((s.parameters[0], &s.standings[0]), (low, &Standing::AtBound(Side::Lower)));
+    assert!(s.is_success());
+}
+
+#[test]
 fn a_start_on_the_wrong_bound_leaves_it() {
     let bounds = Bounds::new(array![-1.0, -1.0], array![5.0, 5.0]).unwrap();
     let s = solve(&line(), &bounds, array![5.0, -1.0]);
@@ -414,7 +424,7 @@ proptest! {
         let problem = linear(Array2::from_shape_vec((6, 3), a).unwrap(), Array1::from(b));
         let s = solve(&problem, &bounds, bounds.clamp(&Array1::zeros(3)));
         let slope = s.jacobian.t().dot(&s.residuals);
-        prop_assert!(s.is_minimum());
+        prop_assert!(s.is_minimum(), "{} cosine {} {:?} {:?}", s.ending, s.cosine, s.parameters, s.standings);
         for j in 0..3 {
             let size = 1e-7 * s.jacobian.column(j).dot(&s.jacobian.column(j)).sqrt() * s.residuals.dot(&s.residuals).sqrt();
             prop_assert!(bounds.lower[j] <= s.parameters[j] && s.parameters[j] <= bounds.upper[j]);

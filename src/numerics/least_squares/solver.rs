@@ -116,7 +116,7 @@ impl LevenbergMarquardt {
             self.ending = Some(Ending::StepTiny);
             return Ok((step, Verdict::Rejected));
         }
-        let trial = self.bounds.clamp(&(&model.point.p + &step.change));
+        let trial = step.to.clone();
         self.tally.evaluations += 1;
         let outcome = problem.problem("residual_count", |o| Ok(o.residuals(trial.view())?));
         let verdict = match self.step_over(outcome, |r| r.iter().all(|v| v.is_finite()))? {
