@@ -256,6 +256,9 @@ fn what_cannot_be_a_start_is_refused() {
     assert!(matches!(solve_error(&one_column, &Bounds::none(2), array![1.0, 1.0]), Error::Argument { .. }));
     let few = linear(array![[1.0, 2.0]], array![1.0]);
     assert!(matches!(solve_error(&few, &Bounds::none(2), array![1.0, 1.0]), Error::TooFewRecords { .. }));
+    let changing = logarithm(|| Ok((array![1.0], array![[1.0]])));
+    let far = Settings { first_radius: 100.0, ..Settings::default() };
+    assert!(matches!(fit(&changing, &Bounds::none(1), &array![6.0], &far), Err(Error::Argument { .. })));
     let infinite = single(|_| ([f64::INFINITY], [0.0]));
     assert!(matches!(solve_error(&infinite, &Bounds::none(1), array![1.0]), Error::Fit { .. }));
     assert!(Bounds::new(array![1.0], array![0.0]).is_err() && Bounds::new(array![1.0], array![2.0, 3.0]).is_err());
