@@ -256,6 +256,9 @@ fn what_cannot_be_a_start_is_refused() {
     assert!(matches!(solve_error(&one_column, &Bounds::none(2), array![1.0, 1.0]), Error::Argument { .. }));
     let few = linear(array![[1.0, 2.0]], array![1.0]);
     assert!(matches!(solve_error(&few, &Bounds::none(2), array![1.0, 1.0]), Error::TooFewRecords { .. }));
+    let changing = logarithm(|| Ok((array![1.0], array![[1.0]])));
+    let far = Settings { first_radius: 100.0, ..Settings::default() };
+    assert!(matches!(fit(&changing, &Bounds::none(1), &array![6.0], &far), Err(Error::Argument { .. })));
     let infinite = single(|_| ([f64::INFINITY], [0.0]));
     assert!(matches!(solve_error(&infinite, &Bounds::none(1), array![1.0]), Error::Fit { .. }));
     assert!(Bounds::new(array![1.0], array![0.0]).is_err() && Bounds::new(array![1.0], array![2.0, 3.0]).is_err());
@@ -365,6 +368,15 @@ fn a_poor_minimum_is_noticed_from_the_edge_of_its_region() {
 }
 
 #[test]
+fn a_run_that_does_not_come_back_is_not_counted_as_back() {
+    // The third residual makes the region of the minimum at 1 reach into the basin of the worse one near -1.
+    let noisy_wells = single(|x| ([x * x - 1.0, 0.1 * (x - 1.0), 1.5], [2.0 * x, 0.1, 0.0]));
+    let s = solve(&noisy_wells, &Bounds::none(1), array![2.0]);
+    assert_eq!((s.verification.runs, s.verification.returned, s.verification.improvements), (2, 1, 0));
+    assert_close(s.parameters[0], 1.0, 1e-9);
+}
+
+#[test]
 fn the_same_input_gives_the_same_bits() {
     let starts = [array![1.0, 1.0], array![4.0, 0.1], array![0.3, 2.0]];
     let once = || fit_from_starts(&rise(), &Bounds::none(2), &starts, &Settings::default()).unwrap().best;
@@ -414,7 +426,7 @@ proptest! {
         let problem = linear(Array2::from_shape_vec((6, 3), a).unwrap(), Array1::from(b));
         let s = solve(&problem, &bounds, bounds.clamp(&Array1::zeros(3)));
         let slope = s.jacobian.t().dot(&s.residuals);
-        prop_assert!(s.is_minimum());
+        prop_assert!(s.is_minimum(), "{} cosine {} {:?} {:?}", s.ending, s.cosine, s.parameters, s.standings);
         for j in 0..3 {
             let size = 1e-7 * s.jacobian.column(j).dot(&s.jacobian.column(j)).sqrt() * s.residuals.dot(&s.residuals).sqrt();
             prop_assert!(bounds.lower[j] <= s.parameters[j] && s.parameters[j] <= bounds.upper[j]);
@@ -426,4 +438,23 @@ proptest! {
             prop_assert!(is_met, "parameter {}: slope {}, {}", j, slope[j], s.standings[j]);
         }
     }
+}
+
+#[test]
+fn a_parameter_one_rounding_away_from_its_bound_does_not_stop_the_others() {
+    // Found by the property above: `p + (bound - p)` missed the bound by its last bit.
+    let a = array![
+        [1.1075409295151095, -2.8376743388422776, 1.8361180743028573],
+        [0.0, 0.0, 0.0],
+        [2.9662997876981856, 0.0, -2.883704344007871],
+        [2.5266907990048466, -2.689075426821149, -2.8199273627955685],
+        [0.0, 0.0, 0.0],
+        [1.1029780404181115, 0.0, 0.0],
+    ];
+    let b = array![-0.6770298525757131, 0.0, 0.0, -2.7680138114623123, 0.0, -1.6313736051160548];
+    let low = array![-1.298609106167207, -0.005054970650819169, -0.9529474017957531];
+    let high = &low + &array![1.6735550487400492, 0.1, 0.1];
+    let bounds = Bounds::new(low, high).unwrap();
+    let s = solve(&linear(a, b), &bounds, bounds.clamp(&Array1::zeros(3)));
+    assert_eq!((s.ending, &s.standings[1]), (Ending::Converged, &Standing::AtBound(Side::Lower)));
 }

@@ -136,3 +136,11 @@ fn no_first_radius_makes_a_bare_run_call_a_wrong_answer_a_success() {
         }
     }
 }
+
+#[test]
+fn second_attempts_mend_a_first_step_that_is_too_long() {
+    let settings = Settings { first_radius: 100.0, verifications: 0, ..Settings::default() };
+    let right = |fit| solve_all(fit, &settings).iter().filter(|o| o.is_right() && o.solution.is_success()).count();
+    assert!(right(run) < 54);
+    assert_eq!(right(fit), 54);
+}

@@ -144,15 +144,20 @@ pub(super) fn check_start(n_residuals: usize, bounds: &Bounds, start: &Array1<f6
 }
 
 /// Refuses shapes that contradict what the problem said of itself.
-pub(super) fn check_shapes(n_residuals: usize, point: &Point) -> Result<()> {
-    let found = (point.residuals.len(), point.jacobian.dim());
-    if found == (n_residuals, (n_residuals, point.p.len())) {
+pub(super) fn check_shapes(
+    n_residuals: usize,
+    n_parameters: usize,
+    residuals: &Array1<f64>,
+    jacobian: Option<&Array2<f64>>,
+) -> Result<()> {
+    let wanted = (n_residuals, n_parameters);
+    if residuals.len() == n_residuals && jacobian.is_none_or(|j| j.dim() == wanted) {
         return Ok(());
     }
     Err(Error::argument(
-        "Residuals::evaluate",
-        format!("{found:?}"),
-        format!("{n_residuals} residuals and a Jacobian of {n_residuals} x {}", point.p.len()),
+        "Residuals",
+        format!("{} residuals, Jacobian {:?}", residuals.len(), jacobian.map(Array2::dim)),
+        format!("{n_residuals} residuals and a Jacobian of {n_residuals} x {n_parameters}"),
         "return the same shapes at every point",
     ))
 }

@@ -70,7 +70,6 @@ impl LevenbergMarquardt {
         let n_residuals = problem.problem.as_ref().map_or(0, P::n_residuals);
         check_start(n_residuals, &self.bounds, &start)?;
         let point = self.evaluate(problem, start)?;
-        check_shapes(n_residuals, &point)?;
         if !is_finite(&point) {
             return Err(Error::new(crate::Error::Fit {
                 reason: format!("residuals or derivatives are not finite at the start {}", point.p),
@@ -104,8 +103,20 @@ impl LevenbergMarquardt {
     fn evaluate<P: Residuals>(&mut self, problem: &mut Problem<P>, p: Array1<f64>) -> Result<Point, Error> {
         self.tally.evaluations += 1;
         self.tally.jacobians += 1;
-        let (residuals, jacobian) = problem.problem("jacobian_count", |o| Ok(o.evaluate(p.view())?))?;
-        Ok(Point { p, residuals, jacobian })
+        problem.problem("jacobian_count", |o| {
+            let (residuals, jacobian) = o.evaluate(p.view())?;
+            check_shapes(o.n_residuals(), p.len(), &residuals, Some(&jacobian))?;
+            Ok(Point { p, residuals, jacobian })
+        })
+    }
+
+    fn residuals<P: Residuals>(&mut self, problem: &mut Problem<P>, p: &Array1<f64>) -> Result<Array1<f64>, Error> {
+        self.tally.evaluations += 1;
+        problem.problem("residual_count", |o| {
+            let residuals = o.residuals(p.view())?;
+            check_shapes(o.n_residuals(), p.len(), &residuals, None)?;
+            Ok(residuals)
+        })
     }
 
     /// One trial step from `model`: propose, try, judge.
@@ -116,9 +127,8 @@ impl LevenbergMarquardt {
             self.ending = Some(Ending::StepTiny);
             return Ok((step, Verdict::Rejected));
         }
-        let trial = self.bounds.clamp(&(&model.point.p + &step.change));
-        self.tally.evaluations += 1;
-        let outcome = problem.problem("residual_count", |o| Ok(o.residuals(trial.view())?));
+        let trial = step.to.clone();
+        let outcome = self.residuals(problem, &trial);
         let verdict = match self.step_over(outcome, |r| r.iter().all(|v| v.is_finite()))? {
             None => self.shrink(0.25),
             Some(residuals) => self.judge(problem, model, &step, trial, &residuals)?,

@@ -10,6 +10,8 @@ use super::problem::Bounds;
 pub(super) struct Step {
     /// Change of each parameter.
     pub change: Array1<f64>,
+    /// Where it leads: exactly onto the bounds that it meets, which `p + change` may miss by rounding.
+    pub to: Array1<f64>,
     /// Damping that kept the step within the radius; 0 for a full Gauss-Newton step.
     pub damping: f64,
     /// Length of the step in scaled parameters.
@@ -36,6 +38,7 @@ pub(super) fn bounded_step(stand: &Stand) -> Step {
     let n = stand.p.len();
     let mut free: Vec<usize> = (0..n).filter(|&j| stand.free[j]).collect();
     let mut change = Array1::zeros(n);
+    let mut met: Vec<(usize, f64)> = Vec::new();
     let mut damping = None;
     while !free.is_empty() {
         let subset = scaled_columns(stand, &free);
@@ -54,18 +57,22 @@ pub(super) fn bounded_step(stand: &Stand) -> Step {
                     change[j] += share * (z / stand.scale[j] - change[j]);
                 }
                 let j = free.remove(at);
-                change[j] = if target[at] < 0.0 { room(stand, j).0 } else { room(stand, j).1 };
+                let bound = if target[at] < 0.0 { stand.bounds.lower[j] } else { stand.bounds.upper[j] };
+                change[j] = bound - stand.p[j];
+                met.push((j, bound));
             }
         }
     }
-    finish(stand, change, damping.unwrap_or(0.0))
+    let mut to = stand.bounds.clamp(&(stand.p + &change));
+    met.iter().for_each(|&(j, bound)| to[j] = bound);
+    finish(stand, change, to, damping.unwrap_or(0.0))
 }
 
-fn finish(stand: &Stand, change: Array1<f64>, damping: f64) -> Step {
+fn finish(stand: &Stand, change: Array1<f64>, to: Array1<f64>, damping: f64) -> Step {
     let moved = stand.triangle.r.dot(&change);
     let predicted = -moved.dot(&(&moved + &(2.0 * &stand.triangle.q)));
     let length = norm((&change * stand.scale).view());
-    Step { change, damping, length, predicted }
+    Step { change, to, damping, length, predicted }
 }
 
 fn scaled_columns(stand: &Stand, free: &[usize]) -> Array2<f64> {
