@@ -30,6 +30,7 @@ pub enum Parameter {
     SensorLag,
     Crown,
     // of the mold
+    ConfinedGas,
     CavityVolume,
     HeatTransfer,
     VentSize,
@@ -160,7 +161,9 @@ impl Parameter {
             Parameter::CupHeatTransfer => Belief::log(8.0, 0.6, 0.2, 80.0),
             Parameter::SensorLag => Belief::log(2.0, 0.35, 0.1, 20.0),
             Parameter::Crown => Belief::plain(0.015, 0.01, -0.03, 0.1),
-            Parameter::CavityVolume => Belief::log(1.0, 0.01, 0.9, 1.1),
+            // An open cup loses some gas through its surface that a closed mold keeps; common practice, no source.
+            Parameter::ConfinedGas => Belief::log(1.0, 0.06, 0.8, 1.3),
+            Parameter::CavityVolume => Belief::log(1.0, 0.005, 0.9, 1.1),
             Parameter::HeatTransfer => Belief::log(1.0, 0.5, 0.05, 20.0),
             Parameter::VentSize => Belief::log(1.0, 0.05, 0.6, 1.5),
             Parameter::PartingGap => Belief::log(1e-5, 1.0, 1e-7, 1e-3),
@@ -195,6 +198,7 @@ impl Parameter {
             Parameter::CupHeatTransfer => l("cup_heat_transfer_W_m2K", "W/(m2 K)", 1.0),
             Parameter::SensorLag => l("sensor_lag_s", "s", 1.0),
             Parameter::Crown => l("crown", "of the rise", 1.0),
+            Parameter::ConfinedGas => l("confined_gas_factor", "of the cup's", 1.0),
             Parameter::CavityVolume => l("cavity_volume_factor", "of the given", 1.0),
             Parameter::HeatTransfer => l("heat_transfer_factor", "of the given", 1.0),
             Parameter::VentSize => l("vent_size_factor", "of the given", 1.0),
@@ -253,7 +257,7 @@ impl<S: Scalar> CupSetup<S> {
 }
 
 /// Everything that parameters act on in a casting.
-#[derive(Clone)]
+#[derive(Clone, Debug)]
 pub(super) struct CastingSetup<S> {
     pub foam: FoamConstants<S>,
     pub cavity: Cavity<S>,
@@ -291,7 +295,7 @@ impl<S: Scalar> CastingSetup<S> {
 
 fn set_foam<S: Scalar>(foam: &mut FoamConstants<S>, parameter: Parameter, value: S) {
     match parameter {
-        Parameter::GasFactor => foam.gas_yield = foam.gas_yield * value,
+        Parameter::GasFactor | Parameter::ConfinedGas => foam.gas_yield = foam.gas_yield * value,
         Parameter::RateFactor => {
             foam.blow_rate = foam.blow_rate * value;
             foam.gel_rate = foam.gel_rate * value;

@@ -1,0 +1,249 @@
+//! The calibration of a mold against its castings, holding the grade to what the cup tests said.
+
+mod model;
+mod problem;
+
+use ndarray::{Array1, Array2};
+
+use super::estimate::{Estimate, Status, covariance_of_positions, covariance_of_spreads, estimates};
+use super::knowledge::GradeKnowledge;
+use super::noise::SeriesNoise;
+use super::options::FitOptions;
+use super::parameter::{CastingSetup, Parameter};
+use super::space::Space;
+use crate::error::{Error, Result};
+use crate::numerics::least_squares::{MultiStart, Solution, fit_from_starts};
+use crate::physics::casting::{Accuracy, CastingResult};
+use crate::records::{Casting, Cavity, FoamConstants, Grade, Mold, Trial};
+use problem::Problem;
+
+/// Rounds in which the scatter of the traces is found from the residuals.
+const ROUNDS: usize = 3;
+/// A reading this many standard deviations off does not fit the others.
+const ODD: f64 = 3.0;
+
+/// A mold and a grade calibrated to castings.
+#[derive(Clone, Debug)]
+pub struct Calibration {
+    /// The grade, as the castings leave it.
+    pub grade: Grade,
+    /// The mold, as the castings leave it.
+    pub mold: Mold,
+    /// Every parameter with its error and status: first the shared ones, then each casting's own.
+    pub estimates: Vec<Estimate>,
+    /// Each casting with what the model says to it.
+    pub castings: Vec<FittedCasting>,
+    /// Ratio of the castings' misfit to what their scatter allows; above 1, all errors were widened by its root.
+    pub misfit_ratio: f64,
+    /// The solution in the fit's own coordinates.
+    pub solution: Solution,
+    /// Starts that ended in the answer, and how many there were.
+    pub agreeing_starts: (usize, usize),
+    /// Whether the answer can be stood behind.
+    pub success: bool,
+    /// What the user should know, in words.
+    pub warnings: Vec<String>,
+    pub(super) shared: SharedPosterior,
+}
+
+/// What castings and cup tests left in doubt of what all castings share.
+#[derive(Clone, Debug)]
+pub(super) struct SharedPosterior {
+    pub space: Space,
+    /// Values, SI; shape (k,).
+    pub values: Vec<f64>,
+    /// Derivatives of the values by their spreads; shape (k,).
+    pub rates: Vec<f64>,
+    /// Covariance in spreads; shape (k, k).
+    pub covariance: Array2<f64>,
+    /// Grade and mold before any parameter is set.
+    base: (FoamConstants, Cavity),
+    held: Vec<(Parameter, f64)>,
+    pub accuracy: Accuracy,
+}
+
+impl SharedPosterior {
+    /// A casting with what was held set, and what was fitted not yet.
+    pub fn held_setup(&self, casting: &Casting) -> CastingSetup<f64> {
+        let (foam, cavity) = self.base.clone();
+        let mut setup = CastingSetup { foam, cavity, casting: casting.clone() };
+        self.held.iter().for_each(|(parameter, value)| setup.set(*parameter, *value));
+        setup
+    }
+
+    /// A casting at the best estimates.
+    pub fn best_setup(&self, casting: &Casting) -> CastingSetup<f64> {
+        let mut setup = self.held_setup(casting);
+        let axes = self.space.axes.iter().zip(&self.values);
+        axes.for_each(|(axis, value)| setup.set(axis.parameter, *value));
+        setup
+    }
+}
+
+/// A casting with what the model says to it, its own differences taken into account.
+#[derive(Clone, Debug)]
+pub struct FittedCasting {
+    /// The trial.
+    pub trial: Trial,
+    /// The model's outcome.
+    pub result: CastingResult,
+    /// The model's outcome without the casting's own differences: what would have been predicted.
+    pub predicted: CastingResult,
+    /// Gauge pressure at the trace's times, Pa; shape (n,).
+    pub trace_pressure: Vec<f64>,
+    /// Scatter of the trace about it.
+    pub trace_noise: Option<SeriesNoise>,
+    /// Largest misfit of a weighing or reading, in standard deviations.
+    pub worst_misfit: f64,
+}
+
+/// Calibrates a mold against castings of a grade of which `known` is known.
+///
+/// # Errors
+/// [`Error::TooFewRecords`] without a casting that was weighed or read; [`Error::Fit`] where no start leads to an answer;
+/// those of the casting that is at fault, with its name.
+pub fn calibrate(known: &GradeKnowledge, mold: &Mold, trials: &[Trial], options: &FitOptions) -> Result<Calibration> {
+    let mut problem = Problem::new(known, mold, trials, options);
+    check(&problem)?;
+    let bounds = problem.bounds()?;
+    let settings = options.settings();
+    let mut starts = problem.starts(options.starts.max(1));
+    let mut first: Option<(usize, usize, bool)> = None;
+    for _ in 1..ROUNDS {
+        let many = fit_from_starts(&problem, &bounds, &starts, &settings)?;
+        first.get_or_insert((many.agreeing, many.ends.len(), many.is_unique()));
+        problem.learn_noise(many.best.parameters.view())?;
+        starts = vec![many.best.parameters];
+    }
+    let many = fit_from_starts(&problem, &bounds, &starts, &settings)?;
+    conclude(problem, many, first.unwrap_or((1, 1, true)), known, mold, options)
+}
+
+fn check(problem: &Problem) -> Result<()> {
+    if problem.models.iter().any(|m| !m.observed.is_empty()) {
+        // The first look at the believed values names a trial that cannot be cast at all.
+        let values = problem.space.values(Array1::zeros(problem.space.len()).view());
+        return (0..problem.models.len()).try_for_each(|i| problem.misfits(i, &values).map(|_| ()));
+    }
+    Err(Error::TooFewRecords {
+        wanted: "a calibration".into(),
+        found: format!("{} castings, none weighed, read or judged", problem.models.len()),
+        advice: "weigh the part and what came out of the vent".into(),
+    })
+}
+
+fn conclude(
+    problem: Problem,
+    many: MultiStart,
+    (agreeing, starts, unique): (usize, usize, bool),
+    known: &GradeKnowledge,
+    mold: &Mold,
+    options: &FitOptions,
+) -> Result<Calibration> {
+    let solution = many.best;
+    let names: Vec<String> = problem.models.iter().map(|m| m.trial.name.clone()).collect();
+    let z = &solution.parameters;
+    let values = problem.space.values(z.view());
+    let (castings, misfit_ratio) = fitted(&problem, &values)?;
+    let covariance = covariance_of_spreads(&problem.space, &covariance_of_positions(&solution, misfit_ratio.max(1.0)));
+    let estimates = estimates(&problem.space, &solution, &covariance, &names);
+    let k = problem.shared;
+    let shared = SharedPosterior {
+        values: values[..k].to_vec(),
+        rates: problem.space.rates(z.view())[..k].to_vec(),
+        covariance: Array2::from_shape_fn((k, k), |(a, b)| covariance[[a, b]]),
+        space: problem.space.clone(),
+        base: (known.grade.constants, mold.cavity.clone()),
+        held: options.held.clone(),
+        accuracy: options.accuracy,
+    };
+    let best = shared.best_setup(&problem.models[0].trial.casting);
+    let success = solution.is_minimum() && unique;
+    let note = format!("calibrated to {} castings: {}", names.len(), names.join(", "));
+    Ok(Calibration {
+        grade: Grade { name: known.grade.name.clone(), note: note.clone(), constants: best.foam },
+        mold: Mold { name: mold.name.clone(), note, cavity: best.cavity },
+        warnings: warnings(&estimates, &castings, misfit_ratio, success, unique),
+        estimates,
+        castings,
+        misfit_ratio,
+        solution,
+        agreeing_starts: (agreeing, starts),
+        success,
+        shared,
+    })
+}
+
+/// Each casting at the answer, and how its misfits compare with the scatter allowed.
+fn fitted(problem: &Problem, values: &[f64]) -> Result<(Vec<FittedCasting>, f64)> {
+    let (mut castings, mut squares, mut count) = (Vec::new(), 0.0, 0.0);
+    for (i, model) in problem.models.iter().enumerate() {
+        let inputs = problem.inputs(i, values);
+        let (result, trace_pressure) = model.cast(&inputs)?;
+        let typical: Vec<f64> = inputs
+            .iter()
+            .enumerate()
+            .map(|(local, x)| if local < problem.shared { *x } else { model.parameters[local].belief().center })
+            .collect();
+        let misfits = problem.misfits(i, values)?;
+        let single = model.observed.iter().zip(&misfits).filter(|(o, _)| o.sd.is_finite());
+        let worst = single.clone().map(|(_, m)| m.abs()).fold(0.0, f64::max);
+        // A huge misfit is the robust noise's business, not the others'.
+        squares += single.clone().map(|(_, m)| (m * m).min(ODD * ODD)).sum::<f64>();
+        count += single.count() as f64;
+        castings.push(FittedCasting {
+            trial: model.trial.clone(),
+            result,
+            predicted: model.cast(&typical)?.0,
+            trace_pressure,
+            trace_noise: problem.noise[i],
+            worst_misfit: worst,
+        });
+    }
+    Ok((castings, squares / f64::max(count, 1.0)))
+}
+
+fn warnings(
+    estimates: &[Estimate],
+    castings: &[FittedCasting],
+    misfit_ratio: f64,
+    success: bool,
+    unique: bool,
+) -> Vec<String> {
+    let mut out = Vec::new();
+    if !success {
+        out.push("the calibration did not reach an answer to stand behind: do not use its numbers".to_owned());
+    }
+    if !unique {
+        out.push("another set of values fits these castings as well: cast once with another vent".to_owned());
+    }
+    if misfit_ratio > 1.0 {
+        out.push(format!(
+            "the castings scatter {:.1} times more than weighing explains: all errors were widened by that",
+            misfit_ratio.sqrt()
+        ));
+    }
+    for casting in castings.iter().filter(|c| c.worst_misfit > ODD) {
+        out.push(format!(
+            "{} does not fit the others ({:.1} standard deviations): check its weights, vent and clamp",
+            casting.trial.name, casting.worst_misfit
+        ));
+    }
+    let shared = estimates.iter().filter(|e| e.record.is_none());
+    for estimate in shared {
+        match &estimate.status {
+            Status::AtBound => out.push(format!("{} stands at the end of what is allowed", estimate.name())),
+            Status::NotIdentified { with } => {
+                out.push(format!("these castings do not tell {} from {}", estimate.name(), with.join(", ")));
+            }
+            Status::NoInfluence if estimate.parameter == Parameter::Viscosity => {
+                out.push("these castings say nothing of the viscosity: weigh what comes out of the vent".to_owned());
+            }
+            _ => {}
+        }
+    }
+    for casting in castings {
+        out.extend(casting.trial.assumed.iter().map(|a| format!("{}: assumed {a}", casting.trial.name)));
+    }
+    out
+}

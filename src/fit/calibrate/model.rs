@@ -1,0 +1,142 @@
+//! One casting as the calibration sees it: what was weighed and read, and what the model says to that.
+
+use crate::error::Result;
+use crate::fit::parameter::{CastingSetup, Parameter};
+use crate::numerics::Scalar;
+use crate::numerics::lanes::Function;
+use crate::physics::casting::{Accuracy, CastingResult, sampled};
+use crate::records::{Outcome, Trial};
+
+/// Scatter of what is weighed, read and judged. Common practice, no source: a shop scale and trimming, wiping off what came
+/// out of a vent, a workshop gauge.
+const PART_SD: f64 = 0.25e-3;
+const LOSS_SD: f64 = 0.2e-3;
+const LOSS_SHARE_SD: f64 = 0.12;
+const GAUGE_SD: f64 = 1.5e3;
+const GAUGE_SHARE_SD: f64 = 0.03;
+/// Time by which a short shot must have gelled before it filled, s.
+const MARGIN_SD: f64 = 2.0;
+/// Share of the cavity by which the eye tells a full part from a short one.
+const FILL_SD: f64 = 0.01;
+/// A core is not hotter than without heat loss, but for this, K.
+const CORE_SD: f64 = 5.0;
+
+/// What an output of a casting is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Reading {
+    PartMass,
+    VentLoss,
+    Flash,
+    Peak,
+    /// The gauge stood at its stop: the peak was at least this.
+    PeakAtLeast,
+    /// The core's temperature against its upper bound.
+    CoreTemp,
+    /// Short, full or flashed, as far as the model contradicts it.
+    Outcome(Outcome),
+    /// Pressure of a trace, at this place in it.
+    TracePressure(usize),
+}
+
+/// A reading with its value and, but for traces, its standard deviation.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Observed {
+    pub reading: Reading,
+    pub value: f64,
+    pub sd: f64,
+}
+
+/// One casting with the model's setup.
+pub(super) struct TrialModel<'a> {
+    pub trial: &'a Trial,
+    pub setup: CastingSetup<f64>,
+    pub parameters: Vec<Parameter>,
+    pub observed: Vec<Observed>,
+    /// Times of the trace that are fitted, s.
+    times: Vec<f64>,
+    accuracy: Accuracy,
+}
+
+impl<'a> TrialModel<'a> {
+    pub fn new(trial: &'a Trial, setup: CastingSetup<f64>, parameters: Vec<Parameter>, accuracy: Accuracy) -> Self {
+        let (times, pressures) = trace_pressures(trial);
+        let mut observed = weighed(trial);
+        observed.extend(pressures.iter().enumerate().map(|(i, value)| Observed {
+            reading: Reading::TracePressure(i),
+            value: *value,
+            sd: f64::NAN,
+        }));
+        TrialModel { trial, setup, parameters, observed, times, accuracy }
+    }
+
+    /// The casting at these inputs.
+    pub fn cast<S: Scalar>(&self, inputs: &[S]) -> Result<(CastingResult<S>, Vec<S>)> {
+        let mut setup = CastingSetup {
+            foam: self.setup.foam.map(S::constant),
+            cavity: self.setup.cavity.map(S::constant),
+            casting: self.setup.casting.map(S::constant),
+        };
+        self.parameters.iter().zip(inputs).for_each(|(parameter, value)| setup.set(*parameter, *value));
+        let run = sampled(&setup.foam, &setup.cavity, &setup.casting, &self.times, self.accuracy)
+            .map_err(|e| e.in_trial(&self.trial.name))?;
+        Ok((run.result, run.pressure))
+    }
+}
+
+/// Outputs minus readings; one-sided where the reading is a limit.
+impl Function for TrialModel<'_> {
+    fn outputs<S: Scalar>(&self, inputs: &[S]) -> Result<Vec<S>> {
+        let (r, pressures) = self.cast(inputs)?;
+        let below = |x: S, limit: f64| if x.value() < limit { x - limit } else { S::zero() };
+        let out = |o: &Observed| match o.reading {
+            Reading::PartMass => r.part_mass - o.value,
+            Reading::VentLoss => r.vent_loss - o.value,
+            Reading::Flash => r.flash - o.value,
+            Reading::Peak => r.peak_pressure - o.value,
+            Reading::PeakAtLeast => below(r.peak_pressure, o.value),
+            Reading::CoreTemp => below(r.core_temp, o.value),
+            Reading::Outcome(outcome) => contradiction(outcome, &r),
+            Reading::TracePressure(i) => pressures[i] - o.value,
+        };
+        Ok(self.observed.iter().map(out).collect())
+    }
+}
+
+/// How far the model is from what the eye saw, in standard deviations; zero where it agrees.
+fn contradiction<S: Scalar>(seen: Outcome, r: &CastingResult<S>) -> S {
+    match (seen, r.fill_time, r.gel_time) {
+        (Outcome::Short, Some(filled), Some(gelled)) => (gelled - filled) / MARGIN_SD,
+        (Outcome::Full | Outcome::Flash, None, _) => (r.fill_fraction - 1.0) / FILL_SD,
+        _ => S::zero(),
+    }
+}
+
+fn weighed(trial: &Trial) -> Vec<Observed> {
+    let mut all = Vec::new();
+    let mut add = |reading, value: Option<f64>, sd: &dyn Fn(f64) -> f64| {
+        if let Some(value) = value {
+            all.push(Observed { reading, value, sd: sd(value) });
+        }
+    };
+    let loss = |value: f64| LOSS_SD.hypot(LOSS_SHARE_SD * value);
+    add(Reading::PartMass, trial.part_mass, &|_| PART_SD);
+    add(Reading::VentLoss, trial.vent_loss, &loss);
+    add(Reading::Flash, trial.flash, &loss);
+    let peak = if trial.gauge_at_stop { Reading::PeakAtLeast } else { Reading::Peak };
+    // A trace holds its own peak: counting the reading as well would count it twice.
+    let gauge = trial.peak_pressure.filter(|_| trace_pressures(trial).0.is_empty());
+    add(peak, gauge, &|value| GAUGE_SD.hypot(GAUGE_SHARE_SD * value));
+    add(Reading::CoreTemp, trial.core_temp, &|_| CORE_SD);
+    if let Some(outcome) = trial.outcome {
+        all.push(Observed { reading: Reading::Outcome(outcome), value: 0.0, sd: 1.0 });
+    }
+    all
+}
+
+/// Times and gauge pressures of the trial's trace, up to demold.
+fn trace_pressures(trial: &Trial) -> (Vec<f64>, Vec<f64>) {
+    let Some(trace) = &trial.trace else { return Default::default() };
+    let Some(pressures) = &trace.pressure else { return Default::default() };
+    let kept = trace.time.iter().zip(pressures).filter(|(t, p)| p.is_finite() && **t <= trial.casting.demold_time);
+    kept.map(|(t, p)| (*t, *p)).unzip()
+}

@@ -1,0 +1,203 @@
+//! The sum of squares of a calibration: every weighing and reading over its scatter, and every belief.
+
+use ndarray::{Array1, Array2, ArrayView1};
+
+use super::model::{Reading, TrialModel};
+use crate::error::Result;
+use crate::fit::knowledge::GradeKnowledge;
+use crate::fit::noise::SeriesNoise;
+use crate::fit::options::{FitOptions, scattered};
+use crate::fit::parameter::{CastingSetup, Parameter};
+use crate::fit::space::{Axis, Space};
+use crate::numerics::lanes::{Function, differentiate};
+use crate::numerics::least_squares::{Bounds, Residuals};
+use crate::records::{Mold, Trial};
+
+/// A trace before anything is fitted: scatter per reading, Pa, and how many readings count.
+const FIRST_TRACE_SD: f64 = 3e3;
+const FIRST_EFFECTIVE: f64 = 10.0;
+/// A gauge's own scatter: no trace is taken as better, Pa. Common practice, no source.
+const TRACE_FLOOR: f64 = 0.5e3;
+/// Degrees of freedom of the noise: small ones forgive a casting that does not fit the others.
+const ROBUST: f64 = 4.0;
+
+pub(super) struct Problem<'a> {
+    pub models: Vec<TrialModel<'a>>,
+    pub space: Space,
+    /// Number of axes that all castings share.
+    pub shared: usize,
+    /// Scatter of each trial's trace, if it has one.
+    pub noise: Vec<Option<SeriesNoise>>,
+}
+
+impl<'a> Problem<'a> {
+    pub fn new(known: &GradeKnowledge, mold: &Mold, trials: &'a [Trial], options: &FitOptions) -> Self {
+        let mut axes: Vec<Axis> = known.parameters.iter().map(|(p, belief)| axis(*p, None, *belief)).collect();
+        let free = |p: &Parameter| options.held(*p).is_none();
+        axes.extend(of_mold(mold, trials).into_iter().filter(free).map(|p| {
+            let belief = options.belief(p);
+            axis(p, None, if p == Parameter::PartingGap { around_gap(mold, belief) } else { belief })
+        }));
+        let shared = axes.len();
+        for i in 0..trials.len() {
+            axes.extend(Parameter::PER_TRIAL.into_iter().filter(free).map(|p| axis(p, Some(i), options.belief(p))));
+        }
+        let mut space = Space::new(axes);
+        space.correlate(&known.mean, &known.covariance);
+        let models: Vec<TrialModel> = trials
+            .iter()
+            .enumerate()
+            .map(|(i, trial)| {
+                let mut setup = CastingSetup {
+                    foam: known.grade.constants,
+                    cavity: mold.cavity.clone(),
+                    casting: trial.casting.clone(),
+                };
+                options.held.iter().for_each(|(parameter, value)| setup.set(*parameter, *value));
+                let parameters = space.of_record(i).iter().map(|&j| space.axes[j].parameter).collect();
+                TrialModel::new(trial, setup, parameters, options.accuracy)
+            })
+            .collect();
+        let noise = models.iter().map(first_noise).collect();
+        Problem { models, space, shared, noise }
+    }
+
+    pub fn bounds(&self) -> Result<Bounds> {
+        let (lower, upper) = self.space.bounds();
+        Bounds::new(lower, upper)
+    }
+
+    /// The first start is what is believed; the others lie around it.
+    pub fn starts(&self, count: usize) -> Vec<Array1<f64>> {
+        let (lower, upper) = self.space.bounds();
+        let around = |index: usize| {
+            let mut z = vec![0.0; self.space.len()];
+            if index > 0 {
+                z[..self.shared].copy_from_slice(&scattered(index, self.shared));
+            }
+            Array1::from_shape_fn(z.len(), |j| z[j].clamp(lower[j], upper[j]))
+        };
+        (0..count).map(around).collect()
+    }
+
+    pub fn inputs(&self, record: usize, all: &[f64]) -> Vec<f64> {
+        self.space.of_record(record).iter().map(|&j| all[j]).collect()
+    }
+
+    /// Standard deviation of each reading of a trial.
+    fn sds(&self, record: usize) -> Vec<f64> {
+        let trace = self.noise[record].map_or(f64::NAN, |n| n.weight_sd);
+        let sd = |o: &super::model::Observed| if matches!(o.reading, Reading::TracePressure(_)) { trace } else { o.sd };
+        self.models[record].observed.iter().map(sd).collect()
+    }
+
+    /// Misfit of each reading of a trial, in standard deviations.
+    pub fn misfits(&self, record: usize, values: &[f64]) -> Result<Vec<f64>> {
+        let outputs = self.models[record].outputs(&self.inputs(record, values))?;
+        Ok(outputs.iter().zip(self.sds(record)).map(|(x, sd)| x / sd).collect())
+    }
+
+    /// Finds each trace's scatter from its residuals at these positions.
+    pub fn learn_noise(&mut self, z: ArrayView1<f64>) -> Result<()> {
+        let values = self.space.values(z);
+        for i in 0..self.models.len() {
+            let model = &self.models[i];
+            let outputs = model.outputs(&self.inputs(i, &values))?;
+            let pairs = outputs.iter().zip(&model.observed);
+            let trace: Vec<f64> =
+                pairs.filter(|(_, o)| matches!(o.reading, Reading::TracePressure(_))).map(|(x, _)| *x).collect();
+            if !trace.is_empty() {
+                self.noise[i] = Some(SeriesNoise::of(&trace, TRACE_FLOOR));
+            }
+        }
+        Ok(())
+    }
+}
+
+fn axis(parameter: Parameter, record: Option<usize>, belief: crate::fit::parameter::Belief) -> Axis {
+    Axis { parameter, record, belief }
+}
+
+/// What castings can tell of the grade's flow and of this mold.
+fn of_mold(mold: &Mold, trials: &[Trial]) -> Vec<Parameter> {
+    let mut all = vec![Parameter::Viscosity, Parameter::ConfinedGas, Parameter::CavityVolume, Parameter::HeatTransfer];
+    if trials.iter().any(|t| t.trace.as_ref().is_some_and(|trace| trace.pressure.is_some())) {
+        all.push(Parameter::OpenTime);
+    }
+    if !mold.cavity.vents.is_empty() {
+        all.push(Parameter::VentSize);
+    }
+    if mold.cavity.parting_line.is_some() {
+        all.extend([Parameter::PartingGap, Parameter::PartingOpening]);
+        if mold.cavity.clamp_force.is_some() || trials.iter().any(|t| t.casting.clamp_force.is_some()) {
+            all.push(Parameter::ClampEffect);
+        }
+    }
+    all
+}
+
+/// A gap that the mold's description gives is believed in; 0 means tight, not exactly zero.
+fn around_gap(mold: &Mold, belief: crate::fit::parameter::Belief) -> crate::fit::parameter::Belief {
+    let given = mold.cavity.parting_line.map_or(0.0, |line| line.gap);
+    if given > 0.0 { belief.around(given) } else { belief }
+}
+
+fn first_noise(model: &TrialModel) -> Option<SeriesNoise> {
+    let is_trace = |o: &&super::model::Observed| matches!(o.reading, Reading::TracePressure(_));
+    let count = model.observed.iter().filter(is_trace).count();
+    (count > 0).then(|| SeriesNoise::assumed(count, FIRST_TRACE_SD, FIRST_EFFECTIVE))
+}
+
+/// A misfit as it enters the sum of squares, and its derivative: noise with heavy tails (Student's t) written as a square.
+fn robust(misfit: f64) -> (f64, f64) {
+    let square = misfit * misfit;
+    if square < 1e-12 {
+        let steep = ((ROBUST + 1.0) / ROBUST).sqrt();
+        return (steep * misfit, steep);
+    }
+    let value = ((ROBUST + 1.0) * (square / ROBUST).ln_1p()).sqrt().copysign(misfit);
+    (value, (ROBUST + 1.0) * misfit / ((ROBUST + square) * value))
+}
+
+impl Residuals for Problem<'_> {
+    fn n_residuals(&self) -> usize {
+        self.models.iter().map(|m| m.observed.len()).sum::<usize>() + self.space.len()
+    }
+
+    fn evaluate(&self, z: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {
+        let (values, rates) = (self.space.values(z), self.space.rates(z));
+        let n = self.space.len();
+        let rows = self.n_residuals();
+        let (mut residuals, mut by_spread) = (Array1::zeros(rows), Array2::zeros((rows, n)));
+        let mut row = 0;
+        for (i, model) in self.models.iter().enumerate() {
+            let axes = self.space.of_record(i);
+            let (outputs, slopes) = differentiate(model, &self.inputs(i, &values), &self.inputs(i, &rates))?;
+            for (k, sd) in self.sds(i).into_iter().enumerate() {
+                let (value, steep) = robust(outputs[k] / sd);
+                residuals[row] = value;
+                for (local, &j) in axes.iter().enumerate() {
+                    by_spread[[row, j]] = slopes[[k, local]] / sd * steep;
+                }
+                row += 1;
+            }
+        }
+        let mut jacobian = by_spread.dot(&self.space.mixing);
+        // Beliefs: a unit normal each.
+        for j in 0..n {
+            residuals[row + j] = z[j];
+            jacobian[[row + j, j]] = 1.0;
+        }
+        Ok((residuals, jacobian))
+    }
+
+    fn residuals(&self, z: ArrayView1<f64>) -> Result<Array1<f64>> {
+        let values = self.space.values(z);
+        let mut residuals = Vec::with_capacity(self.n_residuals());
+        for i in 0..self.models.len() {
+            residuals.extend(self.misfits(i, &values)?.into_iter().map(|m| robust(m).0));
+        }
+        residuals.extend(z);
+        Ok(Array1::from(residuals))
+    }
+}

@@ -1,0 +1,62 @@
+//! What is known of a grade: best values, and how far and in which combinations they may be off.
+
+use ndarray::{Array1, Array2};
+
+use super::free_rise::FreeRiseFit;
+use super::options::FitOptions;
+use super::parameter::{Belief, Parameter, foam_field};
+use crate::records::Grade;
+
+/// Constants of a grade that a confined foam depends on.
+const CONFINED: [Parameter; 10] = [
+    Parameter::GasYield,
+    Parameter::BlowRate,
+    Parameter::BlowActivation,
+    Parameter::GelRate,
+    Parameter::GelActivation,
+    Parameter::BlowHeat,
+    Parameter::GelHeat,
+    Parameter::Solubility,
+    Parameter::AirFraction,
+    Parameter::GelConversion,
+];
+
+/// A grade with the doubt about its constants.
+#[derive(Clone, Debug)]
+pub struct GradeKnowledge {
+    /// The grade at its best values.
+    pub grade: Grade,
+    /// The constants in doubt, each with the belief whose spreads the following count in.
+    pub parameters: Vec<(Parameter, Belief)>,
+    /// Best values, in spreads from the beliefs' centers; shape (k,).
+    pub mean: Array1<f64>,
+    /// Covariance, in spreads; shape (k, k).
+    pub covariance: Array2<f64>,
+}
+
+impl GradeKnowledge {
+    /// What cup tests taught of a grade.
+    pub fn from_cup_tests(fit: &FreeRiseFit) -> Self {
+        let of_fit: Vec<Parameter> = fit.estimates.iter().filter(|e| e.record.is_none()).map(|e| e.parameter).collect();
+        let kept: Vec<usize> = (0..of_fit.len()).filter(|&j| CONFINED.contains(&of_fit[j])).collect();
+        let k = kept.len();
+        GradeKnowledge {
+            grade: fit.grade.clone(),
+            parameters: kept.iter().map(|&j| (of_fit[j], fit.estimates[j].belief)).collect(),
+            mean: Array1::from_shape_fn(k, |a| fit.spreads[kept[a]]),
+            covariance: Array2::from_shape_fn((k, k), |(a, b)| fit.covariance[[kept[a], kept[b]]]),
+        }
+    }
+
+    /// A grade known from elsewhere: every constant may be off by the spread of its belief.
+    pub fn from_beliefs(grade: &Grade, options: &FitOptions) -> Self {
+        let mut constants = grade.constants;
+        let believed = |parameter: Parameter| {
+            let value = foam_field(parameter, &mut constants).map(|x| *x)?;
+            options.held(parameter).is_none().then(|| (parameter, options.belief(parameter).around(value)))
+        };
+        let parameters: Vec<_> = CONFINED.into_iter().filter_map(believed).collect();
+        let k = parameters.len();
+        GradeKnowledge { grade: grade.clone(), parameters, mean: Array1::zeros(k), covariance: Array2::eye(k) }
+    }
+}

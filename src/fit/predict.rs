@@ -1,0 +1,128 @@
+//! The next casting: outcome quantities with intervals, from what is in doubt and from how castings scatter.
+
+use ndarray::Array2;
+use serde::Serialize;
+
+use super::calibrate::Calibration;
+use super::estimate::TWO_SIDED_95;
+use super::parameter::{CastingSetup, Parameter};
+use crate::error::Result;
+use crate::numerics::Scalar;
+use crate::numerics::lanes::{Function, differentiate};
+use crate::physics::casting::{Accuracy, CastingResult, Run, sampled, simulate};
+use crate::records::Casting;
+
+/// Points in a predicted casting's courses.
+const POINTS: usize = 601;
+
+/// A quantity of a predicted casting, in SI units (pressures gauge), with its doubt.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Predicted {
+    /// Value at the best estimates.
+    pub value: f64,
+    /// Standard deviation from what the records leave in doubt.
+    pub doubt: f64,
+    /// Standard deviation from casting to casting.
+    pub scatter: f64,
+    /// Limits of the 95 % interval for the next casting, from both.
+    pub interval_95: (f64, f64),
+}
+
+/// A predicted casting.
+#[derive(Clone, Debug)]
+pub struct Prediction {
+    /// The casting at the best estimates.
+    pub run: Run,
+    /// Highest gauge pressure, Pa.
+    pub peak_pressure: Predicted,
+    /// Overall density, kg/m3.
+    pub density: Predicted,
+    /// Mass of the part, kg.
+    pub part_mass: Predicted,
+    /// Mass lost through vents, kg.
+    pub vent_loss: Predicted,
+    /// Mass lost through the parting line, kg.
+    pub flash: Predicted,
+    /// Fill time, s, if it fills.
+    pub fill_time: Option<Predicted>,
+    /// Gel time, s.
+    pub gel_time: Option<Predicted>,
+}
+
+impl Calibration {
+    /// Simulates a casting at the best estimates, without intervals.
+    ///
+    /// # Errors
+    /// As [`simulate`].
+    pub fn simulate(&self, casting: &Casting) -> Result<Run> {
+        let setup = self.shared.best_setup(casting);
+        simulate(&setup.foam, &setup.cavity, &setup.casting, POINTS, self.shared.accuracy)
+    }
+
+    /// Predicts a casting with intervals. They are those of a linear model around the best estimates.
+    ///
+    /// # Errors
+    /// As [`simulate`].
+    pub fn predict(&self, casting: &Casting) -> Result<Prediction> {
+        let run = self.simulate(casting)?;
+        let shared = &self.shared;
+        let k = shared.values.len();
+        let mut parameters: Vec<Parameter> = shared.space.axes[..k].iter().map(|a| a.parameter).collect();
+        parameters.extend(Parameter::PER_TRIAL);
+        let own: Vec<_> = Parameter::PER_TRIAL.iter().map(|p| p.belief()).collect();
+        let values: Vec<f64> = shared.values.iter().copied().chain(own.iter().map(|b| b.center)).collect();
+        let rates: Vec<f64> = shared.rates.iter().copied().chain(own.iter().map(|b| b.rate(0.0))).collect();
+        let base = shared.held_setup(casting);
+        let (_, slopes) = differentiate(&NextCasting { base, parameters, accuracy: shared.accuracy }, &values, &rates)?;
+        let spread = |row: usize, value: f64| predicted(value, row, &slopes, &shared.covariance);
+        let r = &run.result;
+        Ok(Prediction {
+            peak_pressure: spread(0, r.peak_pressure),
+            density: spread(1, r.density),
+            part_mass: spread(2, r.part_mass),
+            vent_loss: spread(3, r.vent_loss),
+            flash: spread(4, r.flash),
+            fill_time: r.fill_time.map(|t| spread(5, t)),
+            gel_time: r.gel_time.map(|t| spread(6, t)),
+            run,
+        })
+    }
+}
+
+struct NextCasting {
+    base: CastingSetup<f64>,
+    parameters: Vec<Parameter>,
+    accuracy: Accuracy,
+}
+
+impl Function for NextCasting {
+    fn outputs<S: Scalar>(&self, inputs: &[S]) -> Result<Vec<S>> {
+        let mut setup = CastingSetup {
+            foam: self.base.foam.map(S::constant),
+            cavity: self.base.cavity.map(S::constant),
+            casting: self.base.casting.map(S::constant),
+        };
+        self.parameters.iter().zip(inputs).for_each(|(parameter, value)| setup.set(*parameter, *value));
+        let r: CastingResult<S> = sampled(&setup.foam, &setup.cavity, &setup.casting, &[], self.accuracy)?.result;
+        let time = |t: Option<S>| t.unwrap_or_else(S::zero);
+        Ok(vec![r.peak_pressure, r.density, r.part_mass, r.vent_loss, r.flash, time(r.fill_time), time(r.gel_time)])
+    }
+}
+
+/// The doubt and scatter of output `row`: shared parameters come first in `slopes`, with `covariance`; the rest are
+/// independent unit normals.
+fn predicted(value: f64, row: usize, slopes: &Array2<f64>, covariance: &Array2<f64>) -> Predicted {
+    let k = covariance.nrows();
+    let slope = |j: usize| slopes[[row, j]];
+    let doubt: f64 = (0..k).map(|a| (0..k).map(|b| slope(a) * covariance[[a, b]] * slope(b)).sum::<f64>()).sum();
+    let scatter: f64 = (k..slopes.ncols()).map(|j| slope(j).powi(2)).sum();
+    let sd = (doubt + scatter).max(0.0).sqrt();
+    // All of these are positive: the interval is symmetric in the logarithm, where that makes a difference.
+    let factor = if value > 0.0 { (TWO_SIDED_95 * sd / value).exp() } else { 1.0 };
+    Predicted {
+        value,
+        doubt: doubt.max(0.0).sqrt(),
+        scatter: scatter.sqrt(),
+        interval_95: (value / factor, value * factor),
+    }
+}
