@@ -162,7 +162,7 @@ impl Parameter {
             Parameter::SensorLag => Belief::log(2.0, 0.35, 0.1, 20.0),
             Parameter::Crown => Belief::plain(0.015, 0.01, -0.03, 0.1),
             // An open cup loses some gas through its surface that a closed mold keeps; common practice, no source.
-            Parameter::ConfinedGas => Belief::log(1.0, 0.06, 0.8, 1.3),
+            Parameter::ConfinedGas => Belief::log(1.0, 0.04, 0.8, 1.3),
             Parameter::CavityVolume => Belief::log(1.0, 0.005, 0.9, 1.1),
             Parameter::HeatTransfer => Belief::log(1.0, 0.5, 0.05, 20.0),
             Parameter::VentSize => Belief::log(1.0, 0.05, 0.6, 1.5),
