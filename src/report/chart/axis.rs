@@ -4,6 +4,8 @@ use crate::report::number::fixed;
 
 /// Share of the range left free at either end.
 const MARGIN: f64 = 0.05;
+/// An axis with fewer ticks than this gets a finer step, if a somewhat finer one helps.
+const FEWEST_TICKS: usize = 3;
 /// Largest number of ticks.
 const MOST_TICKS: usize = 12;
 
@@ -31,12 +33,13 @@ impl Axis {
         Axis::between(if low < 0.0 { low - margin } else { 0.0 }, high + margin, count)
     }
 
-    /// An axis from `low` to `high` with `count` ticks or fewer, at least two being aimed at.
+    /// An axis from `low` to `high` with about `count` ticks or fewer.
     pub fn between(low: f64, high: f64, count: usize) -> Axis {
-        let step = round_step((high - low) / count.clamp(2, MOST_TICKS) as f64);
-        let (first, last) = ((low / step - 1e-9).ceil(), (high / step + 1e-9).floor());
-        let ticks = (0..=(last - first).max(0.0) as usize).map(|i| (first + i as f64) * step).collect();
-        Axis { low, high, ticks, decimals: decimals_of(step) }
+        let count = count.clamp(2, MOST_TICKS);
+        let step_of = |count: usize| round_step((high - low) / count as f64);
+        let enough = |count: &usize| multiples(step_of(*count), low, high).len() >= FEWEST_TICKS;
+        let step = step_of((count..count + 4).find(enough).unwrap_or(count));
+        Axis { low, high, ticks: multiples(step, low, high), decimals: decimals_of(step) }
     }
 
     /// A tick's label.
@@ -68,6 +71,11 @@ fn range(values: impl IntoIterator<Item = f64>) -> (f64, f64) {
     }
     let half = if low == 0.0 { 0.5 } else { 0.05 * low.abs() };
     (low - half, high + half)
+}
+
+fn multiples(step: f64, low: f64, high: f64) -> Vec<f64> {
+    let (first, last) = ((low / step - 1e-9).ceil(), (high / step + 1e-9).floor());
+    (0..=(last - first).max(0.0) as usize).map(|i| (first + i as f64) * step).collect()
 }
 
 /// The smallest of 1, 2, 5 times a power of ten that is not below `least`.

@@ -5,13 +5,17 @@ use super::canvas::{Anchor, Canvas, Mark, Sheet, drawn};
 use super::curves::Course;
 use super::labels::{spread, text_width};
 use super::palette::{ACCENT, INK, MEASURED, MODEL, PHASES};
-use super::panel::{BELOW, LABEL, LEFT, Panel, RIGHT, Sample, TICK, TITLE, TOP, level_ticks, stacked, upright_ticks};
+use super::panel::{
+    BELOW, LABEL, LEFT, Panel, RIGHT, Sample, TICK, TOP, headline, level_ticks, stacked, upright_ticks,
+};
 use crate::error::{Error, Result};
 use crate::physics::{Phase, Run};
 use crate::records::Trace;
 use crate::report::display::{DisplayUnits, Shown};
 use crate::units::Quantity;
 
+/// The pressure axis reaches at least this far, Pa, so that a vented, unfilled mold does not look pressurized.
+const LEAST_PRESSURE: f64 = 5e3;
 /// Height of the row with the names of the phases, pixels.
 const NAMES: f64 = 18.0;
 
@@ -33,7 +37,7 @@ pub fn casting_chart(run: &Run, observed: Option<&Trace>, title: &str, sheet: Sh
 
 fn draw(canvas: &mut Canvas, run: &Run, observed: Option<&Trace>, title: &str, sheet: Sheet) {
     let (width, height) = (f64::from(sheet.width), f64::from(sheet.height));
-    canvas.text(title, (LEFT, 20.0), Anchor::Left, TITLE);
+    headline(canvas, title, "", width);
     let end = run.trace.time.iter().copied().filter(|t| t.is_finite()).fold(0.0, f64::max);
     let x = Axis::between(0.0, end, level_ticks(width - LEFT));
     let places = stacked(TOP + NAMES, height - BELOW, &[3.0, 1.6, 2.4]);
@@ -71,10 +75,11 @@ fn name_bands(canvas: &mut Canvas, panel: &Panel, bands: &[(Phase, f64, f64)]) {
         Phase::Filled => "filled",
         Phase::Set => "set",
     };
-    let texts: Vec<String> = bands.iter().map(|(phase, start, _)| format!("{} {start:.0} s", name(*phase))).collect();
+    let texts: Vec<String> =
+        bands.iter().map(|(phase, start, _)| format!("{} from {start:.0} s", name(*phase))).collect();
     let widths: Vec<f64> = texts.iter().map(|text| text_width(text, TICK.size) + 30.0).collect();
     let centers: Vec<f64> = bands.iter().map(|(_, start, end)| panel.at(0.5 * (start + end), panel.y.low).0).collect();
-    let y = TOP + 0.5 * NAMES;
+    let y = panel.top - 0.5 * NAMES;
     let places = spread(&centers, &widths, panel.left, panel.right);
     for (((text, x), width), (phase, ..)) in texts.iter().zip(places).zip(&widths).zip(bands) {
         let left = x - 0.5 * width;
@@ -83,21 +88,17 @@ fn name_bands(canvas: &mut Canvas, panel: &Panel, bands: &[(Phase, f64, f64)]) {
     }
 }
 
-fn course(time: &[f64], values: &[f64], unit: &Shown) -> Course {
-    Course::shown(time, values, unit)
-}
-
 fn seen(observed: Option<&Trace>, pick: fn(&Trace) -> &Option<Vec<f64>>, unit: &Shown) -> Course {
     let series = observed.and_then(|trace| Some((trace, pick(trace).as_ref()?)));
-    series.map(|(trace, values)| course(&trace.time, values, unit)).unwrap_or_default()
+    series.map(|(trace, values)| Course::shown(&trace.time, values, unit)).unwrap_or_default()
 }
 
 fn pressure_axis(run: &Run, observed: Option<&Trace>, units: DisplayUnits, ticks: usize) -> Axis {
     let unit = units.of(Quantity::GaugePressure);
     let seen = seen(observed, |trace| &trace.pressure, &unit);
-    let model = course(&run.trace.time, &run.trace.pressure, &unit);
-    let peak = 1.18 * unit.value(run.result.peak_pressure);
-    Axis::from_zero(model.value.into_iter().chain(seen.value).chain([peak]), ticks)
+    let model = Course::shown(&run.trace.time, &run.trace.pressure, &unit);
+    let room = [1.18 * unit.value(run.result.peak_pressure), unit.value(LEAST_PRESSURE)];
+    Axis::from_zero(model.value.into_iter().chain(seen.value).chain(room), ticks)
 }
 
 fn fill_axis(ticks: usize) -> Axis {
@@ -115,10 +116,10 @@ fn draw_pressure(canvas: &mut Canvas, panel: &Panel, run: &Run, observed: Option
     let unit = units.of(Quantity::GaugePressure);
     panel.frame(canvas, None, &unit.named("gauge pressure"));
     let seen = seen(observed, |trace| &trace.pressure, &unit);
-    let model = course(&run.trace.time, &run.trace.pressure, &unit);
-    legend(canvas, panel, &[(Sample::Line(MODEL), "predicted")], &seen);
-    canvas.path(&panel.points(&model.time, &model.value), MODEL, 2.0);
+    let model = Course::shown(&run.trace.time, &run.trace.pressure, &unit);
+    legend(canvas, &panel.raised(NAMES), &[(Sample::Line(MODEL), "predicted")], &seen);
     draw_seen(canvas, panel, &seen);
+    canvas.path(&panel.points(&model.time, &model.value), MODEL, 2.0);
     draw_peak(canvas, panel, run, &unit);
 }
 
@@ -148,13 +149,15 @@ fn draw_temp(canvas: &mut Canvas, panel: &Panel, run: &Run, observed: Option<&Tr
     let unit = units.of(Quantity::Temperature);
     panel.frame(canvas, Some("time since the end of mixing (s)"), &unit.named("temperature"));
     let seen = seen(observed, |trace| &trace.temp, &unit);
-    let (mean, core) =
-        (course(&run.trace.time, &run.trace.temp, &unit), course(&run.trace.time, &run.trace.core_temp, &unit));
+    let (mean, core) = (
+        Course::shown(&run.trace.time, &run.trace.temp, &unit),
+        Course::shown(&run.trace.time, &run.trace.core_temp, &unit),
+    );
     let samples = [(Sample::Line(MODEL), "mean of the foam"), (Sample::Dashes(ACCENT), "core, upper bound")];
     legend(canvas, panel, &samples, &seen);
+    draw_seen(canvas, panel, &seen);
     canvas.path(&panel.points(&mean.time, &mean.value), MODEL, 2.0);
     canvas.dashed(&panel.points(&core.time, &core.value), ACCENT, 2.0);
-    draw_seen(canvas, panel, &seen);
 }
 
 fn legend(canvas: &mut Canvas, panel: &Panel, model: &[(Sample, &str)], seen: &Course) {

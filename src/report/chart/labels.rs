@@ -8,6 +8,15 @@ pub(super) fn text_width(text: &str, size: f64) -> f64 {
     CHARACTER * size * text.chars().count() as f64
 }
 
+/// A text cut to a width, with an ellipsis where something was cut.
+pub(super) fn fitted(text: &str, size: f64, width: f64) -> String {
+    let room = (width / (CHARACTER * size)).max(1.0) as usize;
+    if text.chars().count() <= room {
+        return text.to_owned();
+    }
+    text.chars().take(room - 1).chain(['…']).collect()
+}
+
 /// Moves labels in a row apart: centers and widths in pixels, in rising order, between two ends. Where they do not all
 /// fit, they keep their order and overlap at the left end.
 pub(super) fn spread(centers: &[f64], widths: &[f64], low: f64, high: f64) -> Vec<f64> {
@@ -77,6 +86,12 @@ pub(super) fn beside((x, y): (f64, f64), width: f64, height: f64, within: &Area,
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_long_text_is_cut() {
+        assert_eq!(fitted("äbcdefgh", 10.0, 24.0), "äbc…");
+        assert_eq!(fitted("äbcd", 10.0, 24.0), "äbcd");
+    }
 
     #[test]
     fn labels_in_a_row_do_not_touch() {

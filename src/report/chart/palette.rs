@@ -8,7 +8,7 @@ pub(super) const INK: RGBColor = RGBColor(30, 36, 44);
 /// Axis numbers and remarks.
 pub(super) const QUIET: RGBColor = RGBColor(88, 96, 105);
 /// Grid lines.
-pub(super) const GRID: RGBColor = RGBColor(226, 230, 234);
+pub(super) const GRID: RGBColor = RGBColor(214, 219, 224);
 /// The paper.
 pub(super) const PAPER: RGBColor = RGBColor(255, 255, 255);
 /// What was measured.

@@ -4,13 +4,16 @@ use plotters::style::RGBColor;
 
 use super::axis::Axis;
 use super::canvas::{Anchor, Canvas, Mark, Type};
-use super::labels::text_width;
+use super::labels::{fitted, text_width};
 use super::palette::{GRID, INK, QUIET};
 
 /// Sizes of text, pixels.
 pub(super) const TITLE: Type = Type { size: 16.0, bold: true, color: INK };
 pub(super) const LABEL: Type = Type { size: 13.0, bold: false, color: INK };
 pub(super) const TICK: Type = Type { size: 12.0, bold: false, color: QUIET };
+
+/// More points than this get smaller marks.
+const MANY: usize = 120;
 
 /// Height of the line of legend above a panel, pixels.
 pub(super) const HEADER: f64 = 20.0;
@@ -29,6 +32,16 @@ pub(super) fn upright_ticks(pixels: f64) -> usize {
 /// How many ticks fit along this many pixels below.
 pub(super) fn level_ticks(pixels: f64) -> usize {
     (pixels / 70.0) as usize
+}
+
+/// The title at the left, and a remark at the right where both fit.
+pub(super) fn headline(canvas: &mut Canvas, title: &str, remark: &str, width: f64) {
+    let room = width - LEFT - RIGHT;
+    let title = fitted(title, TITLE.size, room);
+    canvas.text(&title, (LEFT, 20.0), Anchor::Left, TITLE);
+    if text_width(&title, TITLE.size) + text_width(remark, TICK.size) + 20.0 < room {
+        canvas.text(remark, (width - RIGHT, 20.0), Anchor::Right, TICK);
+    }
 }
 
 /// What stands for a course in the legend.
@@ -64,8 +77,9 @@ impl Panel {
 
     /// Marks at all points that are finite.
     pub fn marks(&self, canvas: &mut Canvas, xs: &[f64], ys: &[f64], mark: Mark, color: RGBColor) {
+        let size = if xs.len() > MANY { 2.0 } else { 3.0 };
         for point in self.points(xs, ys).into_iter().filter(|p| p.0.is_finite() && p.1.is_finite()) {
-            canvas.mark(mark, point, color, 3.0);
+            canvas.mark(mark, point, color, size);
         }
     }
 
@@ -107,6 +121,11 @@ impl Panel {
             canvas.text(text, (x + 30.0, y), Anchor::Left, TICK);
             x += width;
         }
+    }
+
+    /// The same panel with its line of legend moved up.
+    pub fn raised(&self, pixels: f64) -> Panel {
+        Panel { top: self.top - pixels, ..self.clone() }
     }
 
     /// A vertical line over the whole panel.

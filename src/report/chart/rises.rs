@@ -3,14 +3,19 @@
 use plotters::style::RGBColor;
 
 use super::axis::Axis;
-use super::canvas::{Anchor, Canvas, MARKS, Mark, Sheet, drawn};
+use super::canvas::{Canvas, MARKS, Mark, Sheet, drawn};
 use super::curves::{Course, ModelCurve, rise_of, specific, specific_label};
-use super::labels::text_width;
+use super::labels::{fitted, text_width};
 use super::palette::SERIES;
-use super::panel::{BELOW, HEADER, LEFT, Panel, RIGHT, Sample, TICK, TITLE, TOP, level_ticks, stacked, upright_ticks};
+use super::panel::{
+    BELOW, HEADER, LEFT, Panel, RIGHT, Sample, TICK, TOP, headline, level_ticks, stacked, upright_ticks,
+};
 use crate::error::{Error, Result};
 use crate::records::RiseLog;
 use crate::units::Quantity;
+
+/// Longest name of a log in the legend, pixels.
+const LONGEST: f64 = 160.0;
 
 /// One log's courses: rise and temperature, measured and fitted.
 struct Curves {
@@ -53,7 +58,7 @@ fn curves(log: &RiseLog, model: Option<&ModelCurve>, sheet: Sheet) -> Result<Cur
     let model = model.unwrap_or(&none);
     let measured = log.temp.as_deref().unwrap_or_default();
     Ok(Curves {
-        name: format!("{}, mix at {}", log.name, temp.text(log.mix_temp)),
+        name: format!("{}, mix at {}", fitted(&log.name, TICK.size, LONGEST), temp.text(log.mix_temp)),
         rise: [
             specific(log, &log.time, rise_of(log).2, sheet.units)?,
             specific(log, &model.time, &model.height_or_volume, sheet.units)?,
@@ -68,7 +73,7 @@ fn look(i: usize) -> (Mark, RGBColor) {
 
 fn draw(canvas: &mut Canvas, title: &str, sheet: Sheet, curves: &[Curves], parts: &[(String, Pick)]) {
     let (width, height) = (f64::from(sheet.width), f64::from(sheet.height));
-    canvas.text(title, (LEFT, 20.0), Anchor::Left, TITLE);
+    headline(canvas, title, "points: measured; lines: fitted", width);
     let rows = legend_rows(curves, width);
     let places = stacked(TOP + HEADER * (rows.len() as f64 - 1.0), height - BELOW, &vec![1.0; parts.len()]);
     let times = curves.iter().flat_map(|c| c.rise.iter().chain(&c.temp)).flat_map(|course| course.time.iter().copied());
@@ -79,9 +84,9 @@ fn draw(canvas: &mut Canvas, title: &str, sheet: Sheet, curves: &[Curves], parts
         let panel = Panel { left: LEFT, top, right: width - RIGHT, bottom, x: x.clone(), y };
         panel.frame(canvas, (i + 1 == parts.len()).then_some("time since the end of mixing (s)"), label);
         for (k, one) in curves.iter().enumerate() {
-            let ((mark, color), [measured, fitted]) = (look(k), pick(one));
-            canvas.path(&panel.points(&fitted.time, &fitted.value), color, 2.0);
+            let ((mark, color), [measured, model]) = (look(k), pick(one));
             panel.marks(canvas, &measured.time, &measured.value, mark, color);
+            canvas.path(&panel.points(&model.time, &model.value), color, 2.0);
         }
         if i == 0 {
             draw_legend(canvas, &panel, curves, &rows);

@@ -2,9 +2,9 @@
 
 use super::axis::Axis;
 use super::canvas::{Anchor, Canvas, Mark, Sheet, Type, drawn};
-use super::labels::{Area, beside, text_width};
+use super::labels::{Area, beside, fitted, text_width};
 use super::palette::{ACCENT, MODEL, QUIET};
-use super::panel::{BELOW, HEADER, LEFT, Panel, RIGHT, Sample, TICK, TITLE, TOP, level_ticks};
+use super::panel::{BELOW, HEADER, LEFT, Panel, RIGHT, Sample, TICK, TOP, headline, level_ticks};
 use crate::error::{Error, Result};
 use crate::report::display::Shown;
 use crate::units::Quantity;
@@ -36,6 +36,14 @@ pub struct Compared {
     /// Whether the gauge stood at its stop: the true value is at least `measured`.
     pub is_at_stop: bool,
 }
+
+/// Longest name of a trial beside its point, and the arrow of a gauge at its stop, pixels.
+const LONGEST: f64 = 150.0;
+const ARROW: f64 = 22.0;
+/// Steps along the line on which both values agree, for keeping names off it.
+const STEPS: u32 = 100;
+/// How much wider bold text is.
+const BOLDER: f64 = 1.15;
 
 /// One point in display units.
 struct Point<'a> {
@@ -70,7 +78,7 @@ pub fn weighed_chart(rows: &[PredictedWeighed], sheet: Sheet) -> Result<String> 
     }
     let title = "Predicted against measured";
     drawn(sheet, title, |canvas| {
-        canvas.text(title, (LEFT, 20.0), Anchor::Left, TITLE);
+        headline(canvas, title, "bars: 95 % intervals; line: predicted as measured", f64::from(sheet.width));
         let wide = f64::from(sheet.width) / parts.len() as f64;
         for (i, (points, (unit, name))) in parts.iter().enumerate() {
             let (left, right) = (wide * i as f64 + LEFT, wide * (i + 1) as f64 - RIGHT);
@@ -142,35 +150,46 @@ fn draw_bars(canvas: &mut Canvas, panel: &Panel, point: &Point) {
     }
     if point.is_at_stop {
         let (x, y) = panel.at(point.measured, point.predicted);
-        canvas.line((x, y), (x + 22.0, y), color, 1.4);
-        canvas.path(&[(x + 16.0, y - 4.0), (x + 22.0, y), (x + 16.0, y + 4.0)], color, 1.4);
+        canvas.line((x, y), (x + ARROW, y), color, 1.4);
+        canvas.path(&[(x + ARROW - 6.0, y - 4.0), (x + ARROW, y), (x + ARROW - 6.0, y + 4.0)], color, 1.4);
     }
 }
 
 fn draw_names(canvas: &mut Canvas, panel: &Panel, points: &[Point]) {
     let within = Area { left: panel.left, top: panel.top, right: panel.right, bottom: panel.bottom };
-    let mut taken: Vec<Area> = Vec::new();
+    let mut taken: Vec<Area> = along_diagonal(&within).collect();
     for point in points {
         let at = panel.at(point.measured, point.predicted);
         taken.push(Area::around(at, 6.0));
         let (top, bottom) = (panel.at(0.0, point.high).1, panel.at(0.0, point.low).1);
         taken.push(Area { left: at.0 - 3.0, top, right: at.0 + 3.0, bottom });
+        let (left, right) =
+            (panel.at(point.measured - point.spread, 0.0).0, panel.at(point.measured + point.spread, 0.0).0);
+        let right = if point.is_at_stop { right.max(at.0 + ARROW) } else { right };
+        taken.push(Area { left, top: at.1 - 3.0, right, bottom: at.1 + 3.0 });
     }
     for point in points {
         let set = Type { bold: point.is_outlier, ..TICK };
-        let width = text_width(point.name, set.size);
+        let name = fitted(point.name, set.size, LONGEST);
+        let width = text_width(&name, if point.is_outlier { BOLDER * set.size } else { set.size });
         let place = beside(panel.at(point.measured, point.predicted), width, set.size + 2.0, &within, &taken);
-        canvas.text(point.name, (place.left, 0.5 * (place.top + place.bottom)), Anchor::Left, set);
+        canvas.text(&name, (place.left, 0.5 * (place.top + place.bottom)), Anchor::Left, set);
         taken.push(place);
     }
 }
 
+/// Small areas along the line on which both values agree.
+fn along_diagonal(within: &Area) -> impl Iterator<Item = Area> {
+    let (width, height) = (within.right - within.left, within.bottom - within.top);
+    let at = move |i: u32| f64::from(i) / f64::from(STEPS);
+    let (left, bottom) = (within.left, within.bottom);
+    (0..=STEPS).map(move |i| Area::around((left + at(i) * width, bottom - at(i) * height), 3.0))
+}
+
 fn draw_legend(canvas: &mut Canvas, panel: &Panel, points: &[Point]) {
-    let bars = if points.iter().any(|p| p.high > p.low) { "trial, 95 % interval" } else { "trial" };
-    let mut entries = vec![(Sample::Point(Mark::Dot, MODEL), bars)];
+    let mut entries = vec![(Sample::Point(Mark::Dot, MODEL), "trial")];
     if points.iter().any(|p| p.is_outlier) {
         entries.push((Sample::Point(Mark::Diamond, ACCENT), "does not fit"));
     }
-    entries.push((Sample::Line(QUIET), "equal"));
     panel.legend(canvas, &entries);
 }
