@@ -1,5 +1,6 @@
 //! Reports: charts are well-formed and say what they show, text is aligned and escaped, the same bytes every time.
 
+use proptest::prelude::*;
 use risefit::error::Error;
 use risefit::physics::casting::Accuracy;
 use risefit::physics::{Run, simulate};
@@ -376,4 +377,40 @@ fn the_same_data_give_the_same_bytes() {
         (page.to_html(), rise_log_chart(&log(), Some(&model()), us()).expect("chart"))
     };
     assert_eq!(draw(), draw());
+}
+
+/// Any number, also those no one reads off a scale.
+fn any_number() -> impl Strategy<Value = f64> {
+    prop_oneof![4 => -50.0..500.0f64, 1 => any::<f64>()]
+}
+
+proptest! {
+    #[test]
+    fn any_numbers_make_a_chart_or_an_error(
+        times in prop::collection::vec(any_number(), 0..6),
+        values in prop::collection::vec(any_number(), 0..6),
+        cream in any_number(),
+    ) {
+        let stopwatch = Stopwatch { cream: Some(cream), ..Stopwatch::default() };
+        let temp = Some(values.clone());
+        let log = RiseLog { time: times.clone(), height: None, volume: Some(values.clone()), temp, stopwatch, ..log() };
+        let curve = ModelCurve { time: times.clone(), height_or_volume: values.clone(), sensed_temp: values.clone(), stopwatch };
+        let mut trial = trial("a", true);
+        trial.part_mass.iter_mut().for_each(|both| {
+            both.predicted = cream;
+            both.interval_95 = values.first_chunk().copied();
+            both.measured_error = times.first().copied();
+        });
+        let mut run = run(60.0);
+        run.result.peak_pressure = cream;
+        run.trace.time.iter_mut().zip(&times).for_each(|(time, any)| *time = *any);
+        let trace = Trace { file: None, time: times, pressure: Some(values.clone()), temp: Some(values) };
+        let charts = [
+            rise_log_chart(&log, Some(&curve), Sheet::default()),
+            rise_curve_chart(&[(&log, Some(&curve))], "t", us()),
+            weighed_chart(&[trial], us()),
+            casting_chart(&run, Some(&trace), "t", Sheet::default()),
+        ];
+        charts.into_iter().flatten().for_each(|svg| drop(texts(&svg)));
+    }
 }

@@ -35,6 +35,7 @@ impl Axis {
 
     /// An axis from `low` to `high` with about `count` ticks or fewer.
     pub fn between(low: f64, high: f64, count: usize) -> Axis {
+        let (low, high) = range([low, high]);
         let count = count.clamp(2, MOST_TICKS);
         let step_of = |count: usize| round_step((high - low) / count as f64);
         let enough = |count: &usize| multiples(step_of(*count), low, high).len() >= FEWEST_TICKS;
@@ -58,9 +59,14 @@ impl Axis {
     }
 }
 
+/// Whether a number is finite and no further from zero than a chart can show.
+pub(super) fn is_drawable(x: f64) -> bool {
+    x.abs() < 1e100
+}
+
 /// Lowest and highest finite value, widened where they coincide.
 fn range(values: impl IntoIterator<Item = f64>) -> (f64, f64) {
-    let finite = values.into_iter().filter(|x| x.is_finite());
+    let finite = values.into_iter().filter(|x| is_drawable(*x));
     let (low, high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
     if low > high {
         return (0.0, 1.0);

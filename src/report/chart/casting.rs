@@ -1,6 +1,6 @@
 //! The chart of one casting: gauge pressure, fill and temperature over time, with its phases.
 
-use super::axis::Axis;
+use super::axis::{Axis, is_drawable};
 use super::canvas::{Anchor, Canvas, Mark, Sheet, drawn};
 use super::curves::Course;
 use super::labels::{spread, text_width};
@@ -38,8 +38,9 @@ pub fn casting_chart(run: &Run, observed: Option<&Trace>, title: &str, sheet: Sh
 fn draw(canvas: &mut Canvas, run: &Run, observed: Option<&Trace>, title: &str, sheet: Sheet) {
     let (width, height) = (f64::from(sheet.width), f64::from(sheet.height));
     headline(canvas, title, "", width);
-    let end = run.trace.time.iter().copied().filter(|t| t.is_finite()).fold(0.0, f64::max);
-    let x = Axis::between(0.0, end, level_ticks(width - LEFT));
+    let times = run.trace.time.iter().copied().filter(|t| is_drawable(*t));
+    let (start, end) = times.fold((0.0, 0.0), |(low, high): (f64, f64), t| (low.min(t), high.max(t)));
+    let x = Axis::between(start, end, level_ticks(width - LEFT));
     let places = stacked(TOP + NAMES, height - BELOW, &[3.0, 1.6, 2.4]);
     let panel = |i: usize, y: fn(&Run, Option<&Trace>, DisplayUnits, usize) -> Axis| {
         let (top, bottom) = places[i];
@@ -125,7 +126,7 @@ fn draw_pressure(canvas: &mut Canvas, panel: &Panel, run: &Run, observed: Option
 
 fn draw_peak(canvas: &mut Canvas, panel: &Panel, run: &Run, unit: &Shown) {
     let (time, peak) = (run.result.peak_time, run.result.peak_pressure);
-    if !(time.is_finite() && peak.is_finite()) {
+    if !((panel.x.low..=panel.x.high).contains(&time) && is_drawable(peak)) {
         return;
     }
     let point = panel.at(time, unit.value(peak));
@@ -139,10 +140,10 @@ fn draw_peak(canvas: &mut Canvas, panel: &Panel, run: &Run, unit: &Shown) {
 fn draw_fill(canvas: &mut Canvas, panel: &Panel, run: &Run) {
     panel.frame(canvas, None, "fill (%)");
     panel.legend(canvas, &[(Sample::Line(MODEL), "share of the cavity that foam fills")]);
-    let fill: Vec<f64> = run.trace.fill.iter().map(|share| 100.0 * share).collect();
+    let fill = Course::shown(&run.trace.time, &run.trace.fill, &DisplayUnits::Metric.of(Quantity::Fraction));
     let full = [panel.at(panel.x.low, 100.0), panel.at(panel.x.high, 100.0)];
     canvas.line(full[0], full[1], INK, 0.8);
-    canvas.path(&panel.points(&run.trace.time, &fill), MODEL, 2.0);
+    canvas.path(&panel.points(&fill.time, &fill.value), MODEL, 2.0);
 }
 
 fn draw_temp(canvas: &mut Canvas, panel: &Panel, run: &Run, observed: Option<&Trace>, units: DisplayUnits) {
@@ -168,8 +169,9 @@ fn legend(canvas: &mut Canvas, panel: &Panel, model: &[(Sample, &str)], seen: &C
     panel.legend(canvas, &entries);
 }
 
-/// Measured points up to the end of the casting.
+/// Measured points from pour to demold.
 fn draw_seen(canvas: &mut Canvas, panel: &Panel, seen: &Course) {
-    let within = seen.time.partition_point(|time| *time <= panel.x.high);
-    panel.marks(canvas, &seen.time[..within], &seen.value[..within], Mark::Dot, MEASURED);
+    let points = seen.time.iter().zip(&seen.value).filter(|(time, _)| (panel.x.low..=panel.x.high).contains(*time));
+    let (times, values): (Vec<f64>, Vec<f64>) = points.unzip();
+    panel.marks(canvas, &times, &values, Mark::Dot, MEASURED);
 }

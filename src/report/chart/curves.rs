@@ -1,5 +1,6 @@
 //! Courses to draw: what the model says about a log, and what of the log can be drawn.
 
+use super::axis::is_drawable;
 use crate::error::{Error, Result};
 use crate::records::{RiseLog, Stopwatch};
 use crate::report::display::{DisplayUnits, Shown};
@@ -28,8 +29,8 @@ pub(super) struct Course {
 impl Course {
     /// The finite points of a series, shown in a unit.
     pub fn shown(time: &[f64], values: &[f64], unit: &Shown) -> Course {
-        let points = time.iter().zip(values).filter(|(t, v)| t.is_finite() && v.is_finite());
-        let (time, value) = points.map(|(t, v)| (*t, unit.value(*v))).unzip();
+        let points = time.iter().zip(values).map(|(t, v)| (*t, unit.value(*v)));
+        let (time, value) = points.filter(|(t, v)| is_drawable(*t) && is_drawable(*v)).unzip();
         Course { time, value }
     }
 
@@ -110,7 +111,7 @@ pub(super) fn named_times(watch: &Stopwatch) -> Vec<(&'static str, f64)> {
         ("end of rise", watch.end_of_rise),
         ("tack free", watch.tack_free),
     ];
-    all.into_iter().filter_map(|(name, time)| Some((name, time.filter(|t| t.is_finite())?))).collect()
+    all.into_iter().filter_map(|(name, time)| Some((name, time.filter(|t| is_drawable(*t))?))).collect()
 }
 
 #[cfg(test)]

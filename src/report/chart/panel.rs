@@ -113,7 +113,7 @@ impl Panel {
         let y = self.top - 0.5 * HEADER;
         let mut x = self.left;
         for (sample, text) in entries {
-            let width = 30.0 + text_width(text, TICK.size) + 10.0;
+            let width = 30.0 + text_width(text, TICK.size) + 16.0;
             if x + width > self.right + RIGHT {
                 return;
             }

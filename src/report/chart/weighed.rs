@@ -1,6 +1,6 @@
 //! The chart of predicted against weighed: part mass and, where a gauge was read, peak pressure, one point a trial.
 
-use super::axis::Axis;
+use super::axis::{Axis, is_drawable};
 use super::canvas::{Anchor, Canvas, Mark, Sheet, Type, drawn};
 use super::labels::{Area, beside, fitted, text_width};
 use super::palette::{ACCENT, MODEL, QUIET};
@@ -93,9 +93,9 @@ fn points<'a>(
     unit: &Shown,
 ) -> Vec<Point<'a>> {
     let point = |row: &'a PredictedWeighed| {
-        let both = pick(row).filter(|both| both.predicted.is_finite() && both.measured.is_finite())?;
-        let [low, high] = both.interval_95.filter(|i| i.iter().all(|x| x.is_finite())).unwrap_or([both.predicted; 2]);
-        let error = both.measured_error.filter(|e| e.is_finite() && *e > 0.0).unwrap_or(0.0);
+        let both = pick(row).filter(|both| is_drawable(both.predicted) && is_drawable(both.measured))?;
+        let [low, high] = both.interval_95.filter(|i| i.iter().all(|x| is_drawable(*x))).unwrap_or([both.predicted; 2]);
+        let error = both.measured_error.filter(|e| is_drawable(*e) && *e > 0.0).unwrap_or(0.0);
         Some(Point {
             name: &row.name,
             measured: unit.value(both.measured),
