@@ -4,6 +4,8 @@ use crate::report::number::fixed;
 
 /// Share of the range left free at either end.
 const MARGIN: f64 = 0.05;
+/// Readings in whatever unit stay below this.
+const FURTHEST: f64 = 1e150;
 /// An axis with fewer ticks than this gets a finer step, if a somewhat finer one helps.
 const FEWEST_TICKS: usize = 3;
 /// Largest number of ticks.
@@ -59,14 +61,14 @@ impl Axis {
     }
 }
 
-/// Whether a number is finite and no further from zero than a chart can show.
+/// Whether a reading is finite and no further from zero than a chart can show.
 pub(super) fn is_drawable(x: f64) -> bool {
     x.abs() < 1e100
 }
 
 /// Lowest and highest finite value, widened where they coincide.
 fn range(values: impl IntoIterator<Item = f64>) -> (f64, f64) {
-    let finite = values.into_iter().filter(|x| is_drawable(*x));
+    let finite = values.into_iter().filter(|x| x.abs() < FURTHEST);
     let (low, high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
     if low > high {
         return (0.0, 1.0);

@@ -66,14 +66,13 @@ pub(super) fn rise_of(log: &RiseLog) -> (&'static str, Quantity, &[f64]) {
     }
 }
 
-/// Specific volume that a log's rise stands for, as a factor-free course: m3/kg shown as mL/g or in3/oz.
+/// Specific volume that a log's rise stands for, shown in mL/g or in3/oz.
 ///
 /// # Errors
 /// [`Error::Argument`] for heights without a cup or a mass that is not positive.
 pub(super) fn specific(log: &RiseLog, time: &[f64], rise: &[f64], units: DisplayUnits) -> Result<Course> {
     let volume = units.of(Quantity::Volume);
-    let mass = units.of(Quantity::Mass).value(log.mass);
-    if !(mass.is_finite() && mass > 0.0) {
+    if !(log.mass.is_finite() && log.mass > 0.0) {
         return Err(Error::argument(
             "mass_g",
             log.mass,
@@ -91,9 +90,10 @@ pub(super) fn specific(log: &RiseLog, time: &[f64], rise: &[f64], units: Display
         )),
         (None, _) => Ok(height),
     };
-    let volumes = rise.iter().map(|r| to_volume(*r)).collect::<Result<Vec<f64>>>()?;
+    let volumes = rise.iter().map(|r| Ok(to_volume(*r)? / log.mass)).collect::<Result<Vec<f64>>>()?;
     let mut course = Course::shown(time, &volumes, &volume);
-    course.value.iter_mut().for_each(|v| *v /= mass);
+    let kilogram = units.of(Quantity::Mass).value(1.0);
+    course.value.iter_mut().for_each(|v| *v /= kilogram);
     Ok(course)
 }
 
