@@ -236,6 +236,7 @@ fn labels_do_not_collide() {
         casting_chart(&run(60.0), None, "60 g", us()).expect("chart"),
         rise_log_chart(&log(), Some(&model()), Sheet::default()).expect("chart"),
         weighed_chart(&[trial("a", false), trial("b", true)], Sheet::default()).expect("chart"),
+        casting_chart(&run(60.0), None, "60 g", Sheet { width: 400, height: 300, ..us() }).expect("chart"),
     ];
     for svg in &charts {
         let document = Document::parse(svg).expect("well-formed SVG");

@@ -13,6 +13,8 @@ use crate::report::html::{escape, is_allowed};
 const FINENESS: f64 = 10.0;
 /// The drawing library writes font sizes divided by this.
 const FONT_FACTOR: f64 = 1.24;
+/// Labels have room on a sheet of this width and height, pixels.
+const LEAST_ROOM: (f64, f64) = (800.0, 560.0);
 /// Sizes a chart can be read at, pixels.
 const SMALLEST: u32 = 300;
 const LARGEST: u32 = 6000;
@@ -35,6 +37,13 @@ impl Default for Sheet {
 }
 
 impl Sheet {
+    /// A sheet of the same shape on which labels of full size have room.
+    fn with_room(self) -> Sheet {
+        let (width, height) = (f64::from(self.width), f64::from(self.height));
+        let factor = (LEAST_ROOM.0 / width).max(LEAST_ROOM.1 / height).max(1.0);
+        Sheet { width: (width * factor).round() as u32, height: (height * factor).round() as u32, ..self }
+    }
+
     fn check(self) -> Result<()> {
         for (name, side) in [("width", self.width), ("height", self.height)] {
             if !(SMALLEST..=LARGEST).contains(&side) {
@@ -80,22 +89,24 @@ pub(super) struct Canvas<'a> {
     failure: Option<String>,
 }
 
-/// Draws on an empty sheet and returns the SVG document; `title` is its accessible name.
-pub(super) fn drawn(sheet: Sheet, title: &str, draw: impl FnOnce(&mut Canvas)) -> Result<String> {
+/// Draws on an empty sheet and returns the SVG document; `title` is its accessible name. The sheet that is drawn on has
+/// room for all labels; a smaller one shows it reduced.
+pub(super) fn drawn(sheet: Sheet, title: &str, draw: impl FnOnce(&mut Canvas, Sheet)) -> Result<String> {
     sheet.check()?;
+    let roomy = sheet.with_room();
     let fine = |side: u32| (f64::from(side) * FINENESS) as u32;
     let mut svg = String::new();
     let mut canvas =
-        Canvas { backend: SVGBackend::with_string(&mut svg, (fine(sheet.width), fine(sheet.height))), failure: None };
-    canvas.fill((0.0, 0.0), (f64::from(sheet.width), f64::from(sheet.height)), PAPER);
-    draw(&mut canvas);
+        Canvas { backend: SVGBackend::with_string(&mut svg, (fine(roomy.width), fine(roomy.height))), failure: None };
+    canvas.fill((0.0, 0.0), (f64::from(roomy.width), f64::from(roomy.height)), PAPER);
+    draw(&mut canvas, roomy);
     let end = canvas.backend.present();
     canvas.note(end);
     let failure = canvas.failure.take();
     drop(canvas);
     match failure {
         Some(reason) => Err(Error::argument("chart", reason, "a drawing", "draw it at another size")),
-        None => Ok(with_head(&svg, sheet, title, (fine(sheet.width), fine(sheet.height)))),
+        None => Ok(with_head(&svg, sheet, title, (fine(roomy.width), fine(roomy.height)))),
     }
 }
 
@@ -245,7 +256,7 @@ mod tests {
     #[test]
     fn a_path_breaks_where_a_point_is_missing() {
         let points = [(0.0, 0.0), (1.0, 1.0), (f64::NAN, 2.0), (3.0, 3.0), (4.0, 4.0)];
-        let svg = drawn(Sheet::default(), "t", |canvas| canvas.path(&points, PAPER, 1.0)).expect("drawn");
+        let svg = drawn(Sheet::default(), "t", |canvas, _| canvas.path(&points, PAPER, 1.0)).expect("drawn");
         assert_eq!(svg.matches("<polyline").count(), 2);
         assert!(!svg.contains("NaN"));
     }

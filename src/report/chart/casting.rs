@@ -32,7 +32,7 @@ pub fn casting_chart(run: &Run, observed: Option<&Trace>, title: &str, sheet: Sh
             advice: "simulate it with 200 points or so".to_owned(),
         });
     }
-    drawn(sheet, title, |canvas| draw(canvas, run, observed, title, sheet))
+    drawn(sheet, title, |canvas, sheet| draw(canvas, run, observed, title, sheet))
 }
 
 fn draw(canvas: &mut Canvas, run: &Run, observed: Option<&Trace>, title: &str, sheet: Sheet) {

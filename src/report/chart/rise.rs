@@ -53,7 +53,7 @@ pub fn rise_log_chart(log: &RiseLog, model: Option<&ModelCurve>, sheet: Sheet) -
         });
     }
     let title = format!("Rise of {}", log.name);
-    drawn(sheet, &title, |canvas| draw(canvas, &title, sheet, &parts, watches))
+    drawn(sheet, &title, |canvas, sheet| draw(canvas, &title, sheet, &parts, watches))
 }
 
 fn parts(log: &RiseLog, model: &ModelCurve, sheet: Sheet) -> Vec<Part> {

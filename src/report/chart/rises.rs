@@ -49,7 +49,7 @@ pub fn rise_curve_chart(logs: &[(&RiseLog, Option<&ModelCurve>)], title: &str, s
             advice: "add logs with readings over time".to_owned(),
         });
     }
-    drawn(sheet, title, |canvas| draw(canvas, title, sheet, &curves, &parts))
+    drawn(sheet, title, |canvas, sheet| draw(canvas, title, sheet, &curves, &parts))
 }
 
 fn curves(log: &RiseLog, model: Option<&ModelCurve>, sheet: Sheet) -> Result<Curves> {

@@ -77,7 +77,7 @@ pub fn weighed_chart(rows: &[PredictedWeighed], sheet: Sheet) -> Result<String> 
         });
     }
     let title = "Predicted against measured";
-    drawn(sheet, title, |canvas| {
+    drawn(sheet, title, |canvas, sheet| {
         headline(canvas, title, "bars: 95 % intervals; line: predicted as measured", f64::from(sheet.width));
         let wide = f64::from(sheet.width) / parts.len() as f64;
         for (i, (points, (unit, name))) in parts.iter().enumerate() {
