@@ -310,7 +310,7 @@ fn blank<S: Scalar>(machine: &Machine<S>) -> CastingResult<S> {
     }
 }
 
-fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, casting: &Casting<S>) -> Machine<S> {
+pub(super) fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, casting: &Casting<S>) -> Machine<S> {
     let diameter = |i: usize, own: S| match casting.vent_diameters[..] {
         [] => own,
         [one] => one,
