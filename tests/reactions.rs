@@ -1,5 +1,6 @@
 //! Recipe arithmetic, kinetics and viscosity against closed forms and published values.
 
+use risefit::error::Error;
 use risefit::numerics::rosenbrock::{System, Tolerance, integrate};
 use risefit::numerics::{Dual, Scalar};
 use risefit::physics::casting::Accuracy;
@@ -128,20 +129,35 @@ fn adiabatic_first_order_reaches_conversions_on_time() {
     }
 }
 
+const INSULATED: CupTest = CupTest {
+    mass: 0.1,
+    mix_temp: 298.15,
+    ambient_temp: 298.15,
+    ambient_pressure: STANDARD_PRESSURE,
+    heat_area: 0.0,
+    heat_transfer: 0.0,
+    sensor_lag: 0.0,
+};
+
+#[test]
+fn cup_refuses_what_is_no_number() {
+    let bad = [
+        CupTest { heat_area: -1.0, ..INSULATED },
+        CupTest { heat_transfer: f64::NAN, ..INSULATED },
+        CupTest { sensor_lag: f64::INFINITY, ..INSULATED },
+        CupTest { mass: 0.0, ..INSULATED },
+    ];
+    for test in bad {
+        let refused = free_rise(&FoamConstants::default(), &test, &[], Accuracy::default());
+        assert!(matches!(refused, Err(Error::Argument { .. })), "{test:?}");
+    }
+}
+
 /// The same second-order closed form through a cup test: string gel at 65 % after 185.714 s.
 #[test]
 fn cup_gels_at_the_closed_form_time() {
-    let test = CupTest {
-        mass: 0.1,
-        mix_temp: 298.15,
-        ambient_temp: 298.15,
-        ambient_pressure: STANDARD_PRESSURE,
-        heat_area: 0.0,
-        heat_transfer: 0.0,
-        sensor_lag: 0.0,
-    };
     let foam = FoamConstants { gel_conversion: 0.65, ..plain(0.01, 0.01) };
-    let rise = free_rise(&foam, &test, &[60.0, 185.0], Accuracy { relative: 1e-10 }).unwrap();
+    let rise = free_rise(&foam, &INSULATED, &[60.0, 185.0], Accuracy { relative: 1e-10 }).unwrap();
     close("gel", rise.gel_time.unwrap(), 185.7142857142857, 1e-9);
     let gas = Gas::new(&foam, STANDARD_PRESSURE, 298.15);
     close("volume", rise.volume[0], gas.specific_volume(0.4511883639, 298.15, STANDARD_PRESSURE), 1e-8);
