@@ -1,8 +1,8 @@
 """The casting's and the cup's equations once more, in plain Python for SciPy's stiff solver: a test oracle only.
 
 Shares no code and no integrator with the Rust side, but was written by someone who had read it. Slow and tight (Radau);
-SI units, pressures absolute inside. Conventions of the Rust side that are not physics are repeated here: how an opening is
-blunted, that a set short shot keeps its volume, what the stopwatch stands for.
+SI units, pressures absolute inside. Conventions of the Rust side that are not physics are repeated here: how an opening
+is blunted, that a set short shot keeps its volume, what the stopwatch stands for.
 """
 
 from dataclasses import dataclass, field

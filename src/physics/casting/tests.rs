@@ -93,13 +93,10 @@ fn state(blown: f64, gelled: f64, temp: f64, air: f64, lost: [f64; 3]) -> State<
 /// The Jacobian against the slopes of the rates, and each armed event's speed against the slopes of the event.
 fn agree(name: &str, machine: &mut Machine<D>, y: &State<D>) {
     let (rate, jacobian) = (machine.rate(y), machine.jacobian(y));
-    for row in 0..SIZE {
-        for col in 0..SIZE {
-            let (got, expected) = (jacobian[row][col].value, rate[row].slope[col]);
-            assert!(
-                (got - expected).abs() <= 1e-9 * expected.abs(),
-                "{name} [{row}][{col}]: {got:e}, not {expected:e}"
-            );
+    for (row, (jacobian, rate)) in jacobian.iter().zip(&rate).enumerate() {
+        for (col, (got, expected)) in jacobian.iter().zip(rate.slope).enumerate() {
+            let off = (got.value - expected).abs();
+            assert!(off <= 1e-9 * expected.abs(), "{name} [{row}][{col}]: {:e}, not {expected:e}", got.value);
         }
     }
     machine.arm();
