@@ -368,6 +368,8 @@ fn sealed_mold_keeps_everything() {
 fn huge_vent_is_free_rise_and_pin_hole_is_sealed() {
     let mut shot = Shot::usual(80e-3, 60e-3);
     (shot.cavity.vents[0].length, shot.cavity.heat_transfer, shot.foam.viscosity) = (1e-3, 0.0, 0.01);
+    // In a cup the foam gives way beyond gel, in a mold it does not.
+    shot.foam.rise_stop = shot.foam.gel_conversion;
     let open = shot.run(0).unwrap();
     assert!(open.result.pressure_at_gel.unwrap() < 1e3, "{:?}", open.result);
     assert!((open.packing_factor - 1.0).abs() < 0.01, "{}", open.packing_factor);
@@ -463,7 +465,7 @@ fn clamp_that_takes_hold_again_is_found() {
     (c.mix_temp, c.mold_temp, c.ambient_pressure, c.closing_time) = (314.793, 275.0, 94_680.0, 0.0);
     for relative in [1e-4, 1e-5, 1e-6, 1e-8] {
         let run = sampled(&shot.foam, &shot.cavity, &shot.casting, &[], Accuracy { relative });
-        assert!(run.is_ok_and(|run| run.result.clamp_opened.is_some()), "{relative:e}");
+        assert!(run.as_ref().is_ok_and(|run| run.result.clamp_opened.is_some()), "{relative:e} {run:?}");
     }
 }
 

@@ -67,6 +67,7 @@ fn foam<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> FoamConstants<S> {
         solubility: x[3].exp() * 1e-8,
         air_fraction: x[6].exp() * 0.03,
         gel_conversion: x[5].exp() * 0.65,
+        rise_stop: c(0.72),
         viscosity: x[4].exp() * 1.2,
         viscosity_activation: c(35e3),
         viscosity_a: c(1.5),

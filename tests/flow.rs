@@ -1,6 +1,7 @@
 //! Flow of air and foam against published tables and closed forms, and the laws in series against their own limits.
 
-use risefit::numerics::rosenbrock::{System, Tolerance, integrate};
+use risefit::numerics::integrate::{Begin, System, Tolerance, integrate};
+use risefit::numerics::rosenbrock::{Rodas5P, Stiff};
 use risefit::numerics::{Dual, Scalar};
 use risefit::physics::properties::{AIR_GAMMA, AIR_GAS_CONSTANT, air_viscosity};
 use risefit::physics::venting::{Opening, air_flow, foam_flow, isentropic};
@@ -124,23 +125,36 @@ impl System<f64, 1> for Vessel {
     fn rate(&self, y: &[f64; 1]) -> [f64; 1] {
         [self.climb(y[0])]
     }
-    fn jacobian(&self, y: &[f64; 1]) -> [[f64; 1]; 1] {
-        [self.climb(Dual::<1>::seeded(y[0], 0, 1.0)).slope]
-    }
     fn events(&self) -> usize {
         usize::from(!matches!(self, Vessel::Laminar))
     }
     fn event(&self, _: usize, y: &[f64; 1]) -> f64 {
         (200e3 - y[0]) / FULL
     }
+    fn event_exact(&self, which: usize, y: &[f64; 1]) -> f64 {
+        self.event(which, y)
+    }
     fn event_rate(&self, _: usize, _: &[f64; 1], rate: &[f64; 1]) -> f64 {
         -rate[0] / FULL
     }
 }
 
+impl Stiff<f64, 1> for Vessel {
+    fn jacobian(&self, y: &[f64; 1]) -> [[f64; 1]; 1] {
+        [self.climb(Dual::<1>::seeded(y[0], 0, 1.0)).slope]
+    }
+}
+
 fn blow_down(vessel: Vessel, from: f64, until: f64) -> (f64, f64) {
     let tolerance = Tolerance { relative: 1e-11, absolute: [1e-7], max_steps: 10_000 };
-    let end = integrate(&vessel, 0.0, [from], until, 1e-3, &tolerance, |_| ()).unwrap();
+    let end = integrate::<Rodas5P, _, _, 1>(
+        &vessel,
+        Begin { time: 0.0, state: [from], step: 1e-3 },
+        until,
+        &tolerance,
+        |_| (),
+    )
+    .unwrap();
     (end.time, end.state[0])
 }
 

@@ -1,7 +1,9 @@
 //! Recipe arithmetic, kinetics and viscosity against closed forms and published values.
 
 use risefit::error::Error;
-use risefit::numerics::rosenbrock::{System, Tolerance, integrate};
+use risefit::numerics::dormand_prince::DormandPrince;
+use risefit::numerics::integrate::{Begin, System, Tolerance, integrate};
+use risefit::numerics::rosenbrock::{Rodas5P, Stiff};
 use risefit::numerics::{Dual, Scalar};
 use risefit::physics::casting::Accuracy;
 use risefit::physics::cup::{CupTest, free_rise};
@@ -74,17 +76,23 @@ impl System<f64, 3> for Batch {
     fn rate(&self, y: &[f64; 3]) -> [f64; 3] {
         self.kinetics.rate(*y)
     }
-    fn jacobian(&self, y: &[f64; 3]) -> [[f64; 3]; 3] {
-        self.kinetics.jacobian(*y)
-    }
     fn events(&self) -> usize {
         1
     }
     fn event(&self, _: usize, y: &[f64; 3]) -> f64 {
         y[self.place] - self.stop
     }
+    fn event_exact(&self, which: usize, y: &[f64; 3]) -> f64 {
+        self.event(which, y)
+    }
     fn event_rate(&self, _: usize, _: &[f64; 3], rate: &[f64; 3]) -> f64 {
         rate[self.place]
+    }
+}
+
+impl Stiff<f64, 3> for Batch {
+    fn jacobian(&self, y: &[f64; 3]) -> [[f64; 3]; 3] {
+        self.kinetics.jacobian(*y)
     }
 }
 
@@ -103,7 +111,10 @@ fn plain(blow_rate: f64, gel_rate: f64) -> FoamConstants {
 fn run(foam: &FoamConstants, place: usize, stop: f64, until: f64) -> (f64, [f64; 3]) {
     let batch = Batch { kinetics: Kinetics::new(foam), place, stop };
     let tolerance = Tolerance { relative: 1e-12, absolute: [1e-13, 1e-13, 1e-11], max_steps: 20_000 };
-    let end = integrate(&batch, 0.0, [0.0, 0.0, 298.15], until, 1e-3, &tolerance, |_| ()).unwrap();
+    let begin = Begin { time: 0.0, state: [0.0, 0.0, 298.15], step: 1e-3 };
+    let end = integrate::<Rodas5P, _, _, 3>(&batch, begin, until, &tolerance, |_| ()).unwrap();
+    let explicit = integrate::<DormandPrince, _, _, 3>(&batch, begin, until, &tolerance, |_| ()).unwrap();
+    close("both methods", explicit.state[place], end.state[place], 1e-9);
     (end.time, end.state)
 }
 
@@ -186,26 +197,7 @@ fn slopes_of_the_reactions_are_those_of_their_rates() {
 /// The constants that reactions and viscosity use, as constants of another number type.
 fn lift<S: Scalar>(foam: &FoamConstants) -> FoamConstants<S> {
     let c = S::constant;
-    FoamConstants {
-        liquid_density: c(foam.liquid_density),
-        heat_capacity: c(foam.heat_capacity),
-        gas_yield: c(foam.gas_yield),
-        blow_rate: c(foam.blow_rate),
-        blow_activation: c(foam.blow_activation),
-        gel_rate: c(foam.gel_rate),
-        gel_activation: c(foam.gel_activation),
-        blow_heat: c(foam.blow_heat),
-        gel_heat: c(foam.gel_heat),
-        solubility: c(foam.solubility),
-        air_fraction: c(foam.air_fraction),
-        gel_conversion: c(foam.gel_conversion),
-        viscosity: c(foam.viscosity),
-        viscosity_activation: c(foam.viscosity_activation),
-        viscosity_a: c(foam.viscosity_a),
-        viscosity_b: c(foam.viscosity_b),
-        settle: c(foam.settle),
-        open_time: c(foam.open_time),
-    }
+    foam.map(c)
 }
 
 fn castro_macosko() -> FoamConstants {

@@ -49,7 +49,12 @@ mod tests {
 
     #[test]
     fn independent_readings_count_in_full_and_drifting_ones_do_not() {
-        let white: Vec<f64> = (0..200).map(|i| if (i * 7919) % 13 < 6 { 1.0 } else { -1.0 }).collect();
+        let mut seed = 1_u64;
+        let mut toss = || {
+            seed = seed.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+            if seed >> 63 == 0 { 1.0 } else { -1.0 }
+        };
+        let white: Vec<f64> = (0..200).map(|_| toss()).collect();
         let drift: Vec<f64> = (0..200).map(|i| (i as f64 / 30.0).sin()).collect();
         assert!(SeriesNoise::of(&white, 0.0).effective > 100.0);
         let noise = SeriesNoise::of(&drift, 0.0);

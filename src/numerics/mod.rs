@@ -1,10 +1,13 @@
-//! Numerics that know no foam: numbers that carry derivatives, a stiff integrator with events, nonlinear least squares.
+//! Numerics that know no foam: numbers that carry derivatives, integration with events, nonlinear least squares.
 
+pub mod dormand_prince;
 pub mod dual;
+pub mod integrate;
 pub mod lanes;
 pub mod least_squares;
 pub mod rosenbrock;
 pub mod scalar;
+pub mod segment;
 mod tableau;
 
 pub use dual::Dual;

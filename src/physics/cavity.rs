@@ -54,6 +54,14 @@ pub struct Pressure<S> {
     pub by_lost: S,
 }
 
+impl<S: Scalar> Pressure<S> {
+    /// A pressure that does not depend on the contents.
+    pub fn constant(value: S) -> Self {
+        let z = S::zero();
+        Pressure { value, by_blown: z, by_temp: z, by_headspace: z, by_mass: z, by_lost: z }
+    }
+}
+
 impl<S: Scalar> Room<S> {
     /// Moles of gas in the cells per kilogram, without what dissolves under pressure and what was lost.
     fn cell_gas(gas: &Gas<S>, c: &Contents<S>) -> S {

@@ -9,15 +9,17 @@ use super::kinetics::{BLOW, GEL, Kinetics, TEMP};
 use super::stopwatch::{CREAM_GROWTH, END_OF_RISE, SETTLE_TIME, TACK_FREE_CONVERSION};
 use crate::error::{Error, Result};
 use crate::numerics::Scalar;
-use crate::numerics::rosenbrock::{Segment, Stall, System, Tolerance, integrate};
+use crate::numerics::dormand_prince::DormandPrince;
+use crate::numerics::integrate::{Begin, Stall, System, Tolerance, cross, integrate};
+use crate::numerics::segment::Segment;
 use crate::records::{Cup, FoamConstants};
 use std::f64::consts::PI;
 
 /// Position of the temperature that the sensor shows in the state.
 const SENSED: usize = 3;
 const SIZE: usize = 4;
-/// Sensor lags below this are taken as none, s.
-const LEAST_LAG: f64 = 0.02;
+/// Below this lag, s, the sensor is taken to follow the straight line that the temperature runs along: T - lag dT/dt.
+const LEAST_LAG: f64 = 0.3;
 
 /// How a cup test is run, in SI units.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -168,15 +170,17 @@ impl<S: Scalar> Beaker<S> {
         let last = times.last().copied().unwrap_or(0.0);
         let mut steps: Vec<Segment<S, SIZE>> = Vec::with_capacity(64);
         let horizon = last.max(7200.0);
-        let rise = integrate(&self, S::zero(), start, horizon, 0.01, &tol, |s| steps.push(*s)).map_err(explain)?;
+        let begin = Begin { time: S::zero(), state: start, step: 0.1 };
+        let rise =
+            integrate::<DormandPrince, _, _, SIZE>(&self, begin, horizon, &tol, |s| steps.push(*s)).map_err(explain)?;
         let stop = rise.event.map(|_| rise.time);
         let top = self.volume(&rise.state);
         self.stopped = true;
         let until = last.max(rise.time.value() * 3.0);
         let mut peak_temp = rise.state[TEMP];
         if stop.is_some() {
-            integrate(&self, rise.time, rise.state, until, rise.next_step, &tol, |s| steps.push(*s))
-                .map_err(explain)?;
+            let begin = Begin { time: rise.time, state: rise.state, step: rise.next_step };
+            integrate::<DormandPrince, _, _, SIZE>(&self, begin, until, &tol, |s| steps.push(*s)).map_err(explain)?;
         }
         for step in &steps {
             peak_temp = peak_temp.max(step.to[TEMP]);
@@ -215,7 +219,7 @@ impl<S: Scalar> Beaker<S> {
             };
             out.volume.push(volume);
             out.temp.push(y[TEMP]);
-            out.sensed.push(if self.has_lag() { y[SENSED] } else { y[TEMP] });
+            out.sensed.push(if self.has_lag() { y[SENSED] } else { y[TEMP] - self.lag * self.rate(&y)[TEMP] });
         }
     }
 }
@@ -227,11 +231,7 @@ fn first_time<S: Scalar>(steps: &[Segment<S, SIZE>], what: &dyn Fn(&[S; SIZE]) -
     if value(0.0) > 0.0 {
         return None;
     }
-    let (mut low, mut high) = (0.0, 1.0);
-    for _ in 0..50 {
-        let middle = 0.5 * (low + high);
-        if value(middle) >= 0.0 { high = middle } else { low = middle }
-    }
+    let high = cross(value, 0.0, 1.0);
     let time = step.start.value() + high * step.length;
     let (a, b) = ((high - 1e-4).max(0.0), (high + 1e-4).min(1.0));
     let speed = (value(b) - value(a)) / ((b - a) * step.length);
@@ -258,25 +258,20 @@ impl<S: Scalar> System<S, SIZE> for Beaker<S> {
         [blow, gel, heat - self.cooling * (y[TEMP] - self.ambient_temp), sensed]
     }
 
-    fn jacobian(&self, y: &[S; SIZE]) -> [[S; SIZE]; SIZE] {
-        let mut out = [[S::zero(); SIZE]; SIZE];
-        for (row, from) in out.iter_mut().zip(self.kinetics.jacobian([y[BLOW], y[GEL], y[TEMP]])) {
-            row[..3].copy_from_slice(&from);
-        }
-        out[TEMP][TEMP] -= self.cooling;
-        if self.has_lag() {
-            out[SENSED][TEMP] = S::one() / self.lag;
-            out[SENSED][SENSED] = -(S::one() / self.lag);
-        }
-        out
-    }
-
     fn events(&self) -> usize {
         usize::from(!self.stopped)
     }
 
-    fn event(&self, _: usize, y: &[S; SIZE]) -> S {
+    fn event(&self, _: usize, y: &[f64; SIZE]) -> f64 {
+        y[GEL] - self.rise_stop.value()
+    }
+
+    fn event_exact(&self, _: usize, y: &[S; SIZE]) -> S {
         y[GEL] - self.rise_stop
+    }
+
+    fn is_monotone(&self, _: usize) -> bool {
+        true
     }
 
     fn event_rate(&self, _: usize, _: &[S; SIZE], rate: &[S; SIZE]) -> f64 {

@@ -38,11 +38,17 @@ impl<S: Scalar> Kinetics<S> {
         }
     }
 
+    /// Rate constants of blowing and gelling at this temperature (K), 1/s.
+    pub fn speeds(&self, temp: S) -> [S; 2] {
+        [self.blow_rate * arrhenius(self.blow_activation, temp), self.gel_rate * arrhenius(self.gel_activation, temp)]
+    }
+
     /// Rates of blowing and gelling conversion (1/s) and of temperature (K/s) without heat loss, at (Xb, Xg, T).
     pub fn rate(&self, [blown, gelled, temp]: [S; 3]) -> [S; 3] {
         let unreacted = S::one() - gelled;
-        let blow = self.blow_rate * arrhenius(self.blow_activation, temp) * (S::one() - blown);
-        let gel = self.gel_rate * arrhenius(self.gel_activation, temp) * unreacted * unreacted;
+        let [kb, kg] = self.speeds(temp);
+        let blow = kb * (S::one() - blown);
+        let gel = kg * unreacted * unreacted;
         [blow, gel, self.blow_heat * blow + self.gel_heat * gel]
     }
 
@@ -50,8 +56,7 @@ impl<S: Scalar> Kinetics<S> {
     pub fn jacobian(&self, [blown, gelled, temp]: [S; 3]) -> [[S; 3]; 3] {
         let per_kelvin = |activation: S| activation / (temp * temp * GAS_CONSTANT);
         let unreacted = S::one() - gelled;
-        let kb = self.blow_rate * arrhenius(self.blow_activation, temp);
-        let kg = self.gel_rate * arrhenius(self.gel_activation, temp);
+        let [kb, kg] = self.speeds(temp);
         let (blow_x, blow_t) = (-kb, kb * (S::one() - blown) * per_kelvin(self.blow_activation));
         let (gel_x, gel_t) = (-(kg * unreacted * 2.0), kg * unreacted * unreacted * per_kelvin(self.gel_activation));
         [

@@ -2,12 +2,15 @@
 
 use super::check;
 use super::machine::{FLASHED, HEAD, LOST, Machine, Outlet, Port, SIZE, Seam, State, VENTED};
+use super::motion::{Part, REACTIONS};
 use super::regime::{Mark, Regime};
 use super::result::{CastingResult, CastingTrace, Phase, Run, Verdict};
 use super::watch::{Samples, Watch};
 use crate::error::{Error, Result};
 use crate::numerics::Scalar;
-use crate::numerics::rosenbrock::{Stall, System, Tolerance, integrate};
+use crate::numerics::dormand_prince::DormandPrince;
+use crate::numerics::integrate::{Begin, Method, Stall, Tolerance, integrate};
+use crate::numerics::rosenbrock::Rodas5P;
 use crate::physics::cavity::Room;
 use crate::physics::cup::free_rise_density;
 use crate::physics::gas::Gas;
@@ -23,6 +26,13 @@ const FLASH_SEEN: f64 = 1e-3;
 const SEALED_FULL: f64 = 0.98;
 /// More changes of regime than this mean that the clamp chatters.
 const MOST_MARKS: usize = 200;
+
+/// First step that is tried, s.
+const FIRST_STEP: f64 = 0.5;
+/// Fastest rate times duration from which the implicit method is the quicker one.
+const STIFF: f64 = 300.0;
+/// Share of the tolerance that the headspace's lag may take, per second and second.
+const LAG_SHARE: f64 = 0.1;
 
 /// How accurately to integrate.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -92,6 +102,8 @@ pub fn sampled<S: Scalar>(
 
 struct Course<'a, S> {
     machine: Machine<S>,
+    /// The same casting in values alone.
+    plain: Machine<f64>,
     time: S,
     state: State<S>,
     step: f64,
@@ -114,13 +126,15 @@ impl<'a, S: Scalar> Course<'a, S> {
         check::cavity(cavity)?;
         check::casting(casting, cavity, foam.liquid_density.value())?;
         let machine = build(foam, cavity, casting);
+        let plain = build(&foam.map(S::value), &cavity.map(S::value), &casting.map(S::value));
         let mut state = [S::zero(); SIZE];
         state[TEMP] = casting.mix_temp;
         let watch = Watch::new(casting.ambient_pressure, times, traced);
         let tolerance = tolerance(&machine, accuracy);
         let result = blank(&machine);
         let phases = vec![(Phase::Open, 0.0)];
-        let mut course = Course { machine, time: S::zero(), state, step: 1e-2, tolerance, watch, phases, result };
+        let mut course =
+            Course { machine, plain, time: S::zero(), state, step: FIRST_STEP, tolerance, watch, phases, result };
         course.machine.regime.saturated = course.machine.gas.henry.value() <= 0.0;
         Ok(course)
     }
@@ -153,19 +167,114 @@ impl<'a, S: Scalar> Course<'a, S> {
                 return Ok(());
             }
             self.machine.arm();
-            let (machine, watch) = (&self.machine, &mut self.watch);
-            let seen = |segment: &_| watch.see(machine, segment);
-            let end = integrate(machine, self.time, self.state, until, self.step, &self.tolerance, seen)
-                .map_err(|stall| explain(&stall))?;
-            self.watch.see_end(&self.machine, end.time.value(), &end.state);
-            (self.time, self.state, self.step) = (end.time, end.state, end.next_step);
-            match end.event {
+            self.plain.regime = self.machine.regime.values();
+            self.plain.arm();
+            let mark = self.go(until).map_err(|stall| explain(&stall))?;
+            let pressure = self.machine.reading(&self.state).pressure.value;
+            self.watch.see_end(pressure, self.time.value());
+            match mark {
                 Some(which) => self.pass(self.machine.regime.armed[which])?,
                 None => return Ok(()),
             }
         }
         let stall = Stall { time: self.time.value(), reason: "the regime changes without end", component: FLASHED };
         Err(explain(&stall))
+    }
+
+    /// Integrates what moves in the present regime; the number of the mark that ended it.
+    fn go(&mut self, until: f64) -> Result<Option<usize>, Stall> {
+        let regime = &self.machine.regime;
+        let foam_moves = regime.any_reached() && !regime.gelled && !regime.open;
+        let air_moves = regime.headspace && !regime.open && self.machine.has_air_path();
+        match (air_moves, foam_moves, self.machine.loses_gas()) {
+            (false, false, false) if self.is_stiff(until) => self.drive::<Rodas5P, 3>(until, REACTIONS),
+            (false, false, false) => self.drive::<DormandPrince, 3>(until, REACTIONS),
+            (false, false, true) => self.drive::<Rodas5P, 4>(until, [0, 1, 2, LOST]),
+            (false, true, _) if self.machine.seam_passes() => {
+                self.drive::<Rodas5P, 5>(until, [0, 1, 2, VENTED, FLASHED])
+            }
+            (false, true, _) => self.drive::<Rodas5P, 4>(until, [0, 1, 2, VENTED]),
+            (true, false, _) if self.is_stiff(until) => self.drive::<Rodas5P, 4>(until, [0, 1, 2, HEAD]),
+            (true, false, _) => match self.follow(until)? {
+                Some(mark) => Ok(mark),
+                None => self.drive::<Rodas5P, 4>(until, [0, 1, 2, HEAD]),
+            },
+            (true, true, _) => self.drive::<Rodas5P, SIZE>(until, std::array::from_fn(|i| i)),
+        }
+    }
+
+    /// Whether the reactions end so fast that stability, not accuracy, would set an explicit method's steps.
+    fn is_stiff(&self, until: f64) -> bool {
+        let machine = &self.plain;
+        let state = self.state.map(S::value);
+        let horizon = if machine.regime.gelled { until - self.time.value() } else { machine.time_to_gel(&state) };
+        machine.fastest_rate() * horizon > STIFF
+    }
+
+    fn drive<M, const D: usize>(&mut self, until: f64, places: [usize; D]) -> Result<Option<usize>, Stall>
+    where
+        for<'b> M: Method<S, Part<'b, S, D>, D>,
+    {
+        let part = Part::new((&self.machine, &self.plain), self.state, places, false);
+        let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
+        let tolerance = self.tolerance_of(places);
+        let watch = &mut self.watch;
+        let end = integrate::<M, S, _, D>(&part, begin, until, &tolerance, |segment| {
+            watch.look_for_peak(&part, segment);
+            watch.see(&part, segment);
+        })
+        .map_err(|stall| Stall { component: places[stall.component], ..stall })?;
+        (self.time, self.state, self.step) = (end.time, part.whole(&end.state), end.next_step);
+        Ok(end.event)
+    }
+
+    /// As [`Course::drive`], for the rise while the headspace follows it; `None` where it does not closely enough.
+    fn follow(&mut self, until: f64) -> Result<Option<Option<usize>>, Stall> {
+        if self.machine.regime.held.is_some() {
+            return Ok(None);
+        }
+        let part = Part::new((&self.machine, &self.plain), self.state, REACTIONS, true);
+        let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
+        let tolerance = self.tolerance_of(REACTIONS);
+        let limit = LAG_SHARE * tolerance.relative;
+        let mut steps = Vec::with_capacity(16);
+        let mut close = true;
+        let followed = integrate::<DormandPrince, S, _, 3>(&part, begin, until, &tolerance, |segment| {
+            let neglected = self.plain.following(&part.plain_whole(&segment.to.map(S::value))).map(|(_, n)| n);
+            close &= neglected.is_some_and(|n| n <= limit * segment.end());
+            steps.push(*segment);
+        });
+        let Ok(end) = followed else { return Ok(None) };
+        if !(close && self.has_settled(&part, end.time.value(), limit)) {
+            return Ok(None);
+        }
+        steps.iter().for_each(|segment| self.watch.see(&part, segment));
+        // While the foam rises unhindered the pressure grows to the end of the phase; only a slowing rise peaks earlier.
+        let gauge = |y: &[S; 3]| part.plain_reading(&part.plain_whole(&y.map(S::value))).pressure.value;
+        if steps.windows(2).any(|w| gauge(&w[1].to) < gauge(&w[0].to)) || steps.len() < 2 {
+            steps.iter().for_each(|segment| self.watch.look_for_peak(&part, segment));
+        }
+        let state = part.whole(&end.state);
+        let reading = part.reading(&state);
+        let air = reading.pressure.value * reading.headspace / (self.machine.room.headspace_temp * GAS_CONSTANT);
+        (self.time, self.state, self.step) = (end.time, state, end.next_step);
+        self.state[HEAD] = air;
+        Ok(Some(end.event))
+    }
+
+    /// Whether the headspace had time to come from the pressure that it has now to that with which it follows.
+    fn has_settled(&self, part: &Part<S, 3>, until: f64, limit: f64) -> bool {
+        let state = part.plain_whole(&part.of(&self.state.map(S::value)));
+        let Some(first) = self.plain.balance(&state, &self.plain.reaction_rate(&state)) else { return false };
+        let now = self.plain.reading(&state).pressure.value;
+        let away = (first.pressure / now - 1.0).abs();
+        away * (-(until - self.time.value()) / first.lag).exp() <= limit
+    }
+
+    fn tolerance_of<const D: usize>(&self, places: [usize; D]) -> Tolerance<D> {
+        let whole = &self.tolerance;
+        let absolute = places.map(|place| whole.absolute[place]);
+        Tolerance { relative: whole.relative, absolute, max_steps: whole.max_steps }
     }
 
     /// Closes the mold: what the foam has not filled is air at ambient pressure.

@@ -1,8 +1,7 @@
 //! The equations of one casting under one regime: reactions, headspace, and what leaves through each opening.
 
-use super::regime::{Mark, Regime};
+use super::regime::Regime;
 use crate::numerics::Scalar;
-use crate::numerics::rosenbrock::System;
 use crate::physics::cavity::{Contents, Pressure, Room};
 use crate::physics::gas::Gas;
 use crate::physics::kinetics::{BLOW, GEL, Kinetics, TEMP};
@@ -94,9 +93,14 @@ struct Loss<S> {
 }
 
 impl<S: Scalar> Machine<S> {
+    /// Mass of foam in the cavity, kg.
+    pub fn mass(&self, y: &State<S>) -> S {
+        self.poured - y[VENTED] - y[FLASHED]
+    }
+
     pub fn contents(&self, y: &State<S>) -> Contents<S> {
         Contents {
-            mass: self.poured - y[VENTED] - y[FLASHED],
+            mass: self.mass(y),
             blown: y[BLOW],
             temp: y[TEMP],
             headspace: y[HEAD],
@@ -110,11 +114,11 @@ impl<S: Scalar> Machine<S> {
         let rt = self.room.headspace_temp * GAS_CONSTANT;
         if self.regime.open {
             let volume = self.gas.specific_volume(y[BLOW], y[TEMP], self.room.ambient) * contents.mass;
-            let pressure = constant_pressure(self.room.ambient);
+            let pressure = Pressure::constant(self.room.ambient);
             return Reading { pressure, headspace: self.room.volume - volume, cavity: self.room.volume };
         }
         if let Some(headspace) = self.regime.held {
-            let pressure = Pressure { by_headspace: rt / headspace, ..constant_pressure(y[HEAD] * rt / headspace) };
+            let pressure = Pressure { by_headspace: rt / headspace, ..Pressure::constant(y[HEAD] * rt / headspace) };
             return Reading { pressure, headspace, cavity: self.room.volume_at(pressure.value) };
         }
         let pressure = self.room.pressure(&self.gas, &contents);
@@ -127,44 +131,8 @@ impl<S: Scalar> Machine<S> {
         self.kinetics.adiabatic_temp(self.mix_temp, y[BLOW], y[GEL])
     }
 
-    /// Fill fractions at which the openings are reached that are there now.
-    pub fn thresholds(&self) -> impl Iterator<Item = S> + '_ {
-        let ports = self.ports.iter().enumerate().filter(|(i, _)| self.regime.closed_port != Some(*i));
-        let seam = self.seam.iter().filter(|s| s.line.gap.value() > 0.0 || s.line.opening.value() > 0.0);
-        ports.map(|(_, p)| p.at_fill).chain(seam.map(|s| s.line.at_fill))
-    }
-
-    /// The next fill fraction at which the front reaches an opening.
-    pub fn next_front(&self) -> Option<S> {
-        let ahead = self.thresholds().filter(|f| !self.regime.is_reached(*f));
-        ahead.reduce(|a, b| if b.value() < a.value() { b } else { a })
-    }
-
-    /// Arms the marks that can end the present regime.
-    pub fn arm(&mut self) {
-        let mut armed = std::mem::take(&mut self.regime.armed);
-        armed.clear();
-        let regime = &self.regime;
-        if !regime.gelled {
-            armed.push(Mark::Gel);
-        }
-        armed.push(if regime.saturated { Mark::Unsaturated } else { Mark::Saturated });
-        if !regime.open {
-            if let (true, false, Some(fill)) = (regime.headspace, regime.gelled, self.next_front()) {
-                armed.push(Mark::Front(fill));
-            }
-            if self.seam.as_ref().is_some_and(|s| s.clamp.is_some()) {
-                armed.push(if regime.clamp_open { Mark::ClampHolds } else { Mark::ClampOpens });
-            }
-            if let (Some(_), Some(gauge)) = (regime.closed_port, regime.leak_at) {
-                armed.push(Mark::LeakOpens(S::constant(gauge)));
-            }
-        }
-        self.regime.armed = armed;
-    }
-
     /// Gradient of the pressure by the state.
-    fn gradient(p: &Pressure<S>) -> State<S> {
+    pub fn gradient(p: &Pressure<S>) -> State<S> {
         let mut g = [S::zero(); SIZE];
         g[BLOW] = p.by_blown;
         g[TEMP] = p.by_temp;
@@ -173,12 +141,6 @@ impl<S: Scalar> Machine<S> {
         g[FLASHED] = -p.by_mass;
         g[LOST] = p.by_lost;
         g
-    }
-
-    /// dp/dt at this state, Pa/s.
-    pub fn pressure_rate(&self, y: &State<S>, rate: &State<S>) -> f64 {
-        let g = Self::gradient(&self.reading(y).pressure);
-        g.iter().zip(rate).map(|(g, r)| g.value() * r.value()).sum()
     }
 
     /// The parting line as it stands at this pressure, and d ln gap / dp.
@@ -206,6 +168,12 @@ impl<S: Scalar> Machine<S> {
         ports.chain(seam)
     }
 
+    /// Whether anything can leave through the parting line or a leak.
+    pub fn seam_passes(&self) -> bool {
+        let leaks = self.ports.iter().any(|port| port.outlet == Outlet::Seam);
+        leaks || self.seam.as_ref().is_some_and(|s| s.line.gap.value() > 0.0 || self.regime.clamp_open)
+    }
+
     /// Whether the headspace is connected to the outside.
     pub fn has_air_path(&self) -> bool {
         let lifts = |s: &Seam<S>| self.regime.clamp_open && s.line.opening.value() > 0.0;
@@ -214,7 +182,7 @@ impl<S: Scalar> Machine<S> {
     }
 
     /// Air that leaves the headspace, mol/s, and its derivative by the pressure.
-    fn air_leaving(&self, pressure: S) -> (S, S) {
+    pub fn air_leaving(&self, pressure: S) -> (S, S) {
         let (mut rate, mut by_pressure) = (S::zero(), S::zero());
         for (opening, by_log_gap, _, reached) in self.openings(pressure) {
             if !reached {
@@ -232,7 +200,7 @@ impl<S: Scalar> Machine<S> {
             return;
         }
         let p = now.pressure.value;
-        let mass = self.poured - y[VENTED] - y[FLASHED];
+        let mass = self.mass(y);
         let foam_volume = now.cavity - now.headspace;
         let density = mass / foam_volume;
         let mu = self.viscosity.at(y[GEL], y[TEMP]);
@@ -267,7 +235,7 @@ impl<S: Scalar> Machine<S> {
         by
     }
 
-    fn loses_gas(&self) -> bool {
+    pub fn loses_gas(&self) -> bool {
         self.regime.gelled && self.regime.held.is_none() && self.foam.open_time.value().is_finite()
     }
 
@@ -297,19 +265,10 @@ impl<S: Scalar> Machine<S> {
     }
 }
 
-fn constant_pressure<S: Scalar>(value: S) -> Pressure<S> {
-    let z = S::zero();
-    Pressure { value, by_blown: z, by_temp: z, by_headspace: z, by_mass: z, by_lost: z }
-}
-
-impl<S: Scalar> System<S, SIZE> for Machine<S> {
-    fn rate(&self, y: &State<S>) -> State<S> {
-        let mut out = [S::zero(); SIZE];
-        let [blow, gel, heat] = self.kinetics.rate([y[BLOW], y[GEL], y[TEMP]]);
-        let mass = self.poured - y[VENTED] - y[FLASHED];
-        out[BLOW] = blow;
-        out[GEL] = gel;
-        out[TEMP] = heat - self.cooling * (y[TEMP] - self.wall_temp) / mass;
+impl<S: Scalar> Machine<S> {
+    /// dy/dt.
+    pub fn rate(&self, y: &State<S>) -> State<S> {
+        let mut out = self.reaction_rate(y);
         if self.regime.open {
             return out;
         }
@@ -324,13 +283,14 @@ impl<S: Scalar> System<S, SIZE> for Machine<S> {
         out
     }
 
-    fn jacobian(&self, y: &State<S>) -> [State<S>; SIZE] {
+    /// Derivatives of [`Machine::rate`] by the state.
+    pub fn jacobian(&self, y: &State<S>) -> [State<S>; SIZE] {
         let mut out = [[S::zero(); SIZE]; SIZE];
         let reactions = self.kinetics.jacobian([y[BLOW], y[GEL], y[TEMP]]);
         for (row, from) in out.iter_mut().zip(reactions) {
             row[..3].copy_from_slice(&from);
         }
-        let mass = self.poured - y[VENTED] - y[FLASHED];
+        let mass = self.mass(y);
         let cooling = self.cooling / mass;
         let by_loss = cooling * (y[TEMP] - self.wall_temp) / mass;
         out[TEMP][TEMP] -= cooling;
@@ -352,62 +312,4 @@ impl<S: Scalar> System<S, SIZE> for Machine<S> {
         }
         out
     }
-
-    fn events(&self) -> usize {
-        self.regime.armed.len()
-    }
-
-    fn event(&self, which: usize, y: &State<S>) -> S {
-        match self.regime.armed[which] {
-            Mark::Gel => y[GEL] - self.foam.gel_conversion,
-            Mark::Saturated => self.saturation(y),
-            Mark::Unsaturated => -self.saturation(y),
-            Mark::Front(fill) => self.reading(y).fill() - fill,
-            Mark::ClampOpens => self.clamp_excess(y),
-            Mark::ClampHolds => -self.clamp_excess(y),
-            Mark::LeakOpens(gauge) => (self.reading(y).pressure.value - self.room.ambient - gauge) / self.room.ambient,
-        }
-    }
-
-    fn event_rate(&self, which: usize, y: &State<S>, rate: &State<S>) -> f64 {
-        let climb = self.pressure_rate(y, rate);
-        let gas = &self.gas;
-        let saturation = || rate[BLOW].value() - gas.henry.value() * climb / gas.yielded.value();
-        let clamp = || self.seam.as_ref().map_or(0.0, |s| climb * s.area.value() / clamp_scale(s));
-        match self.regime.armed[which] {
-            Mark::Gel => rate[GEL].value(),
-            Mark::Saturated => saturation(),
-            Mark::Unsaturated => -saturation(),
-            Mark::Front(_) => self.fill_rate(y, rate, climb),
-            Mark::ClampOpens => clamp(),
-            Mark::ClampHolds => -clamp(),
-            Mark::LeakOpens(_) => climb / self.room.ambient.value(),
-        }
-    }
-}
-
-impl<S: Scalar> Machine<S> {
-    /// CO2 beyond saturation, as a share of the yield.
-    fn saturation(&self, y: &State<S>) -> S {
-        self.gas.excess(y[BLOW], self.reading(y).pressure.value) / self.gas.yielded
-    }
-
-    fn clamp_excess(&self, y: &State<S>) -> S {
-        let Some(Seam { clamp: Some(clamp), area, .. }) = self.seam else { return S::constant(-1.0) };
-        let push = (self.reading(y).pressure.value - self.room.ambient) * area;
-        (push - clamp) / clamp.value().max(1.0)
-    }
-
-    /// d fill / dt.
-    fn fill_rate(&self, y: &State<S>, rate: &State<S>, climb: f64) -> f64 {
-        let now = self.reading(y);
-        let (p, v, h) = (now.pressure.value.value(), now.cavity.value(), now.headspace.value());
-        let by_air = self.room.headspace_temp.value() * GAS_CONSTANT / p * rate[HEAD].value();
-        let growth = self.room.volume.value() * self.room.stretch.value() * climb;
-        -(by_air - h * climb / p) / v + h / (v * v) * growth
-    }
-}
-
-fn clamp_scale<S: Scalar>(seam: &Seam<S>) -> f64 {
-    seam.clamp.map_or(1.0, |c| c.value().max(1.0))
 }

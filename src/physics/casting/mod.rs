@@ -2,7 +2,10 @@
 
 mod check;
 mod course;
+mod headspace;
 mod machine;
+mod marks;
+mod motion;
 mod regime;
 mod result;
 #[cfg(test)]

@@ -65,6 +65,22 @@ impl<S: Scalar> Regime<S> {
         }
     }
 
+    /// The same state of affairs in values alone; no marks are armed yet.
+    pub fn values(&self) -> Regime<f64> {
+        Regime {
+            open: self.open,
+            saturated: self.saturated,
+            clamp_open: self.clamp_open,
+            gelled: self.gelled,
+            headspace: self.headspace,
+            held: self.held.map(S::value),
+            closed_port: self.closed_port,
+            leak_at: self.leak_at,
+            front: self.front,
+            armed: Vec::new(),
+        }
+    }
+
     pub fn is_reached(&self, at_fill: S) -> bool {
         self.front.is_some_and(|front| at_fill.value() <= front)
     }

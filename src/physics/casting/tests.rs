@@ -2,8 +2,6 @@
 
 use super::course::build;
 use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
-use super::regime::Mark;
-use crate::numerics::rosenbrock::System;
 use crate::numerics::{Dual, Scalar};
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
 use crate::physics::properties::{GAS_CONSTANT, STANDARD_PRESSURE};
@@ -13,27 +11,7 @@ type D = Dual<SIZE>;
 
 fn foam<S: Scalar>() -> FoamConstants<S> {
     let c = S::constant;
-    let f = FoamConstants::default();
-    FoamConstants {
-        liquid_density: c(f.liquid_density),
-        heat_capacity: c(f.heat_capacity),
-        gas_yield: c(f.gas_yield),
-        blow_rate: c(f.blow_rate),
-        blow_activation: c(f.blow_activation),
-        gel_rate: c(f.gel_rate),
-        gel_activation: c(f.gel_activation),
-        blow_heat: c(f.blow_heat),
-        gel_heat: c(f.gel_heat),
-        solubility: c(f.solubility),
-        air_fraction: c(f.air_fraction),
-        gel_conversion: c(f.gel_conversion),
-        viscosity: c(f.viscosity),
-        viscosity_activation: c(f.viscosity_activation),
-        viscosity_a: c(f.viscosity_a),
-        viscosity_b: c(f.viscosity_b),
-        settle: c(f.settle),
-        open_time: c(60.0),
-    }
+    FoamConstants { open_time: 60.0, ..FoamConstants::default() }.map(c)
 }
 
 fn cavity<S: Scalar>(stretch: f64) -> Cavity<S> {
@@ -100,12 +78,13 @@ fn agree(name: &str, machine: &mut Machine<D>, y: &State<D>) {
         }
     }
     machine.arm();
-    for which in 0..machine.events() {
-        let slope = machine.event(which, y).slope;
+    let now = machine.reading(y);
+    let climb = Machine::gradient(&now.pressure).iter().zip(&rate).map(|(g, r)| g.value * r.value).sum();
+    for mark in machine.regime.armed.clone() {
+        let slope = machine.mark(mark, y, &now).slope;
         let parts: [f64; SIZE] = std::array::from_fn(|i| slope[i] * rate[i].value);
         let (expected, scale) = (parts.iter().sum::<f64>(), parts.iter().map(|p| p.abs()).sum::<f64>());
-        let got = machine.event_rate(which, y, &rate);
-        let mark: Mark<D> = machine.regime.armed[which];
+        let got = machine.mark_rate(mark, &rate, &now, climb);
         assert!((got - expected).abs() <= 1e-9 * scale, "{name}, {mark:?}: {got:e}, not {expected:e}");
     }
 }

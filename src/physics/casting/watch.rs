@@ -1,13 +1,16 @@
 //! What is watched while a casting runs: the peak of the pressure, and samples at fixed times.
 
-use super::machine::{FLASHED, Machine, SIZE, State, VENTED};
+use super::machine::{FLASHED, Machine, Reading, State, VENTED};
+use super::motion::Part;
 use super::result::{CastingTrace, Phase};
 use crate::numerics::Scalar;
-use crate::numerics::rosenbrock::{Segment, System};
+use crate::numerics::segment::Segment;
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
 
 /// Golden section: share of an interval that is kept.
 const KEPT: f64 = 0.618_033_988_749_894_9;
+/// Rounds of golden section: the pressure is flat at its peak, which this finds to a millionth of the step.
+const ROUNDS: usize = 24;
 
 /// States and gauge pressures at the sample times.
 pub(super) type Samples<S> = Vec<(State<S>, S)>;
@@ -45,63 +48,54 @@ impl<'a, S: Scalar> Watch<'a, S> {
         (self.samples, self.trace)
     }
 
-    pub fn see(&mut self, machine: &Machine<S>, segment: &Segment<S, SIZE>) {
-        let climb = |y: &State<S>| machine.pressure_rate(y, &machine.rate(y));
-        if !machine.regime.open && climb(&segment.from) > 0.0 && climb(&segment.to) < 0.0 {
-            self.refine(machine, segment);
-        }
+    /// Samples what lies within a segment.
+    pub fn see<const D: usize>(&mut self, part: &Part<S, D>, segment: &Segment<S, D>) {
         while let Some(&time) = self.sample_times.get(self.taken) {
             if time > segment.end() {
                 break;
             }
             // Also one that fell between two segments: an event's time is corrected by a rounding error.
-            self.sample(machine, time, segment.at_time(time));
+            let y = part.whole(&segment.at_time(time));
+            self.sample(part.machine(), time, y, &part.reading(&y));
             self.taken += 1;
         }
     }
 
     /// Takes a state at which a phase ended into account.
-    pub fn see_end(&mut self, machine: &Machine<S>, time: f64, y: &State<S>) {
-        self.consider(machine.reading(y).pressure.value, time);
-    }
-
-    /// Samples at times up to the end that rounding left over.
-    pub fn see_rest(&mut self, machine: &Machine<S>, end: f64, y: &State<S>) {
-        while let Some(&time) = self.sample_times.get(self.taken).filter(|t| **t <= end * (1.0 + 1e-9)) {
-            self.sample(machine, time, *y);
-            self.taken += 1;
-        }
-    }
-
-    fn consider(&mut self, pressure: S, time: f64) {
+    pub fn see_end(&mut self, pressure: S, time: f64) {
         if pressure.value() > self.peak.0.value() {
             self.peak = (pressure, time);
         }
     }
 
-    /// The highest pressure within a segment that holds a maximum. Its derivative is that at a fixed time: dp/dt is zero.
-    fn refine(&mut self, machine: &Machine<S>, segment: &Segment<S, SIZE>) {
-        let at = |share: f64| machine.reading(&segment.at(share)).pressure.value.value();
-        let (mut low, mut high) = (0.0, 1.0);
-        let (mut a, mut b) = (1.0 - KEPT, KEPT);
-        let (mut pa, mut pb) = (at(a), at(b));
-        for _ in 0..40 {
-            if pa > pb {
-                (high, b, pb) = (b, a, pa);
-                a = high - KEPT * (high - low);
-                pa = at(a);
-            } else {
-                (low, a, pa) = (a, b, pb);
-                b = low + KEPT * (high - low);
-                pb = at(b);
-            }
+    /// Samples at times up to the end that rounding left over.
+    pub fn see_rest(&mut self, machine: &Machine<S>, end: f64, y: &State<S>) {
+        while let Some(&time) = self.sample_times.get(self.taken).filter(|t| **t <= end * (1.0 + 1e-9)) {
+            self.sample(machine, time, *y, &machine.reading(y));
+            self.taken += 1;
         }
-        let time = segment.start.value() + 0.5 * (low + high) * segment.length;
-        self.consider(machine.reading(&segment.at_time(time)).pressure.value, time);
     }
 
-    fn sample(&mut self, machine: &Machine<S>, time: f64, y: State<S>) {
-        let now = machine.reading(&y);
+    /// The highest pressure within a segment that holds a maximum. Its derivative is that at a fixed time: dp/dt is zero.
+    pub fn look_for_peak<const D: usize>(&mut self, part: &Part<S, D>, segment: &Segment<S, D>) {
+        const LOOKS: [f64; 7] = [0.0, 1e-3, 0.25, 0.5, 0.75, 0.999, 1.0];
+        let at = |share: f64| part.plain_reading(&part.plain_whole(&segment.values_at(share))).pressure.value;
+        if part.is_open() {
+            return;
+        }
+        let seen = LOOKS.map(at);
+        let best = (0..LOOKS.len()).max_by(|&a, &b| seen[a].total_cmp(&seen[b])).unwrap_or(0);
+        // Highest at the end: it rises into the next segment, or ends the phase. Highest at the start: it has just turned.
+        if best == LOOKS.len() - 1 || seen[best] < self.peak.0.value() {
+            return;
+        }
+        let share = if best == 0 { 0.0 } else { highest(at, LOOKS[best - 1], LOOKS[best + 1]) };
+        let time = segment.start.value() + share * segment.length;
+        let y = part.whole(&segment.at_time(time));
+        self.see_end(part.reading(&y).pressure.value, time);
+    }
+
+    fn sample(&mut self, machine: &Machine<S>, time: f64, y: State<S>, now: &Reading<S>) {
         let gauge = now.pressure.value - machine.room.ambient;
         if let Some(trace) = &mut self.trace {
             let v = |s: S| s.value();
@@ -121,4 +115,22 @@ impl<'a, S: Scalar> Watch<'a, S> {
         }
         self.samples.push((y, gauge));
     }
+}
+
+/// Where a function is highest between two points that bracket its maximum, by golden section.
+fn highest(at: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
+    let (mut a, mut b) = (high - KEPT * (high - low), low + KEPT * (high - low));
+    let (mut at_a, mut at_b) = (at(a), at(b));
+    for _ in 0..ROUNDS {
+        if at_a > at_b {
+            (high, b, at_b) = (b, a, at_a);
+            a = high - KEPT * (high - low);
+            at_a = at(a);
+        } else {
+            (low, a, at_a) = (a, b, at_b);
+            b = low + KEPT * (high - low);
+            at_b = at(b);
+        }
+    }
+    0.5 * (low + high)
 }

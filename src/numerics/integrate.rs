@@ -1,0 +1,327 @@
+//! Integration with adaptive steps and events, for any one-step method, with derivatives carried along.
+//!
+//! Derivatives are those of the discrete solution: every operation of a step runs in the scalar type, and the error control
+//! watches the derivatives as it watches the values. A system does not depend on time itself, so the start of a phase may
+//! carry derivatives of its own: an event's time is corrected by the implicit function theorem and passed on to the next
+//! phase as a number with derivatives. Events are looked for with values alone.
+
+use super::Scalar;
+use super::segment::Segment;
+
+/// A system of ordinary differential equations y' = f(y), with its events.
+pub trait System<S: Scalar, const D: usize> {
+    /// f(y).
+    fn rate(&self, y: &[S; D]) -> [S; D];
+    /// How many event functions there are.
+    fn events(&self) -> usize;
+    /// Value of event function number `which`, of order one. The event fires when it rises through zero.
+    fn event(&self, which: usize, y: &[f64; D]) -> f64;
+    /// The same with derivatives.
+    fn event_exact(&self, which: usize, y: &[S; D]) -> S;
+    /// Time derivative of that event function, given y and y'.
+    fn event_rate(&self, which: usize, y: &[S; D], rate: &[S; D]) -> f64;
+    /// Whether an event function never falls, so that a crossing shows at the end of a step.
+    fn is_monotone(&self, _which: usize) -> bool {
+        false
+    }
+}
+
+/// A one-step method of order 5 with an embedded error estimate.
+pub trait Method<S: Scalar, Sys: System<S, D>, const D: usize> {
+    /// What is computed once per step, whatever its length.
+    type Tangent;
+    /// Prepares steps from `y`.
+    fn tangent(system: &Sys, y: &[S; D]) -> Self::Tangent;
+    /// A step of this length; `None` where it is not finite.
+    fn attempt(
+        system: &Sys,
+        tangent: &Self::Tangent,
+        start: S,
+        from: &[S; D],
+        rate: &[S; D],
+        length: f64,
+    ) -> Option<Attempt<S, D>>;
+}
+
+/// A step with the estimate of its error.
+pub struct Attempt<S, const D: usize> {
+    /// The step.
+    pub segment: Segment<S, D>,
+    /// Estimated error of its end.
+    pub error: [S; D],
+    /// f at its end, where the method knows it.
+    pub end_rate: Option<[S; D]>,
+}
+
+/// How accurately to integrate.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tolerance<const D: usize> {
+    /// Relative error per step.
+    pub relative: f64,
+    /// Absolute error per step and component.
+    pub absolute: [f64; D],
+    /// Steps after which to give up.
+    pub max_steps: usize,
+}
+
+/// Why an integration could not go on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stall {
+    /// The time reached.
+    pub time: f64,
+    /// What failed.
+    pub reason: &'static str,
+    /// The component with the largest error.
+    pub component: usize,
+}
+
+/// Where an integration ended.
+#[derive(Clone, Copy, Debug)]
+pub struct End<S, const D: usize> {
+    /// The time: the event's, with its derivatives, or the end asked for.
+    pub time: S,
+    /// The state there.
+    pub state: [S; D],
+    /// The event that fired, if any.
+    pub event: Option<usize>,
+    /// A step size to go on with.
+    pub next_step: f64,
+}
+
+/// Where an integration begins.
+#[derive(Clone, Copy, Debug)]
+pub struct Begin<S, const D: usize> {
+    /// The time.
+    pub time: S,
+    /// The state.
+    pub state: [S; D],
+    /// The first step to try.
+    pub step: f64,
+}
+
+/// Event functions this close to zero at the start of a phase count as not yet crossed, so that an event that was just
+/// located does not fire again.
+const SLACK: f64 = 1e-9;
+/// Shares of a step at which event functions are looked at, so that a crossing there and back is not lost.
+const LOOKOUTS: [f64; 3] = [0.35, 0.7, 1.0];
+/// Steps to an event are taken again at most this many times.
+const ROUNDS: usize = 12;
+const SAFETY: f64 = 0.9;
+const MOST_GROWTH: f64 = 6.0;
+const MOST_SHRINK: f64 = 0.15;
+
+/// Integrates with method `M` to `until` or to the first event; `seen` gets every accepted step in order.
+///
+/// # Errors
+/// A [`Stall`] where the step size vanished, the state ceased to be finite, or the steps ran out.
+pub fn integrate<M, S, Sys, const D: usize>(
+    system: &Sys,
+    begin: Begin<S, D>,
+    until: f64,
+    tolerance: &Tolerance<D>,
+    mut seen: impl FnMut(&Segment<S, D>),
+) -> Result<End<S, D>, Stall>
+where
+    M: Method<S, Sys, D>,
+    S: Scalar,
+    Sys: System<S, D>,
+{
+    let Begin { mut time, mut state, step: mut length } = begin;
+    let values = state.map(Scalar::value);
+    if let Some(which) = (0..system.events()).find(|&i| system.event(i, &values) > SLACK) {
+        return Ok(End { time, state, event: Some(which), next_step: length });
+    }
+    let mut rate = system.rate(&state);
+    for _ in 0..tolerance.max_steps {
+        let remaining = until - time.value();
+        if remaining <= 1e-12 * until.abs().max(1.0) {
+            let state = shift(&state, &rate, -(time - until));
+            return Ok(End { time: S::constant(until), state, event: None, next_step: length });
+        }
+        let stepper =
+            Stepper::<M, S, Sys, D> { system, tangent: M::tangent(system, &state), from: state, rate, start: time };
+        let (attempt, next) = stepper.step(length.min(remaining), remaining, tolerance)?;
+        length = next;
+        let segment = attempt.segment;
+        if let Some((which, share)) = first_crossing(system, &segment) {
+            let (segment, end) = stepper.land(which, &segment, share)?;
+            seen(&segment);
+            return Ok(End { next_step: length.min(segment.length), ..end });
+        }
+        seen(&segment);
+        time += S::constant(segment.length);
+        state = segment.to;
+        rate = attempt.end_rate.unwrap_or_else(|| system.rate(&state));
+    }
+    Err(Stall { time: time.value(), reason: "too many steps", component: 0 })
+}
+
+/// `state` moved along `rate` for the short time `by`.
+pub(crate) fn shift<S: Scalar, const D: usize>(state: &[S; D], rate: &[S; D], by: S) -> [S; D] {
+    std::array::from_fn(|i| state[i] + rate[i] * by)
+}
+
+pub(super) fn add_scaled<S: Scalar, const D: usize>(y: &mut [S; D], k: &[S; D], weight: f64) {
+    if weight != 0.0 {
+        for i in 0..D {
+            y[i] += k[i] * weight;
+        }
+    }
+}
+
+struct Stepper<'a, M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> {
+    system: &'a Sys,
+    tangent: M::Tangent,
+    from: [S; D],
+    rate: [S; D],
+    start: S,
+}
+
+impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper<'_, M, S, Sys, D> {
+    fn attempt(&self, length: f64) -> Option<Attempt<S, D>> {
+        M::attempt(self.system, &self.tangent, self.start, &self.from, &self.rate, length)
+    }
+
+    /// Attempts steps until one is accurate enough; returns it with the size to try next.
+    fn step(&self, mut length: f64, remaining: f64, tol: &Tolerance<D>) -> Result<(Attempt<S, D>, f64), Stall> {
+        let shortest = 1e-13 * self.start.value().abs().max(1e-3);
+        loop {
+            let attempt = self.attempt(length);
+            let (error, component) = attempt.as_ref().map_or((f64::INFINITY, 0), |a| norm(a, tol));
+            let factor = (SAFETY * error.max(1e-10).powf(-0.2)).clamp(MOST_SHRINK, MOST_GROWTH);
+            match attempt {
+                Some(attempt) if error <= 1.0 => {
+                    // A step cut short by the end says nothing against the size that was planned.
+                    let next = if length == remaining { length.max(length * factor) } else { length * factor };
+                    return Ok((attempt, next));
+                }
+                _ => length *= factor.min(0.9),
+            }
+            if length < shortest {
+                let reason = if error.is_finite() { "the step size vanished" } else { "the state is no longer finite" };
+                return Err(Stall { time: self.start.value(), reason, component });
+            }
+        }
+    }
+
+    /// Ends a step on the event located at `share` of `segment`: the step is taken again to that point, then corrected.
+    fn land(&self, which: usize, segment: &Segment<S, D>, share: f64) -> Result<(Segment<S, D>, End<S, D>), Stall> {
+        let most = segment.length * 1.001;
+        let mut length = (share * segment.length).max(1e-14).min(most);
+        let lost = Stall { time: self.start.value(), reason: "an event could not be located", component: 0 };
+        let mut before: Option<(f64, f64)> = None;
+        for round in 0..ROUNDS {
+            let landed = self.attempt(length).ok_or(lost)?.segment;
+            let rate = self.system.rate(&landed.to);
+            let value = self.system.event_exact(which, &landed.to);
+            let speed = self.system.event_rate(which, &landed.to, &rate);
+            if speed <= 0.0 || !speed.is_finite() || round + 1 == ROUNDS && value.value().abs() <= SLACK {
+                // Grazing, or lost in rounding: the event's time has no derivative to speak of, the located point stands.
+                let end = End { time: self.start + length, state: landed.to, event: Some(which), next_step: length };
+                return Ok((landed, end));
+            }
+            let correction = -value / S::constant(speed);
+            if correction.value().abs() <= 1e-7 * segment.length {
+                let state = shift(&landed.to, &rate, correction);
+                let time = self.start + correction + length;
+                return Ok((landed, End { time, state, event: Some(which), next_step: length }));
+            }
+            // The end of a step moves with its length a little differently than the solution moves with time.
+            let here = (length, value.value());
+            let secant = before.map(|(at, was)| (here.1 - was) / (here.0 - at)).filter(|s| s.is_finite() && *s > 0.0);
+            before = Some(here);
+            length = (length - here.1 / secant.unwrap_or(speed)).clamp((0.2 * length).min(most), most);
+        }
+        Err(lost)
+    }
+}
+
+/// Size of the error against what is tolerated (accept at 1), over values and each direction of derivatives, and the
+/// worst component.
+fn norm<S: Scalar, const D: usize>(attempt: &Attempt<S, D>, tol: &Tolerance<D>) -> (f64, usize) {
+    let (segment, error) = (&attempt.segment, &attempt.error);
+    let ratio = |i: usize, e: f64, a: f64, b: f64| e.abs() / (tol.absolute[i] + tol.relative * a.abs().max(b.abs()));
+    let mut worst = (0.0, 0);
+    let mut squares = 0.0;
+    for (i, e) in error.iter().enumerate() {
+        let r = ratio(i, e.value(), segment.from[i].value(), segment.to[i].value());
+        squares += r * r;
+        if r > worst.0 {
+            worst = (r, i);
+        }
+    }
+    for lane in 0..error[0].derivatives().len() {
+        let sum: f64 = (0..D)
+            .map(|i| {
+                let d = |y: &[S; D]| y[i].derivatives()[lane];
+                ratio(i, d(error), d(&segment.from), d(&segment.to)).powi(2)
+            })
+            .sum();
+        squares = squares.max(sum);
+    }
+    ((squares / D as f64).sqrt(), worst.1)
+}
+
+/// The first event function that rises through zero within the step, and where.
+fn first_crossing<S: Scalar, const D: usize>(
+    system: &impl System<S, D>,
+    segment: &Segment<S, D>,
+) -> Option<(usize, f64)> {
+    let points = LOOKOUTS.map(|share| if share == 1.0 { segment.to.map(S::value) } else { segment.values_at(share) });
+    let mut first: Option<(usize, f64)> = None;
+    for which in 0..system.events() {
+        let value = |share: f64| system.event(which, &segment.values_at(share));
+        let skipped = if system.is_monotone(which) { LOOKOUTS.len() - 1 } else { 0 };
+        let mut before = 0.0;
+        for (here, point) in LOOKOUTS.iter().zip(&points).skip(skipped) {
+            if first.is_some_and(|(_, share)| share <= before) {
+                break;
+            }
+            if system.event(which, point) > 0.0 {
+                let share = cross(value, before, *here);
+                if first.is_none_or(|(_, other)| share < other) {
+                    first = Some((which, share));
+                }
+                break;
+            }
+            before = *here;
+        }
+    }
+    first
+}
+
+/// The point between `low` (function not above zero) and `high` (above) where it crosses: false position in the manner of
+/// Illinois, which keeps neither end for long.
+pub(crate) fn cross(value: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
+    let (mut below, mut above) = (value(low).min(0.0), value(high));
+    let mut side = 0;
+    for _ in 0..60 {
+        if high - low <= 1e-13 {
+            break;
+        }
+        let guess = (below / (below - above)).clamp(1e-3, 1.0 - 1e-3);
+        let middle = low + guess * (high - low);
+        let v = value(middle);
+        if v.abs() < 1e-15 {
+            return middle;
+        }
+        if v > 0.0 {
+            (high, above) = (middle, v);
+            if side == 1 {
+                below *= 0.5;
+            }
+            side = 1;
+        } else {
+            (low, below) = (middle, v);
+            if side == -1 {
+                above *= 0.5;
+            }
+            side = -1;
+        }
+    }
+    high
+}
+
+#[cfg(test)]
+#[path = "integrate_tests.rs"]
+mod tests;

@@ -1,0 +1,179 @@
+//! Both methods on problems with known answers: their orders, stiffness, events and derivatives.
+
+use super::*;
+use crate::numerics::Dual;
+use crate::numerics::dormand_prince::DormandPrince;
+use crate::numerics::rosenbrock::{Rodas5P, Stiff};
+
+/// A pendulum with a parameter: y0' = y1, y1' = -w^2 sin y0; event when y0 sinks through 0.
+struct Pendulum<S> {
+    w2: S,
+    watch: bool,
+}
+
+fn sin_cos<S: Scalar>(x: S) -> (S, S) {
+    let (s, c) = x.value().sin_cos();
+    (x.tangent() * c + s, x.tangent() * (-s) + c)
+}
+
+impl<S: Scalar> System<S, 2> for Pendulum<S> {
+    fn rate(&self, y: &[S; 2]) -> [S; 2] {
+        [y[1], -(self.w2 * sin_cos(y[0]).0)]
+    }
+    fn events(&self) -> usize {
+        usize::from(self.watch)
+    }
+    fn event(&self, _: usize, y: &[f64; 2]) -> f64 {
+        -y[0]
+    }
+    fn event_exact(&self, _: usize, y: &[S; 2]) -> S {
+        -y[0]
+    }
+    fn event_rate(&self, _: usize, _: &[S; 2], rate: &[S; 2]) -> f64 {
+        -rate[0].value()
+    }
+}
+
+impl<S: Scalar> Stiff<S, 2> for Pendulum<S> {
+    fn jacobian(&self, y: &[S; 2]) -> [[S; 2]; 2] {
+        [[S::zero(), S::one()], [-(self.w2 * sin_cos(y[0]).1), S::zero()]]
+    }
+}
+
+const TIGHT: Tolerance<2> = Tolerance { relative: 1e-11, absolute: [1e-12; 2], max_steps: 10_000 };
+
+/// Integrates a pendulum with both methods and hands each end to `check`.
+fn with_both<S: Scalar>(
+    system: &Pendulum<S>,
+    time: S,
+    state: [S; 2],
+    until: f64,
+    tolerance: &Tolerance<2>,
+    check: impl Fn(End<S, 2>),
+) {
+    let begin = Begin { time, state, step: 1e-3 };
+    check(integrate::<Rodas5P, _, _, 2>(system, begin, until, tolerance, |_| ()).unwrap());
+    check(integrate::<DormandPrince, _, _, 2>(system, begin, until, tolerance, |_| ()).unwrap());
+}
+
+fn swing(y: [f64; 2], until: f64) -> [f64; 2] {
+    let system = Pendulum { w2: 1.0, watch: false };
+    let begin = Begin { time: 0.0, state: y, step: 1e-3 };
+    integrate::<Rodas5P, _, _, 2>(&system, begin, until, &TIGHT, |_| ()).unwrap().state
+}
+
+/// Error at t = 2 with steps of one length, and of the first step's continuous extension.
+fn fixed_step_error<M: Method<f64, Pendulum<f64>, 2>>(steps: usize) -> (f64, f64) {
+    let system = Pendulum { w2: 1.0, watch: false };
+    let h = 2.0 / steps as f64;
+    let (mut y, mut dense_error) = ([1.0, 0.0], 0.0_f64);
+    for n in 0..steps {
+        let attempt = M::attempt(&system, &M::tangent(&system, &y), 0.0, &y, &system.rate(&y), h).unwrap();
+        if n == 0 {
+            dense_error = (attempt.segment.at(0.4)[0] - swing(y, 0.4 * h)[0]).abs();
+        }
+        y = attempt.segment.to;
+    }
+    let exact = swing([1.0, 0.0], 2.0);
+    ((y[0] - exact[0]).hypot(y[1] - exact[1]), dense_error)
+}
+
+/// Observed order of a method (5) and of its continuous extension (local error order 5).
+fn assert_orders<M: Method<f64, Pendulum<f64>, 2>>() {
+    let ((coarse, dense_coarse), (fine, dense_fine)) = (fixed_step_error::<M>(32), fixed_step_error::<M>(64));
+    let order = (coarse / fine).log2();
+    let dense = (dense_coarse / dense_fine).log2();
+    assert!((4.5..5.6).contains(&order), "order {order}");
+    assert!((4.5..6.5).contains(&dense), "local order of the dense output {dense}");
+}
+
+#[test]
+fn convergence_orders_are_those_of_the_sources() {
+    assert_orders::<Rodas5P>();
+    assert_orders::<DormandPrince>();
+}
+
+/// The quartic and its slope agree, ends included.
+#[test]
+fn segments_are_consistent() {
+    let system = Pendulum { w2: 1.0, watch: false };
+    let begin = Begin { time: 0.0, state: [1.0, 0.0], step: 0.1 };
+    let tol = Tolerance { relative: 1e-6, absolute: [1e-8; 2], max_steps: 1000 };
+    let check = |segment: &Segment<f64, 2>| {
+        for i in 0..2 {
+            assert!((segment.at(1.0)[i] - segment.to[i]).abs() < 1e-13);
+            let middle = (segment.at(0.501)[i] - segment.at(0.499)[i]) / (0.002 * segment.length);
+            assert!((middle - segment.slopes_at(0.5)[i]).abs() < 1e-5);
+        }
+    };
+    integrate::<Rodas5P, _, _, 2>(&system, begin, 3.0, &tol, check).unwrap();
+    integrate::<DormandPrince, _, _, 2>(&system, begin, 3.0, &tol, check).unwrap();
+}
+
+/// y' = -1e6 (y - 1): the exact answer at t = 1 is 1; an explicit method of this step size would explode.
+#[test]
+fn stiff_decay_is_damped() {
+    struct Decay;
+    impl System<f64, 1> for Decay {
+        fn rate(&self, y: &[f64; 1]) -> [f64; 1] {
+            [-1e6 * (y[0] - 1.0)]
+        }
+        fn events(&self) -> usize {
+            0
+        }
+        fn event(&self, _: usize, _: &[f64; 1]) -> f64 {
+            -1.0
+        }
+        fn event_exact(&self, _: usize, _: &[f64; 1]) -> f64 {
+            -1.0
+        }
+        fn event_rate(&self, _: usize, _: &[f64; 1], _: &[f64; 1]) -> f64 {
+            0.0
+        }
+    }
+    impl Stiff<f64, 1> for Decay {
+        fn jacobian(&self, _: &[f64; 1]) -> [[f64; 1]; 1] {
+            [[-1e6]]
+        }
+    }
+    let mut steps = 0;
+    let tol = Tolerance { relative: 1e-6, absolute: [1e-8], max_steps: 200 };
+    let begin = Begin { time: 0.0, state: [5.0], step: 0.1 };
+    let end = integrate::<Rodas5P, _, _, 1>(&Decay, begin, 1.0, &tol, |_| steps += 1).unwrap();
+    assert!((end.state[0] - 1.0).abs() < 1e-6 && steps < 80, "{} after {steps}", end.state[0]);
+}
+
+/// A quarter period of the small-angle pendulum ends at pi/(2w); its derivative by w^2 is -pi/(4 w^3), and the state there
+/// keeps y0 = 0 whatever w is.
+#[test]
+fn event_time_and_state_carry_exact_derivatives() {
+    let w2 = Dual::<1>::seeded(4.0, 0, 1.0);
+    let y = [Dual::constant(1e-4), Dual::constant(0.0)];
+    let tol = Tolerance { relative: 1e-10, absolute: [1e-16; 2], max_steps: 10_000 };
+    let pi = std::f64::consts::PI;
+    with_both(&Pendulum { w2, watch: true }, Dual::constant(0.0), y, 10.0, &tol, |end| {
+        assert_eq!(end.event, Some(0));
+        assert!((end.time.value - pi / 4.0).abs() < 1e-8);
+        assert!((end.time.slope[0] + pi / 32.0).abs() < 1e-7, "{:?}", end.time);
+        assert!(end.state[0].slope[0].abs() < 1e-12, "{:?}", end.state);
+    });
+}
+
+/// Going on after an event and reading at a fixed time gives the derivatives of the uninterrupted solution.
+#[test]
+fn a_stop_at_an_event_leaves_no_trace_in_the_derivatives() {
+    let w2 = Dual::<1>::seeded(2.3, 0, 1.0);
+    let y = [Dual::constant(0.8), Dual::constant(0.1)];
+    let free = Pendulum { w2, watch: false };
+    let begin = Begin { time: Dual::constant(0.0), state: y, step: 1e-3 };
+    let whole = integrate::<Rodas5P, _, _, 2>(&free, begin, 3.0, &TIGHT, |_| ()).unwrap();
+    with_both(&Pendulum { w2, watch: true }, Dual::constant(0.0), y, 3.0, &TIGHT, |stop| {
+        assert_eq!(stop.event, Some(0));
+        with_both(&free, stop.time, stop.state, 3.0, &TIGHT, |rest| {
+            for i in 0..2 {
+                assert!((whole.state[i].value - rest.state[i].value).abs() < 1e-9);
+                assert!((whole.state[i].slope[0] - rest.state[i].slope[0]).abs() < 1e-8, "{whole:?} {rest:?}");
+            }
+        });
+    });
+}

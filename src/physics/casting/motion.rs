@@ -1,0 +1,143 @@
+//! What moves in a phase: the part of the state that is integrated while the rest stands still.
+//!
+//! Most phases leave most of the state alone: reactions only while the mold is open, while the air just follows the rise,
+//! and after gel; the vents' loss between fill and gel. A part of the state is a system of its own, small and quick.
+
+use super::machine::{Machine, Reading, SIZE, State};
+use super::regime::Mark;
+use crate::numerics::Scalar;
+use crate::numerics::integrate::System;
+use crate::numerics::rosenbrock::Stiff;
+use crate::physics::kinetics::GEL;
+
+/// Positions of what moves while only the reactions go on.
+pub(super) const REACTIONS: [usize; 3] = [0, 1, 2];
+
+/// Nearer to a front than this, the pressure decides when the foam arrives there; farther away its volume at ambient
+/// pressure tells that it has not.
+const NEAR: f64 = 0.1;
+/// Time over which the speed of what follows the rise is taken, s.
+const NUDGE: f64 = 1e-4;
+
+/// A part of the state at `places`, the rest standing still.
+pub(super) struct Part<'a, S, const D: usize> {
+    exact: &'a Machine<S>,
+    /// The same casting in values alone, in which events are looked for.
+    plain: &'a Machine<f64>,
+    rest: State<S>,
+    plain_rest: State<f64>,
+    places: [usize; D],
+    /// Whether the headspace follows the rise, and the state's air is not looked at.
+    follows: bool,
+}
+
+impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
+    pub fn new(
+        (exact, plain): (&'a Machine<S>, &'a Machine<f64>),
+        rest: State<S>,
+        places: [usize; D],
+        follows: bool,
+    ) -> Self {
+        Part { exact, plain, rest, plain_rest: rest.map(S::value), places, follows }
+    }
+
+    /// The casting that moves.
+    pub fn machine(&self) -> &Machine<S> {
+        self.exact
+    }
+
+    /// Whether the mold is not closed yet.
+    pub fn is_open(&self) -> bool {
+        self.plain.regime.open
+    }
+
+    /// The whole state.
+    pub fn whole(&self, y: &[S; D]) -> State<S> {
+        let mut all = self.rest;
+        self.places.iter().zip(y).for_each(|(&place, value)| all[place] = *value);
+        all
+    }
+
+    /// The whole state, in values.
+    pub fn plain_whole(&self, y: &[f64; D]) -> State<f64> {
+        let mut all = self.plain_rest;
+        self.places.iter().zip(y).for_each(|(&place, value)| all[place] = *value);
+        all
+    }
+
+    /// This part of a whole.
+    pub fn of<T: Copy>(&self, all: &[T; SIZE]) -> [T; D] {
+        self.places.map(|place| all[place])
+    }
+
+    /// What is read at a state of this phase.
+    pub fn reading(&self, all: &State<S>) -> Reading<S> {
+        self.exact.read(all, self.follows)
+    }
+
+    /// The same, in values.
+    pub fn plain_reading(&self, all: &State<f64>) -> Reading<f64> {
+        self.plain.read(all, self.follows)
+    }
+
+    fn moving(&self, rate: &[S; D]) -> State<S> {
+        let mut all = [S::zero(); SIZE];
+        self.places.iter().zip(rate).for_each(|(&place, value)| all[place] = *value);
+        all
+    }
+}
+
+impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
+    fn rate(&self, y: &[S; D]) -> [S; D] {
+        let all = self.whole(y);
+        self.of(&if D == REACTIONS.len() { self.exact.reaction_rate(&all) } else { self.exact.rate(&all) })
+    }
+
+    fn events(&self) -> usize {
+        self.plain.regime.armed.len()
+    }
+
+    fn event(&self, which: usize, y: &[f64; D]) -> f64 {
+        let mark = self.plain.regime.armed[which];
+        let all = self.plain_whole(y);
+        match mark {
+            Mark::Gel => all[GEL] - self.plain.foam.gel_conversion,
+            Mark::Front(fill) if self.follows => {
+                let far = self.plain.fill_at_ambient(&all) - fill;
+                if far < -NEAR { far } else { self.plain_reading(&all).fill() - fill }
+            }
+            _ => self.plain.mark(mark, &all, &self.plain_reading(&all)),
+        }
+    }
+
+    fn event_exact(&self, which: usize, y: &[S; D]) -> S {
+        let all = self.whole(y);
+        self.exact.mark(self.exact.regime.armed[which], &all, &self.reading(&all))
+    }
+
+    fn event_rate(&self, which: usize, y: &[S; D], rate: &[S; D]) -> f64 {
+        let (all, moving) = (self.whole(y), self.moving(rate));
+        if self.follows {
+            let mark = self.plain.regime.armed[which];
+            let at = |by: f64| {
+                let y: State<f64> = std::array::from_fn(|i| all[i].value() + by * moving[i].value());
+                self.plain.mark(mark, &y, &self.plain_reading(&y))
+            };
+            return (at(NUDGE) - at(-NUDGE)) / (2.0 * NUDGE);
+        }
+        let now = self.reading(&all);
+        let climb = Machine::gradient(&now.pressure).iter().zip(&moving).map(|(g, r)| g.value() * r.value()).sum();
+        self.exact.mark_rate(self.exact.regime.armed[which], &moving, &now, climb)
+    }
+
+    fn is_monotone(&self, which: usize) -> bool {
+        self.follows || matches!(self.plain.regime.armed[which], Mark::Gel)
+    }
+}
+
+impl<S: Scalar, const D: usize> Stiff<S, D> for Part<'_, S, D> {
+    fn jacobian(&self, y: &[S; D]) -> [[S; D]; D] {
+        let all = self.exact.jacobian(&self.whole(y));
+        self.places.map(|row| self.of(&all[row]))
+    }
+}
