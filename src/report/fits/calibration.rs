@@ -2,7 +2,7 @@
 
 use super::advice::advice;
 use super::parameters::{own_table, parameter_table, strong_correlations};
-use super::words::{against, chart_section, far_words, fit_verdict, outcome_words, vent_text, verdict_short};
+use super::words::{against, chart_section, far_words, fit_verdict, outcome_words, vent_cell, verdict_short};
 use crate::Result;
 use crate::fit::{Calibration, Estimate, FittedCasting, Parameter};
 use crate::records::Trial;
@@ -108,7 +108,7 @@ fn casting_table(cal: &Calibration, units: DisplayUnits) -> Table {
     let heads = [
         "trial".to_owned(),
         mass.named("charge"),
-        "vent".to_owned(),
+        units.of(Quantity::Length).named("vent"),
         mass.named("part"),
         mass.named("vent loss"),
         mass.named("flash"),
@@ -133,7 +133,7 @@ fn casting_row(casting: &FittedCasting, units: DisplayUnits) -> Vec<String> {
     vec![
         trial.name.clone(),
         fixed(mass.value(trial.casting.charge), mass.decimals),
-        vent_text(&trial.casting, units),
+        vent_cell(&trial.casting, units),
         against(&mass, trial.part_mass, Some(result.part_mass)),
         against(&mass, trial.vent_loss, Some(result.vent_loss)),
         against(&mass, trial.flash, Some(result.flash)),

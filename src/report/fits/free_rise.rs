@@ -113,7 +113,7 @@ fn what_was_fitted(fit: &FreeRiseFit) -> String {
     let noises = || fit.logs.iter().flat_map(|l| [l.rise_noise, l.temp_noise]).flatten();
     let readings: usize = noises().map(|n| n.count).sum();
     let independent: f64 = noises().map(|n| n.effective).sum();
-    let singles: usize = fit.logs.iter().map(|l| singles(l)).sum();
+    let singles: usize = fit.logs.iter().map(singles).sum();
     let names: Vec<&str> = fit.logs.iter().map(|l| l.log.name.as_str()).collect();
     format!(
         "Logs: {}. {readings} readings of height, volume or temperature count as {independent:.0} independent ones, because \

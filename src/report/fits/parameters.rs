@@ -2,7 +2,7 @@
 
 use ndarray::Array2;
 
-use super::words::{span, status_words};
+use super::words::{fitted_span, span, status_words};
 use crate::fit::{Estimate, Parameter, Status};
 use crate::report::display::DisplayUnits;
 use crate::report::number::with_error;
@@ -49,7 +49,7 @@ fn parameter_row(estimate: &Estimate) -> Vec<String> {
     let (low, high) = estimate.interval_95;
     let (least, most) = estimate.believed_95();
     let at_bound = estimate.status == Status::AtBound;
-    let interval = if at_bound { "-".to_owned() } else { span(scale * low, scale * high, 4) };
+    let interval = if at_bound { "-".to_owned() } else { fitted_span(scale * low, scale * high) };
     vec![
         estimate.parameter.label().name.to_owned(),
         with_error(scale * estimate.value, (!at_bound).then_some(scale * estimate.standard_error)),

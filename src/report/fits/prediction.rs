@@ -7,7 +7,7 @@ use crate::records::Casting;
 use crate::report::chart::{Sheet, casting_chart};
 use crate::report::describe::run_sentence;
 use crate::report::display::{DisplayUnits, Shown};
-use crate::report::number::{fixed, significant};
+use crate::report::number::fixed;
 use crate::report::page::{KeyNumber, Section, sections_text};
 use crate::report::table::{Align, Table};
 use crate::units::Quantity;
@@ -51,7 +51,9 @@ pub(super) fn chart(prediction: &Prediction, casting: &Casting, units: DisplayUn
 /// Peak pressure, density, fill against gel.
 pub(super) fn key_numbers(prediction: &Prediction, units: DisplayUnits) -> Vec<KeyNumber> {
     let key = |label: &str, unit: Shown, p: &Predicted| {
+        let is_nothing = unit.text(p.value) == unit.text(0.0);
         let note = format!("95 %: {}", interval_text(&unit, p.interval_95));
+        let note = if is_nothing { "none builds up at the best estimates".to_owned() } else { note };
         KeyNumber::new(label, unit.text(p.value), note)
     };
     vec![
@@ -131,7 +133,11 @@ fn clamp(prediction: &Prediction) -> Predicted {
 }
 
 fn interval_row(unit: &Shown, p: &Predicted) -> [String; 4] {
-    let spread = |si: f64| format!("± {}", significant(unit.difference(si), 2));
+    let spread = |si: f64| format!("± {}", fixed(unit.difference(si), unit.decimals + 1));
+    // At nothing lost the slopes say nothing of how soon something would be.
+    if unit.text(p.value) == unit.text(0.0) {
+        return [unit.text(p.value), String::new(), String::new(), String::new()];
+    }
     [unit.text(p.value), interval_text(unit, p.interval_95), spread(p.doubt), spread(p.scatter)]
 }
 

@@ -47,6 +47,12 @@ pub(super) fn interval_text(unit: &Shown, (low, high): (f64, f64)) -> String {
     format!("{} to {} {}", end(low), end(high), unit.label)
 }
 
+/// Both ends of a fitted parameter's interval: four digits where it is narrow, else three.
+pub(super) fn fitted_span(low: f64, high: f64) -> String {
+    let is_narrow = (high - low).abs() < 0.1 * low.abs().max(high.abs());
+    span(low, high, if is_narrow { 4 } else { 3 })
+}
+
 /// Both ends of an interval to so many significant digits.
 pub(super) fn span(low: f64, high: f64, digits: usize) -> String {
     format!("{} to {}", significant(low, digits), significant(high, digits))
@@ -94,14 +100,17 @@ pub(super) fn verdict_short(verdict: Verdict) -> &'static str {
 
 /// The vents of a casting in the user's unit: `3.0 mm`, or the mold's own.
 pub(super) fn vent_text(casting: &Casting, units: DisplayUnits) -> String {
-    let length = units.of(Quantity::Length);
     match casting.vent_diameters.as_slice() {
         [] => "the mold's own".to_owned(),
-        all => {
-            let all: Vec<String> = all.iter().map(|d| fixed(length.value(*d), length.decimals)).collect();
-            format!("{} {}", all.join(" + "), length.label)
-        }
+        _ => format!("{} {}", vent_cell(casting, units), units.of(Quantity::Length).label),
     }
+}
+
+/// The vents of a casting under a head that names the unit.
+pub(super) fn vent_cell(casting: &Casting, units: DisplayUnits) -> String {
+    let length = units.of(Quantity::Length);
+    let all: Vec<String> = casting.vent_diameters.iter().map(|d| fixed(length.value(*d), length.decimals)).collect();
+    if all.is_empty() { "own".to_owned() } else { all.join(" + ") }
 }
 
 /// What a casting is called in headings: `62.0 g, vent 3.0 mm, mold at 30.0 °C`.
