@@ -160,6 +160,8 @@ fn the_summary_holds_finite_numbers_with_units_errors_and_status() {
     let yields = &entries["grade"]["parameters"]["gas_yield_mol_kg"];
     assert_eq!(yields["unit"], "mol/kg");
     assert!(yields["standard_error"].as_f64().is_some_and(|e| e > 0.0) && yields["status"].is_string());
+    let activation = entries["grade"]["parameters"]["gel_activation_kJ_mol"]["value"].as_f64().expect("a number");
+    assert!((20.0..90.0).contains(&activation), "{activation} kJ/mol");
     assert_eq!(entries["mold"]["castings"].as_array().map(Vec::len), Some(8));
     assert!(entries["grade"]["logs"][0]["rise_scatter"]["independent_readings"]["value"].as_f64().is_some());
     assert_eq!(entries["predictions"][0]["density"]["unit"], "kg/m3");
