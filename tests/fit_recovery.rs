@@ -89,7 +89,10 @@ fn logs_at_one_temperature_are_named_as_such() {
     let options = FitOptions { starts: 1, cancel: Some(Arc::new(AtomicBool::new(true))), ..FitOptions::default() };
     let spans =
         |logs: &[RiseLog]| fitted(logs, &options).warnings.into_iter().find(|w| w.contains("of mix temperature"));
-    assert!(spans(&[log.clone()]).is_some_and(|w| w.contains("span 0.0 K") && w.contains("log a cup at least 5 K")));
+    assert!(
+        spans(std::slice::from_ref(&log))
+            .is_some_and(|w| w.contains("span 0.0 K") && w.contains("log a cup at least 5 K"))
+    );
     assert!(spans(&[log.clone(), near]).is_some_and(|w| w.contains("span 2.0 K")));
     assert_eq!(spans(&[log, far]), None);
 }
