@@ -45,10 +45,11 @@ fn off(estimate: &Estimate) -> f64 {
 
 #[test]
 fn the_truth_comes_back_within_the_errors_stated() {
-    let (mut all, mut successes) = (Vec::new(), 0);
-    for seed in 1..=5 {
+    let mut all = Vec::new();
+    // In 31 and 36 a rise stops at the very time of a reading.
+    for seed in [1, 2, 3, 31, 36] {
         let fit = fitted(&three_logs(seed), &quick());
-        successes += u32::from(fit.success);
+        assert!(fit.success, "seed {seed}: {:?}, cosine {}", fit.solution.ending, fit.solution.cosine);
         for estimate in fit.estimates.iter().filter(|e| e.record.is_none()) {
             let off = off(estimate);
             assert!(off.abs() < 3.5, "seed {seed} {}: {off:.2}", estimate.name());
@@ -63,8 +64,6 @@ fn the_truth_comes_back_within_the_errors_stated() {
             assert!(error > least, "seed {seed}: {} is too sure of itself, {error}", estimate.name());
         }
     }
-    // A rise that stops at the very time of a reading makes a corner in the sum of squares, where no fit comes to rest.
-    assert!(successes >= 4, "{successes} of 5");
     let mean_square = all.iter().map(|off| off * off).sum::<f64>() / all.len() as f64;
     // Below 1, since the truth lies nearer to the beliefs than they are wide.
     assert!((0.2..1.4).contains(&mean_square), "errors are off by a factor: {mean_square}");
