@@ -1,6 +1,6 @@
 //! Every file in `data/bad` is refused with a message that names the place, what was found and how to mend it.
 
-use risefit::records::{Grade, Mold, RiseLog, Trace, read_rise_logs, read_trials};
+use risefit::records::{Datasheet, Grade, Mold, Recipe, RiseLog, Trace, read_rise_logs, read_trials};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -17,6 +17,8 @@ fn message(name: &str) -> String {
         "trace" => Trace::read(&file).err(),
         "mold" => Mold::load(&file).err(),
         "grade" => Grade::load(&file).err(),
+        "datasheet" => Datasheet::load(&file).err(),
+        "recipe" => Recipe::load(&file).err(),
         _ => RiseLog::read(&file).err(),
     };
     refused.unwrap_or_else(|| panic!("{name} was accepted")).to_string()
@@ -108,10 +110,28 @@ const CASES: &[(&str, &[&str])] = &[
     ("grade_no_gel_rate.toml", &["line 3", "missing `gel_rate_per_s`", "start from `gel_rate_per_s = 0.02222`"]),
     ("grade_zero.toml", &["line 6", "`constants.gas_yield_mol_kg`", "`0`", "a number above 0"]),
     ("grade_conversion.toml", &["line 15", "`constants.gel_conversion`", "`65`", "write 0.65 for 65 %"]),
-    ("grade_misspelled.toml", &["line 18", "unknown `viscosty_a`", "did you mean `viscosity_a`"]),
+    ("grade_misspelled.toml", &["line 19", "unknown `viscosty_a`", "did you mean `viscosity_a`"]),
     ("grade_wrong_unit.toml", &["line 8", "`blow_activation_kcal_mol` has no unit", "blow_activation_kJ_mol"]),
-    ("grade_infinite.toml", &["line 21", "`constants.open_time_s`", "`inf`", "a finite number", "or the key out"]),
+    ("grade_infinite.toml", &["line 22", "`constants.open_time_s`", "`inf`", "a finite number", "or the key out"]),
     ("grade_no_constants.toml", &["line 1", "missing the section `[constants]`", "found only: name"]),
+    (
+        "datasheet_no_density.toml",
+        &["line 3", "missing `free_rise_density_kg_m3`", "or `gas_yield_mol_kg`", "`[recipe]`"],
+    ),
+    ("datasheet_misspelled.toml", &["line 5", "datasheet.string_gel_tme_s", "did you mean `string_gel_time_s`"]),
+    ("datasheet_no_unit.toml", &["line 4", "`free_rise_density` has no unit", "free_rise_density_lb_ft3"]),
+    ("datasheet_order.toml", &["line 5", "cream_time 61 s after string_gel_time 59 s", "check both"]),
+    ("datasheet_ratio.toml", &["line 5", "`datasheet.mix_ratio`", "`1.32`", "text", "double quotes"]),
+    ("datasheet_dense.toml", &["line 4", "1217.4 kg/m3 foamed", "1060.0 kg/m3 liquid", "check both units"]),
+    ("datasheet_no_name.toml", &["line 1", "missing `name = \"...\"`", "found only: datasheet"]),
+    ("datasheet_no_section.toml", &["line 3", "unknown `free_rise_density_kg_m3`", "Known: name, note, datasheet"]),
+    ("datasheet_polyols_alone.toml", &["line 1", "missing the section `[recipe]`", "polyols"]),
+    ("recipe_no_polyols.toml", &["line 1", "missing a section `[[polyols]]`", "found only: recipe"]),
+    ("recipe_no_water.toml", &["line 2", "`recipe`", "missing `water`", "0 for a mix without"]),
+    ("recipe_two_numbers.toml", &["line 9", "`polyols.hydroxyl_equivalent`", "one of the two", "data sheet"]),
+    ("recipe_no_number.toml", &["line 6", "missing `hydroxyl_number`", "`hydroxyl_equivalent`"]),
+    ("recipe_zero_index.toml", &["line 5", "`recipe.index`", "`0`", "a number above 0"]),
+    ("recipe_misspelled.toml", &["line 3", "unknown `watter`", "did you mean `water`"]),
 ];
 
 #[test]

@@ -1,6 +1,7 @@
 //! Fits of the model to records: a grade to its cup tests, a mold to its castings, with an account of what is known.
 
 mod calibrate;
+mod datasheet;
 mod estimate;
 mod free_rise;
 mod knowledge;
@@ -8,9 +9,11 @@ mod noise;
 mod options;
 mod parameter;
 mod predict;
+mod quick_curve;
 mod space;
 
 pub use calibrate::{Calibration, FittedCasting, calibrate};
+pub use datasheet::{fit_datasheet, gas_yield_belief, grade_from_datasheet};
 pub use estimate::{Estimate, Status};
 pub use free_rise::{CupCurve, FittedLog, FreeRiseFit, fit_free_rise};
 pub use knowledge::GradeKnowledge;
@@ -18,3 +21,4 @@ pub use noise::SeriesNoise;
 pub use options::FitOptions;
 pub use parameter::{Belief, Label, Parameter};
 pub use predict::{Predicted, Prediction};
+pub use quick_curve::{CurveKind, QuickFit, QuickParameter, quick_curve};

@@ -59,6 +59,9 @@ impl FitOptions {
             acceptable_cosine: 3e-3,
             cost_noise: 20.0 * self.accuracy.relative,
             rank_tolerance: 1e-9,
+            // Every parameter counts, through its belief if through nothing else; one that ends a hair off its center would
+            // else pass for one without effect, and its error for zero.
+            influence_tolerance: 0.0,
             second_attempts: 1,
             agreement: 0.05,
             verifications: 1,

@@ -6,7 +6,7 @@
 use super::casting::{Accuracy, check_ambient, check_foam, check_positive, check_temperature};
 use super::gas::Gas;
 use super::kinetics::{BLOW, GEL, Kinetics, TEMP};
-use super::stopwatch::{CREAM_GROWTH, END_OF_RISE, SETTLE_TIME, TACK_FREE_CONVERSION};
+use super::stopwatch::{CREAM_GROWTH, END_OF_RISE, SETTLE_TIME, STOP_TIME, TACK_FREE_CONVERSION};
 use crate::error::{Error, Result};
 use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
@@ -123,6 +123,23 @@ pub fn free_rise<S: Scalar>(
     Beaker::new(foam, test).rise(times, accuracy)
 }
 
+/// The end of an unconfined rise.
+#[derive(Clone, Copy)]
+struct Stop<S> {
+    time: S,
+    /// How fast the volume grew until then, m3/(kg s).
+    speed: S,
+}
+
+impl<S: Scalar> Stop<S> {
+    /// What the rounded corner lies below the sharp one, m3/kg: min(x, 0) becomes -ln(1 + e^-x), x in stop times.
+    fn rounding(&self, time: f64) -> S {
+        let x = (self.time - time) / STOP_TIME;
+        let away = if x.value() < 0.0 { x } else { -x };
+        self.speed * (away.exp() + 1.0).ln() * STOP_TIME
+    }
+}
+
 struct Beaker<S> {
     kinetics: Kinetics<S>,
     gas: Gas<S>,
@@ -162,6 +179,13 @@ impl<S: Scalar> Beaker<S> {
         self.gas.specific_volume(y[BLOW], y[TEMP], self.pressure)
     }
 
+    /// How fast the volume grows, m3/(kg s).
+    fn rise_speed(&self, y: &[S; SIZE]) -> S {
+        let (rate, short) = (self.rate(y), 1e-3);
+        let after: [S; SIZE] = std::array::from_fn(|i| y[i] + rate[i] * short);
+        (self.volume(&after) - self.volume(y)) / short
+    }
+
     /// Integrates far enough to the end of the rise and past the last sample; long, for a cold and slow mix.
     fn rise(mut self, times: &[f64], accuracy: Accuracy) -> Result<FreeRise<S>> {
         let absolute = [1.0, 1.0, 100.0, 100.0].map(|scale| 0.1 * accuracy.relative * scale);
@@ -173,7 +197,7 @@ impl<S: Scalar> Beaker<S> {
         let begin = Begin { time: S::zero(), state: start, step: 0.1 };
         let rise =
             integrate::<DormandPrince, _, _, SIZE>(&self, begin, horizon, &tol, |s| steps.push(*s)).map_err(explain)?;
-        let stop = rise.event.map(|_| rise.time);
+        let stop = rise.event.map(|_| Stop { time: rise.time, speed: self.rise_speed(&rise.state) });
         let top = self.volume(&rise.state);
         self.stopped = true;
         let until = last.max(rise.time.value() * 3.0);
@@ -203,7 +227,7 @@ impl<S: Scalar> Beaker<S> {
         Ok(out)
     }
 
-    fn read(&self, steps: &[Segment<S, SIZE>], times: &[f64], stop: Option<S>, top: S, out: &mut FreeRise<S>) {
+    fn read(&self, steps: &[Segment<S, SIZE>], times: &[f64], stop: Option<Stop<S>>, top: S, out: &mut FreeRise<S>) {
         let mut at = 0;
         for &time in times {
             while at + 1 < steps.len() && steps[at].end() < time {
@@ -211,13 +235,13 @@ impl<S: Scalar> Beaker<S> {
             }
             let y = steps[at].at_time(time);
             let volume = match stop {
-                Some(stop) if time > stop.value() => {
-                    let share = S::one() - ((stop - time) / SETTLE_TIME).exp();
+                Some(stop) if time > stop.time.value() => {
+                    let share = S::one() - ((stop.time - time) / SETTLE_TIME).exp();
                     top * (S::one() - self.settle * share)
                 }
                 _ => self.volume(&y),
             };
-            out.volume.push(volume);
+            out.volume.push(stop.map_or(volume, |stop| volume - stop.rounding(time)));
             out.temp.push(y[TEMP]);
             out.sensed.push(if self.has_lag() { y[SENSED] } else { y[TEMP] - self.lag * self.rate(&y)[TEMP] });
         }

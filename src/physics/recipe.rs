@@ -3,38 +3,13 @@
 //! One mole of water makes one mole of CO2 and takes two isocyanate groups; each OH group takes one. Stoichiometry of the
 //! trade's equivalent-weight arithmetic (OH number in mg KOH/g, equivalent weight in g per group).
 
-use serde::{Deserialize, Serialize};
-
 use crate::error::{Error, Result};
+pub use crate::records::{Polyol, Recipe};
 
 /// Molar mass of water, kg/mol.
 const WATER_MOLAR_MASS: f64 = 0.01801528;
 /// Molar mass of potassium hydroxide, g/mol: what an OH number is counted in.
 const KOH_MOLAR_MASS: f64 = 56.1056;
-
-/// One component of the resin side that carries OH groups.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Polyol {
-    /// Parts by mass.
-    pub parts: f64,
-    /// OH number, mg KOH/g. For a component given by its equivalent weight E: 56105.6 / E.
-    pub hydroxyl_number: f64,
-}
-
-/// A recipe, in parts by mass.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Recipe {
-    /// Polyols, extenders and cross-linkers.
-    pub polyols: Vec<Polyol>,
-    /// Water, parts.
-    pub water: f64,
-    /// Parts without OH groups (pigment, surfactant, catalyst).
-    pub inert: f64,
-    /// Equivalent weight of the isocyanate, g per NCO group.
-    pub isocyanate_equivalent: f64,
-    /// Isocyanate index: 100 is the exact amount.
-    pub index: f64,
-}
 
 impl Recipe {
     /// Isocyanate needed, parts by mass.

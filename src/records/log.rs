@@ -249,6 +249,12 @@ fn read_stopwatch(head: &Entries) -> Result<Stopwatch> {
         end_of_rise: head.number("end_of_rise")?,
         tack_free: head.number("tack_free_time")?,
     };
+    check_order(&stopwatch, head)?;
+    Ok(stopwatch)
+}
+
+/// Refuses times that stand in an impossible order.
+pub(super) fn check_order(stopwatch: &Stopwatch, entries: &Entries) -> Result<()> {
     let order = [
         (("cream_time", stopwatch.cream), ("string_gel_time", stopwatch.string_gel)),
         (("cream_time", stopwatch.cream), ("end_of_rise", stopwatch.end_of_rise)),
@@ -260,8 +266,8 @@ fn read_stopwatch(head: &Entries) -> Result<Stopwatch> {
         {
             let found = format!("{first} {before} s after {second} {after} s");
             let expected = format!("{first} before {second}");
-            return Err(head.contradiction(first, &found, &expected, "check both stopwatch times"));
+            return Err(entries.contradiction(first, &found, &expected, "check both stopwatch times"));
         }
     }
-    Ok(stopwatch)
+    Ok(())
 }

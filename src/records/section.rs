@@ -124,6 +124,12 @@ impl<'d, 't> Section<'d, 't> {
         items.iter().map(child).collect()
     }
 
+    /// The tables under a key, of which there must be one.
+    pub(super) fn needed_tables(&self, key: &str) -> Result<Vec<Section<'d, 't>>> {
+        let tables = self.tables(key)?;
+        if tables.is_empty() { Err(self.missing(&format!("a section `[[{key}]]`"))) } else { Ok(tables) }
+    }
+
     fn not_a_table(&self, value: &Spanned<DeValue<'_>>, line: u64, key: &str, expected: &str) -> Error {
         let found = self.document.text.get(value.span()).unwrap_or_default();
         bad_value(self.place(line, key), found, expected, "look at its brackets")

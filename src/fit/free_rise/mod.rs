@@ -82,13 +82,18 @@ pub fn fit_free_rise(logs: &[RiseLog], start: &Grade, options: &FitOptions) -> R
 }
 
 fn check(logs: &[RiseLog]) -> Result<()> {
+    for (i, log) in logs.iter().enumerate() {
+        check_series(log)?;
+        if logs[..i].iter().any(|earlier| earlier.name == log.name) {
+            let advice = "leave one out if it is the same test, else give each log its own name";
+            return Err(Error::argument("logs", format!("`{}` twice", log.name), "one name per log", advice));
+        }
+    }
+    let read = |values: &Option<Vec<f64>>| values.iter().flatten().any(|v| v.is_finite());
     let tells = |log: &RiseLog| {
         let w = &log.stopwatch;
-        log.height.is_some()
-            || log.volume.is_some()
-            || log.free_rise_density.is_some()
-            || [w.cream, w.string_gel, w.end_of_rise].iter().any(Option::is_some)
-            || log.temp.is_some()
+        [&log.height, &log.volume, &log.temp].into_iter().any(read)
+            || [w.cream, w.string_gel, w.end_of_rise, log.free_rise_density].iter().any(Option::is_some)
     };
     if logs.iter().any(tells) {
         return Ok(());
@@ -98,6 +103,28 @@ fn check(logs: &[RiseLog]) -> Result<()> {
         found: format!("{} logs, none with a height, volume, temperature, stopwatch time or density", logs.len()),
         advice: "log the height over time of one cup, with its mass and temperature".into(),
     })
+}
+
+/// Refuses series of other lengths than their times, and heights that no cup turns into volumes.
+fn check_series(log: &RiseLog) -> Result<()> {
+    let n = log.time.len();
+    for (name, values) in [("height", &log.height), ("volume", &log.volume), ("temp", &log.temp)] {
+        if let Some(values) = values.as_ref().filter(|values| values.len() != n) {
+            let found = format!("{} readings at {n} times", values.len());
+            let advice = "give one reading per time, NaN where it is absent";
+            return Err(Error::argument(format!("{name} of {}", log.name), found, "as many as times", advice));
+        }
+    }
+    if log.height.is_some() && log.cup.is_none() {
+        let name = format!("cup of {}", log.name);
+        return Err(Error::argument(
+            name,
+            "none",
+            "the cup that the heights were read in",
+            "give its diameters and height",
+        ));
+    }
+    Ok(())
 }
 
 impl Problem<'_> {
@@ -156,7 +183,7 @@ fn warnings(estimates: &[Estimate], logs: &[FittedLog], success: bool, unique: b
     let span = temps.iter().copied().fold(f64::MIN, f64::max) - temps.iter().copied().fold(f64::MAX, f64::min);
     if span < 3.0 {
         out.push(format!(
-            "the logs span {span:.1} K of mix temperature: activation energies are mostly belief; log a cup at least 5 K colder or warmer"
+            "the logs span {span:.1} K of mix temperature: activation energies rest on the foam's own heating, if it was logged, or on belief; log a cup at least 5 K colder or warmer"
         ));
     }
     for estimate in estimates.iter().filter(|e| e.status == Status::AtBound) {
