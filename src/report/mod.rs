@@ -1,1 +1,21 @@
-//! Reports and charts.
+//! What a customer reads: numbers, tables, charts, pages and summaries, the same in terminal, notebook and file.
+
+mod display;
+mod html;
+mod number;
+mod table;
+
+mod chart;
+mod describe;
+mod page;
+mod summary;
+
+pub use chart::{
+    Compared, ModelCurve, PredictedWeighed, Sheet, casting_chart, rise_curve_chart, rise_log_chart, weighed_chart,
+};
+pub use describe::{cautions, describe_run, run_sentence, run_table};
+pub use display::{DisplayUnits, Shown};
+pub use number::{fixed, percent, significant, with_error};
+pub use page::{Page, Section};
+pub use summary::{Entry, Summary, SummaryValue, summarize_run};
+pub use table::{Align, Table};

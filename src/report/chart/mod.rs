@@ -1,0 +1,21 @@
+//! Charts as SVG text: a rise log with its fit, several logs, a casting over time, predicted against weighed.
+//!
+//! Every chart is a function of its data and a [`Sheet`] and returns a complete SVG document.
+
+mod axis;
+mod canvas;
+mod casting;
+mod curves;
+mod labels;
+mod palette;
+mod panel;
+mod rise;
+mod rises;
+mod weighed;
+
+pub use canvas::Sheet;
+pub use casting::casting_chart;
+pub use curves::ModelCurve;
+pub use rise::rise_log_chart;
+pub use rises::rise_curve_chart;
+pub use weighed::{Compared, PredictedWeighed, weighed_chart};
