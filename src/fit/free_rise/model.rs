@@ -68,6 +68,19 @@ impl LogModel<'_> {
         self.parameters.iter().zip(inputs).for_each(|(parameter, value)| setup.set(*parameter, *value));
         Ok((free_rise(&setup.foam, &setup.test, &log.time, self.accuracy)?, setup))
     }
+
+    /// Height (m) where the log has heights, else volume (m3), at these specific volumes of a rise.
+    pub fn shown<S: Scalar>(&self, rise: &FreeRise<S>, crown: S) -> Vec<S> {
+        let mass = self.log.mass;
+        let height = |volume: &S| match (&self.log.cup, rise.volume.first()) {
+            (Some(cup), Some(poured)) if self.log.height.is_some() => {
+                let from = cup.height_of(*poured * mass);
+                from + (cup.height_of(*volume * mass) - from) * (crown + 1.0)
+            }
+            _ => *volume * mass,
+        };
+        rise.volume.iter().map(height).collect()
+    }
 }
 
 impl Function for LogModel<'_> {
@@ -79,19 +92,11 @@ impl Function for LogModel<'_> {
             reason: format!("the model never comes to {what}"),
             suspect: "gel_rate, blow_rate and gas_yield".into(),
         };
-        let mass = self.log.mass;
-        let height = |volume: S| match (&self.log.cup, rise.volume.first()) {
-            (Some(cup), Some(poured)) => {
-                let from = cup.height_of(*poured * mass);
-                from + (cup.height_of(volume * mass) - from) * (setup.crown + 1.0)
-            }
-            _ => volume * mass,
-        };
+        let shown = self.shown(&rise, setup.crown);
         self.readings()
             .iter()
             .map(|(kind, _)| match *kind {
-                Reading::Height(i) => Ok(height(rise.volume[i])),
-                Reading::Volume(i) => Ok(rise.volume[i] * mass),
+                Reading::Height(i) | Reading::Volume(i) => Ok(shown[i]),
                 Reading::Temp(i) => Ok(rise.sensed[i]),
                 Reading::Cream => rise.cream_time.ok_or_else(|| missing("cream")),
                 Reading::StringGel => rise.gel_time.ok_or_else(|| missing("string gel")),
