@@ -62,9 +62,7 @@ fn in_unit<'py>(py: Python<'py>, value: Value<'_>, unit: &Unit) -> PyResult<Boun
     match value {
         Value::One(si) => Ok(si.map(|si| unit.shortest(si)).into_pyobject(py)?),
         Value::Row(None) | Value::Predicted(None) => Ok(py.None().into_bound(py)),
-        Value::Row(Some(si)) => {
-            Ok(convert::array(py, si.iter().map(|si| unit.from_si(*si)).collect())?.into_any())
-        }
+        Value::Row(Some(si)) => Ok(convert::array(py, si.iter().map(|si| unit.from_si(*si)).collect())?.into_any()),
         Value::Predicted(Some(predicted)) => Ok(Bound::new(py, PyPredicted::new(predicted, unit))?.into_any()),
     }
 }

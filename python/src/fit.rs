@@ -168,9 +168,8 @@ fn model_curve(log: &FittedLog) -> ModelCurve {
 /// Estimates as a frame: name, value, standard error, 95 % interval, what was believed, status.
 pub fn estimates_frame<'py>(py: Python<'py>, estimates: &[Estimate]) -> PyResult<Bound<'py, PyAny>> {
     let names = estimates.iter().map(Estimate::name).collect();
-    let column = |what: fn(&Estimate) -> f64| {
-        estimates.iter().map(|e| what(e) * e.parameter.label().scale).collect::<Vec<_>>()
-    };
+    let column =
+        |what: fn(&Estimate) -> f64| estimates.iter().map(|e| what(e) * e.parameter.label().scale).collect::<Vec<_>>();
     let columns = [
         ("value", column(|e| e.value)),
         ("standard_error", column(|e| e.standard_error)),

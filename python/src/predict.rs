@@ -7,9 +7,9 @@ use risefit::report::DisplayUnits;
 use risefit::units::Quantity;
 
 use crate::attributes::{self, Attribute, Value};
+use crate::convert;
 use crate::report;
 use crate::simulate::{PyRun, verdict_name};
-use crate::convert;
 
 /// The quantities of a prediction.
 pub fn quantities(p: &Prediction) -> [(&'static str, Quantity, Option<&Predicted>); 7] {

@@ -166,7 +166,9 @@ fn missing(base: &str) -> Error {
     let quantity = SETTINGS.iter().find(|(known, ..)| *known == base).map_or(Quantity::Number, |(_, q, _)| *q);
     let names = quantity.accepted_names(base).join(", ");
     let advice = match base {
-        "leak" | "leak_length" => "a leak has a diameter, a length along the flow, and a time or pressure at which it opens",
+        "leak" | "leak_length" => {
+            "a leak has a diameter, a length along the flow, and a time or pressure at which it opens"
+        }
         "leak_time" => "say when the leak opens: leak_time_s=0 for from the start, or leak_pressure_kPa (gauge)",
         _ => "every casting needs a charge and the temperatures of mix and mold",
     };
