@@ -115,6 +115,8 @@ impl<S: Scalar, const D: usize> Segment<S, D> {
 const SLACK: f64 = 1e-9;
 /// Shares of a step at which event functions are looked at, so that a crossing there and back is not lost.
 const LOOKOUTS: [f64; 4] = [0.25, 0.5, 0.75, 1.0];
+/// Steps to an event are taken again at most this many times.
+const ROUNDS: usize = 12;
 const SAFETY: f64 = 0.9;
 const MOST_GROWTH: f64 = 6.0;
 const MOST_SHRINK: f64 = 0.15;
@@ -236,13 +238,14 @@ impl<S: Scalar, Sys: System<S, D>, const D: usize> Stepper<'_, S, Sys, D> {
     fn land(&self, which: usize, segment: &Segment<S, D>, share: f64) -> Result<(Segment<S, D>, End<S, D>), Stall> {
         let mut length = (share * segment.length).max(1e-14);
         let lost = Stall { time: self.start.value(), reason: "an event could not be located", component: 0 };
-        for _ in 0..8 {
+        let mut before: Option<(f64, f64)> = None;
+        for round in 0..ROUNDS {
             let (landed, _) = self.attempt(length).ok_or(lost)?;
             let rate = self.system.rate(&landed.to);
             let value = self.system.event(which, &landed.to);
             let speed = self.system.event_rate(which, &landed.to, &rate);
-            if speed <= 0.0 || !speed.is_finite() {
-                // Grazing: the event's time has no derivative to speak of, the located point stands.
+            if speed <= 0.0 || !speed.is_finite() || round + 1 == ROUNDS && value.value().abs() <= SLACK {
+                // Grazing, or lost in rounding: the event's time has no derivative to speak of, the located point stands.
                 let end = End { time: self.start + length, state: landed.to, event: Some(which), next_step: length };
                 return Ok((landed, end));
             }
@@ -252,7 +255,11 @@ impl<S: Scalar, Sys: System<S, D>, const D: usize> Stepper<'_, S, Sys, D> {
                 let time = self.start + correction + length;
                 return Ok((landed, End { time, state, event: Some(which), next_step: length }));
             }
-            length = (length + correction.value()).clamp(0.2 * length, segment.length * 1.001);
+            // The end of a step moves with its length a little differently than the solution moves with time.
+            let here = (length, value.value());
+            let secant = before.map(|(at, was)| (here.1 - was) / (here.0 - at)).filter(|s| s.is_finite() && *s > 0.0);
+            before = Some(here);
+            length = (length - here.1 / secant.unwrap_or(speed)).clamp(0.2 * length, segment.length * 1.001);
         }
         Err(lost)
     }

@@ -115,6 +115,9 @@ pub fn free_rise<S: Scalar>(
     check_temperature("mix_temp", test.mix_temp.value())?;
     check_temperature("ambient_temp", test.ambient_temp.value())?;
     check_ambient(test.ambient_pressure.value())?;
+    check_positive("heat_area (m2)", test.heat_area.value(), true)?;
+    check_positive("heat_transfer (W/(m2 K))", test.heat_transfer.value(), true)?;
+    check_positive("sensor_lag (s)", test.sensor_lag.value(), true)?;
     Beaker::new(foam, test).rise(times, accuracy)
 }
 

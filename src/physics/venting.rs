@@ -48,17 +48,18 @@ impl<S: Scalar> Opening<S> {
         Opening { area: discharge * width * gap, duct, foam_duct: duct, gap_power: S::constant(3.0) }
     }
 
-    /// This opening with a laminar resistance to air that makes up for that of its orifice at [`RESOLVED`] Pa. A vent of
-    /// several millimeters lets the air out at a fraction of a pascal, where the orifice law is next to vertical and a
-    /// rounding error in the headspace reverses the flow; what this changes is below 20 Pa, of peaks of many kPa.
+    /// This opening with a laminar resistance to air on top, in squares, of the size of its orifice's at [`RESOLVED`] Pa. A
+    /// vent of several millimeters lets the air out at a fraction of a pascal, where the orifice law is next to vertical and a
+    /// rounding error in the headspace reverses the flow; what this costs in pressure is at most about 20 Pa, of peaks of many
+    /// kPa.
     pub fn blunted(mut self, ambient: S, temp: S) -> Self {
         if self.duct.value() <= 0.0 {
             return self;
         }
         let density = ambient / (temp * AIR_GAS_CONSTANT);
         let cap = self.area * (S::constant(2.0 / RESOLVED) / density).sqrt() * air_viscosity(temp);
-        let share = cap / (cap + self.duct);
-        self.duct = self.duct * share;
+        let (blunt, share) = in_series(self.duct, cap);
+        self.duct = blunt;
         self.gap_power = self.gap_power * share + (S::one() - share);
         self
     }

@@ -3,7 +3,7 @@
 use crate::error::{Error, Result};
 use crate::numerics::Scalar;
 use crate::physics::properties::STANDARD_PRESSURE;
-use crate::records::{Casting, Cavity, FoamConstants};
+use crate::records::{Casting, Cavity, FoamConstants, Leak, LeakStart};
 
 /// Temperatures between which a mix or mold can be, K.
 pub(crate) const TEMPS: (f64, f64) = (250.0, 420.0);
@@ -65,12 +65,19 @@ pub(crate) fn foam<S: Scalar>(foam: &FoamConstants<S>) -> Result<()> {
         ("solubility (kg/(kg Pa))", foam.solubility),
         ("air_fraction", foam.air_fraction),
         ("settle", foam.settle),
+        ("viscosity_activation (J/mol)", foam.viscosity_activation),
     ];
     above.iter().try_for_each(|(name, x)| positive(name, x.value(), false))?;
     not_below.iter().try_for_each(|(name, x)| positive(name, x.value(), true))?;
     for (name, conversion) in [("gel_conversion", foam.gel_conversion), ("rise_stop", foam.rise_stop)] {
         if conversion.value() >= 1.0 {
             return Err(Error::argument(name, conversion.value(), "below 1", "polyurethane gels at 0.54 to 0.73"));
+        }
+    }
+    for (name, exponent) in [("viscosity_a", foam.viscosity_a), ("viscosity_b", foam.viscosity_b)] {
+        if !exponent.value().is_finite() {
+            let advice = "Castro and Macosko's exponents are about 1.5 and 1";
+            return Err(Error::argument(name, exponent.value(), "a finite number", advice));
         }
     }
     if foam.open_time.value() <= 0.0 || foam.open_time.value().is_nan() {
@@ -94,6 +101,7 @@ pub(crate) fn cavity<S: Scalar>(cavity: &Cavity<S>) -> Result<()> {
     positive("heat_transfer (W/(m2 K))", cavity.heat_transfer.value(), true)?;
     positive("stretch (1/Pa)", cavity.stretch.value(), true)?;
     fraction("discharge", cavity.discharge.value())?;
+    cavity.clamp_force.iter().try_for_each(|force| positive("clamp_force (N)", force.value(), true))?;
     for vent in &cavity.vents {
         positive("vent diameter (m)", vent.diameter.value(), false)?;
         positive("vent length (m)", vent.length.value(), false)?;
@@ -107,6 +115,15 @@ pub(crate) fn cavity<S: Scalar>(cavity: &Cavity<S>) -> Result<()> {
         fraction("parting line at_fill", line.at_fill.value())?;
     }
     Ok(())
+}
+
+fn leak<S: Scalar>(leak: &Leak<S>) -> Result<()> {
+    positive("leak diameter (m)", leak.diameter.value(), false)?;
+    positive("leak length (m)", leak.length.value(), false)?;
+    match leak.start {
+        LeakStart::Time(at) => positive("leak start (s)", at, true),
+        LeakStart::GaugePressure(gauge) => positive("leak start (Pa gauge)", gauge, true),
+    }
 }
 
 /// Refuses settings that no casting can have in this cavity.
@@ -136,6 +153,8 @@ pub(crate) fn casting<S: Scalar>(casting: &Casting<S>, cavity: &Cavity<S>, liqui
         );
         return Err(Error::Casting { trial: None, what, advice: "look at the charge and the cavity volume".into() });
     }
+    casting.clamp_force.iter().try_for_each(|force| positive("clamp_force (N)", force.value(), true))?;
+    casting.leak.iter().try_for_each(leak)?;
     for diameter in &casting.vent_diameters {
         positive("vent diameter (m)", diameter.value(), true)?;
     }

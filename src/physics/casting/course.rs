@@ -208,6 +208,7 @@ impl<'a, S: Scalar> Course<'a, S> {
             Mark::ClampOpens => {
                 self.machine.regime.clamp_open = true;
                 self.result.clamp_opened.get_or_insert(self.time);
+                self.hold();
             }
             Mark::ClampHolds => self.machine.regime.clamp_open = false,
             Mark::LeakOpens(_) => self.open_leak(),
@@ -235,6 +236,7 @@ impl<'a, S: Scalar> Course<'a, S> {
     fn open_leak(&mut self) {
         self.machine.regime.closed_port = None;
         self.result.leak_opened = Some(self.time);
+        self.hold();
     }
 
     fn gel(&mut self) -> Result<()> {
@@ -246,12 +248,20 @@ impl<'a, S: Scalar> Course<'a, S> {
         self.result.gel_time = Some(self.time);
         self.result.pressure_at_gel = Some(now.pressure.value - self.machine.room.ambient);
         self.machine.regime.gelled = true;
-        if self.machine.regime.headspace && self.machine.has_air_path() {
-            // A short shot with its vent still free: the set foam keeps its volume.
-            self.machine.regime.held = Some(now.headspace);
-        }
+        self.hold();
         self.enter(Phase::Set);
         Ok(())
+    }
+
+    /// In a short shot whose air can leave, the set foam keeps its volume. The less room it leaves to the air, the fewer moles
+    /// make a given pressure.
+    fn hold(&mut self) {
+        let regime = &self.machine.regime;
+        if regime.gelled && regime.headspace && regime.held.is_none() && self.machine.has_air_path() {
+            let headspace = self.machine.reading(&self.state).headspace;
+            self.machine.regime.held = Some(headspace);
+            self.tolerance.absolute[HEAD] *= (headspace / self.machine.room.volume).value();
+        }
     }
 
     fn enter(&mut self, phase: Phase) {
@@ -310,7 +320,7 @@ fn blank<S: Scalar>(machine: &Machine<S>) -> CastingResult<S> {
     }
 }
 
-fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, casting: &Casting<S>) -> Machine<S> {
+pub(super) fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, casting: &Casting<S>) -> Machine<S> {
     let diameter = |i: usize, own: S| match casting.vent_diameters[..] {
         [] => own,
         [one] => one,

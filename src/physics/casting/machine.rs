@@ -208,7 +208,9 @@ impl<S: Scalar> Machine<S> {
 
     /// Whether the headspace is connected to the outside.
     pub fn has_air_path(&self) -> bool {
-        self.openings(self.room.ambient).any(|(o, _, _, reached)| !reached && o.duct.value() > 0.0)
+        let lifts = |s: &Seam<S>| self.regime.clamp_open && s.line.opening.value() > 0.0;
+        let seam = self.seam.iter().any(|s| lifts(s) && !self.regime.is_reached(s.line.at_fill));
+        seam || self.openings(self.room.ambient).any(|(o, _, _, reached)| !reached && o.duct.value() > 0.0)
     }
 
     /// Air that leaves the headspace, mol/s, and its derivative by the pressure.

@@ -5,6 +5,8 @@ mod course;
 mod machine;
 mod regime;
 mod result;
+#[cfg(test)]
+mod tests;
 mod watch;
 
 pub(crate) use check::temperature as check_temperature;

@@ -54,9 +54,8 @@ impl<'a, S: Scalar> Watch<'a, S> {
             if time > segment.end() {
                 break;
             }
-            if time >= segment.start.value() {
-                self.sample(machine, time, segment.at_time(time));
-            }
+            // Also one that fell between two segments: an event's time is corrected by a rounding error.
+            self.sample(machine, time, segment.at_time(time));
             self.taken += 1;
         }
     }

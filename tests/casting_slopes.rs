@@ -1,0 +1,289 @@
+//! Derivatives of every outcome of a casting, and of a free rise, against extrapolated central differences: also where events
+//! follow each other closely.
+
+use risefit::numerics::{Dual, Scalar};
+use risefit::physics::casting::{Accuracy, CastingResult, sampled};
+use risefit::physics::cup::{CupTest, free_rise};
+use risefit::records::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
+
+/// What is varied, each by its logarithm (temperatures by 10 K).
+const LANES: usize = 16;
+const NAMES: [&str; LANES] = [
+    "gas_yield",
+    "blow_rate",
+    "gel_rate",
+    "solubility",
+    "viscosity",
+    "gel_conversion",
+    "air_fraction",
+    "gel_heat",
+    "charge",
+    "vent",
+    "volume",
+    "heat_transfer",
+    "mix_temp",
+    "ambient_pressure",
+    "closing_time",
+    "clamp_force",
+];
+const ACCURACY: Accuracy = Accuracy { relative: 1e-11 };
+
+/// A scene to differentiate in.
+#[derive(Clone, Copy)]
+struct Scene {
+    charge: f64,
+    vent: f64,
+    stretch: f64,
+    clamp: Option<f64>,
+    leak: Option<LeakStart>,
+    open_time: f64,
+    closing_time: f64,
+    gel_rate: f64,
+}
+
+const USUAL: Scene = Scene {
+    charge: 62e-3,
+    vent: 3e-3,
+    stretch: 0.0,
+    clamp: None,
+    leak: None,
+    open_time: f64::INFINITY,
+    closing_time: 10.0,
+    gel_rate: 1.0 / 45.0,
+};
+
+fn foam<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> FoamConstants<S> {
+    let c = S::constant;
+    FoamConstants {
+        liquid_density: c(1050.0),
+        heat_capacity: c(1800.0),
+        gas_yield: x[0].exp() * 0.5,
+        blow_rate: x[1].exp() / 30.0,
+        blow_activation: c(33e3),
+        gel_rate: x[2].exp() * scene.gel_rate,
+        gel_activation: c(40e3),
+        blow_heat: c(20.0),
+        gel_heat: x[7].exp() * 90.0,
+        solubility: x[3].exp() * 1e-8,
+        air_fraction: x[6].exp() * 0.03,
+        gel_conversion: x[5].exp() * 0.65,
+        viscosity: x[4].exp() * 1.2,
+        viscosity_activation: c(35e3),
+        viscosity_a: c(1.5),
+        viscosity_b: c(1.0),
+        settle: c(0.01),
+        open_time: c(scene.open_time),
+    }
+}
+
+fn cavity<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> Cavity<S> {
+    let c = S::constant;
+    let line = PartingLine { length: c(0.6), land: c(5e-3), gap: c(0.0), opening: c(2e-6), at_fill: c(1.0) };
+    Cavity {
+        volume: x[10].exp() * 620e-6,
+        projected_area: c(0.015),
+        wall_area: c(0.048),
+        heat_transfer: x[11].exp() * 12.0,
+        stretch: c(scene.stretch),
+        clamp_force: scene.clamp.map(|force| x[15].exp() * force),
+        discharge: c(0.82),
+        vents: vec![Vent { count: 1, diameter: x[9].exp() * scene.vent, length: c(12e-3), at_fill: c(1.0) }],
+        parting_line: scene.clamp.map(|_| line),
+    }
+}
+
+fn casting<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> Casting<S> {
+    let c = S::constant;
+    Casting {
+        charge: x[8].exp() * scene.charge,
+        left_in_cup: c(0.0),
+        mix_temp: x[12] * 10.0 + 296.15,
+        mold_temp: c(303.15),
+        ambient_pressure: x[13].exp() * 101_325.0,
+        closing_time: x[14].exp() * scene.closing_time,
+        clamp_force: None,
+        vent_diameters: vec![],
+        leak: scene.leak.map(|start| Leak { diameter: c(1.5e-3), length: c(5e-3), start }),
+        demold_time: c(300.0),
+    }
+}
+
+const TIMES: [f64; 6] = [5.0, 15.0, 24.0, 28.0, 60.0, 299.0];
+
+/// What an outcome's error is measured by: its value or largest slope; for pressures, which are a few pascals above ambient while
+/// the air leaves (noise of the differences: that of the absolute pressure), at least this, Pa.
+fn scale_of(name: &str, value: &Dual<LANES>, least_pressure: f64) -> f64 {
+    let least = if name.contains("pressure") { least_pressure } else { 0.0 };
+    value.slope.iter().fold(value.value.abs().max(least), |a, s| a.max(s.abs()))
+}
+
+/// Every number that a casting comes to, named.
+fn outcomes<S: Scalar>(scene: &Scene, x: &[S; LANES], accuracy: Accuracy) -> Vec<(String, S)> {
+    let run = sampled(&foam(scene, x), &cavity(scene, x), &casting(scene, x), &TIMES, accuracy).unwrap();
+    let r: CastingResult<S> = run.result;
+    let maybe = [
+        ("rise_start", r.rise_start),
+        ("fill_time", r.fill_time),
+        ("gel_time", r.gel_time),
+        ("clamp_opened", r.clamp_opened),
+        ("leak_opened", r.leak_opened),
+        ("pressure_at_gel", r.pressure_at_gel),
+    ];
+    let always = [
+        ("peak_pressure", r.peak_pressure),
+        ("part_mass", r.part_mass),
+        ("vent_loss", r.vent_loss),
+        ("flash", r.flash),
+        ("fill_fraction", r.fill_fraction),
+        ("density", r.density),
+        ("core_temp", r.core_temp),
+    ];
+    let fixed = always.into_iter().map(|(name, x)| (name, Some(x)));
+    let named = maybe.into_iter().chain(fixed).filter_map(|(name, x)| Some((name.to_owned(), x?)));
+    let pressure = TIMES.iter().zip(run.pressure).map(|(t, p)| (format!("pressure at {t} s"), p));
+    let temp = TIMES.iter().zip(run.temp).map(|(t, p)| (format!("temperature at {t} s"), p));
+    named.chain(pressure).chain(temp).collect()
+}
+
+/// Richardson's extrapolation of central differences of every value by each lane.
+fn differences(f: impl Fn(&[f64; LANES]) -> Vec<(String, f64)>, step: f64) -> Vec<[f64; LANES]> {
+    let mut out = vec![[0.0; LANES]; f(&[0.0; LANES]).len()];
+    for lane in 0..LANES {
+        let at = |h: f64| f(&std::array::from_fn(|i| if i == lane { h } else { 0.0 }));
+        let central = |h: f64| -> Vec<f64> {
+            let (right, left) = (at(h), at(-h));
+            right.iter().zip(&left).map(|(r, l)| (r.1 - l.1) / (2.0 * h)).collect()
+        };
+        let (wide, narrow) = (central(step), central(0.5 * step));
+        for (row, (w, n)) in out.iter_mut().zip(wide.iter().zip(narrow)) {
+            row[lane] = (4.0 * n - w) / 3.0;
+        }
+    }
+    out
+}
+
+/// The derivatives that duals carry against differences, to `within` of the outcome's size and its largest slope.
+fn agree(scene: Scene, step: f64, within: f64) {
+    let seeded = std::array::from_fn(|i| Dual::<LANES>::seeded(0.0, i, 1.0));
+    let exact = outcomes(&scene, &seeded, ACCURACY);
+    let rough = differences(|x| outcomes(&scene, x, ACCURACY), step);
+    for ((name, value), rough) in exact.iter().zip(rough) {
+        let scale = scale_of(name, value, 1e4);
+        for lane in 0..LANES {
+            let (got, expected) = (value.slope[lane], rough[lane]);
+            let off = (got - expected).abs();
+            assert!(
+                off <= within * scale,
+                "d {name} / d {}: {got:e}, differences {expected:e}, of {scale:e}",
+                NAMES[lane]
+            );
+        }
+    }
+}
+
+#[test]
+fn full_part() {
+    agree(USUAL, 1e-3, 2e-7);
+}
+
+#[test]
+fn soft_mold_with_open_cells() {
+    agree(Scene { stretch: 1e-7, open_time: 40.0, ..USUAL }, 1e-3, 2e-7);
+}
+
+#[test]
+fn wide_vent() {
+    agree(Scene { vent: 10e-3, charge: 68e-3, ..USUAL }, 1e-3, 2e-7);
+}
+
+#[test]
+fn clamp_that_gives_way() {
+    agree(Scene { clamp: Some(300.0), charge: 66e-3, ..USUAL }, 5e-4, 1e-6);
+}
+
+#[test]
+fn leak_that_opens_under_pressure() {
+    agree(Scene { leak: Some(LeakStart::GaugePressure(15e3)), ..USUAL }, 5e-4, 1e-6);
+}
+
+#[test]
+fn leak_that_opens_in_time() {
+    agree(Scene { leak: Some(LeakStart::Time(27.0)), ..USUAL }, 1e-3, 2e-7);
+}
+
+#[test]
+fn short_shot() {
+    agree(Scene { charge: 40e-3, ..USUAL }, 1e-3, 1e-6);
+}
+
+/// Filled half a second before gel, where the mix is all but set.
+#[test]
+fn fill_just_before_gel() {
+    agree(Scene { gel_rate: 1.0 / 36.2, ..USUAL }, 1e-4, 2e-6);
+}
+
+/// Closed half a second before it would be full.
+#[test]
+fn closed_late() {
+    agree(Scene { closing_time: 23.8, ..USUAL }, 2e-4, 2e-6);
+}
+
+/// Closed while nothing has risen yet.
+#[test]
+fn closed_at_once() {
+    agree(Scene { closing_time: 1.0, ..USUAL }, 1e-3, 2e-7);
+}
+
+/// At working accuracy the derivatives keep what the fit needs: a percent of their outcome's largest.
+#[test]
+fn working_accuracy_is_enough_for_a_fit() {
+    let seeded = std::array::from_fn(|i| Dual::<LANES>::seeded(0.0, i, 1.0));
+    let tight = outcomes(&USUAL, &seeded, ACCURACY);
+    for (relative, within) in [(1e-4, 1e-2), (1e-6, 1e-4)] {
+        let quick = outcomes(&USUAL, &seeded, Accuracy { relative });
+        for ((name, a), (_, b)) in tight.iter().zip(&quick) {
+            let scale = scale_of(name, a, 2e4);
+            let off = a.slope.iter().zip(b.slope).map(|(a, b)| (a - b).abs()).fold((a.value - b.value).abs(), f64::max);
+            assert!(off <= within * scale, "{name} at {relative:e}: off by {:e}", off / scale);
+        }
+    }
+}
+
+fn cup<S: Scalar>(x: &[S; LANES], accuracy: Accuracy) -> Vec<(String, S)> {
+    let c = S::constant;
+    let test = CupTest {
+        mass: x[8].exp() * 0.06,
+        mix_temp: x[12] * 10.0 + 296.15,
+        ambient_temp: c(296.15),
+        ambient_pressure: x[13].exp() * 101_325.0,
+        heat_area: c(0.04),
+        heat_transfer: x[11].exp() * 6.0,
+        sensor_lag: c(2.0),
+    };
+    let times = [1.0, 10.0, 29.0, 33.0, 90.0];
+    let rise = free_rise(&foam(&USUAL, x), &test, &times, accuracy).unwrap();
+    let courses = [("volume", rise.volume), ("temp", rise.temp), ("sensed", rise.sensed)];
+    let read = courses.into_iter().flat_map(|(name, course)| course.into_iter().map(move |x| (name.to_owned(), x)));
+    let stopwatch = [
+        ("cream", rise.cream_time.unwrap()),
+        ("gel", rise.gel_time.unwrap()),
+        ("end of rise", rise.end_of_rise.unwrap()),
+        ("tack free", rise.tack_free.unwrap()),
+        ("density", rise.density),
+    ];
+    read.chain(stopwatch.map(|(name, x)| (name.to_owned(), x))).collect()
+}
+
+#[test]
+fn free_rise_in_a_cup() {
+    let seeded = std::array::from_fn(|i| Dual::<LANES>::seeded(0.0, i, 1.0));
+    let exact = cup(&seeded, ACCURACY);
+    let rough = differences(|x| cup(x, ACCURACY), 1e-3);
+    for ((name, value), rough) in exact.iter().zip(rough) {
+        let scale = value.slope.iter().fold(value.value.abs(), |a, s| a.max(s.abs()));
+        for lane in 0..LANES {
+            let off = (value.slope[lane] - rough[lane]).abs();
+            assert!(off <= 1e-6 * scale, "d {name} / d {}: {:e}, {:e}", NAMES[lane], value.slope[lane], rough[lane]);
+        }
+    }
+}
