@@ -2,7 +2,7 @@
 
 use pyo3::prelude::*;
 use risefit::fit::Predicted;
-use risefit::report::with_error;
+use risefit::report::{significant, with_error};
 use risefit::units::Unit;
 
 /// A predicted quantity in one unit: value, doubt, scatter and 95 % interval.
@@ -51,6 +51,6 @@ impl PyPredicted {
     fn __repr__(&self) -> String {
         let (low, high) = self.interval_95;
         let value = with_error(self.value, Some(self.standard_error()));
-        format!("{value} {} (95 %: {low:.4} to {high:.4})", self.unit)
+        format!("{value} {} (95 %: {} to {})", self.unit, significant(low, 4), significant(high, 4))
     }
 }

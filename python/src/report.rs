@@ -5,7 +5,11 @@ use std::path::PathBuf;
 use pyo3::prelude::*;
 use risefit::Error;
 use risefit::fit::{Calibration, Estimate, FreeRiseFit, Prediction, Status};
-use risefit::report::{Align, DisplayUnits, Sheet, Table, cautions, run_sentence, with_error};
+use risefit::physics::Run;
+use risefit::report::{
+    Align, DisplayUnits, Section, Sheet, Table, cautions, run_sentence, run_table, significant, with_error,
+};
+use risefit::units::Quantity;
 
 use crate::call;
 use crate::errors::to_python;
@@ -69,45 +73,41 @@ impl PyChart {
     }
 }
 
-/// A short account: a headline, tables, and lists of words under their heads.
+/// A short account: a headline, tables, warnings and, where a result could hurt someone, the cautions.
 pub struct Account {
     headline: String,
     tables: Vec<Table>,
-    lists: Vec<(&'static str, Vec<String>)>,
+    warnings: Vec<String>,
+    has_cautions: bool,
 }
 
 impl Account {
+    /// As terminals show it.
     pub fn to_text(&self) -> String {
         let mut text = format!("{}\n", self.headline);
         self.tables.iter().for_each(|table| text += &format!("\n{}", table.to_text()));
-        for (head, lines) in self.lists.iter().filter(|(_, lines)| !lines.is_empty()) {
-            text += &format!("\n{head}\n");
-            lines.iter().for_each(|line| text += &format!("- {line}\n"));
-        }
+        text += &listed("Warnings", self.warnings.iter().map(String::as_str));
+        text += &listed("Cautions", cautions().lines().filter(|_| self.has_cautions));
         text
     }
 
-    /// Tables without heads stand in for paragraphs and lists: everything in them is escaped.
+    /// As notebooks show it.
     pub fn to_html(&self) -> String {
-        let mut html = listed("", std::slice::from_ref(&self.headline));
-        self.tables.iter().for_each(|table| html += &table.to_html());
-        let filled = self.lists.iter().filter(|(_, lines)| !lines.is_empty());
-        filled.for_each(|(head, lines)| html += &listed(head, lines));
-        html
+        let mut sections = vec![Section::Paragraph(self.headline.clone())];
+        sections.extend(self.tables.iter().cloned().map(Section::Table));
+        if !self.warnings.is_empty() {
+            sections.push(Section::Heading("Warnings".to_owned()));
+            sections.extend(self.warnings.iter().cloned().map(Section::Paragraph));
+        }
+        sections.extend(self.has_cautions.then_some(Section::Cautions));
+        sections.iter().map(Section::to_html).collect()
     }
 }
 
-fn listed(head: &str, lines: &[String]) -> String {
-    let mut table = Table::new(&[("", Align::Left)]);
-    if !head.is_empty() {
-        table = table.titled(head);
-    }
-    lines.iter().for_each(|line| table.push([line.as_str()]));
-    table.to_html()
-}
-
-fn caution_lines() -> (&'static str, Vec<String>) {
-    ("Cautions", cautions().lines().map(str::to_owned).collect())
+/// Lines under their head; nothing where there are none.
+fn listed<'a>(head: &str, lines: impl Iterator<Item = &'a str>) -> String {
+    let lines: String = lines.map(|line| format!("- {line}\n")).collect();
+    if lines.is_empty() { lines } else { format!("\n{head}\n{lines}") }
 }
 
 /// What a status says, in words.
@@ -137,20 +137,11 @@ fn estimate_table(estimates: &[Estimate]) -> Table {
             e.name(),
             with_error(e.value * label.scale, Some(e.standard_error * label.scale)),
             label.unit.to_owned(),
-            format!("{:.3} to {:.3}", Digits(low * label.scale), Digits(high * label.scale)),
+            format!("{} to {}", significant(low * label.scale, 3), significant(high * label.scale, 3)),
             status_words(&e.status),
         ]);
     }
     table
-}
-
-/// A number with three significant digits.
-struct Digits(f64);
-
-impl std::fmt::Display for Digits {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(&risefit::report::significant(self.0, f.precision().unwrap_or(3)))
-    }
 }
 
 fn stands(success: bool) -> &'static str {
@@ -168,7 +159,8 @@ pub fn of_free_rise(fit: &FreeRiseFit) -> Account {
             stands(fit.success)
         ),
         tables: vec![estimate_table(&fit.estimates)],
-        lists: vec![("Warnings", fit.warnings.clone())],
+        warnings: fit.warnings.clone(),
+        has_cautions: false,
     }
 }
 
@@ -184,12 +176,12 @@ pub fn of_calibration(c: &Calibration) -> Account {
             stands(c.success)
         ),
         tables: vec![estimate_table(&c.estimates), casting_table(c)],
-        lists: vec![("Warnings", c.warnings.clone()), caution_lines()],
+        warnings: c.warnings.clone(),
+        has_cautions: true,
     }
 }
 
 fn casting_table(c: &Calibration) -> Table {
-    use risefit::units::Quantity;
     let (mass, pressure) = (DisplayUnits::Metric.of(Quantity::Mass), DisplayUnits::Metric.of(Quantity::GaugePressure));
     let heads = [
         ("casting", Align::Left),
@@ -233,11 +225,11 @@ pub fn of_prediction(p: &Prediction, units: DisplayUnits) -> Account {
         let (low, high) = predicted.map_or((None, None), |p| (Some(p.interval_95.0), Some(p.interval_95.1)));
         table.push([name, unit.maybe(predicted.map(|p| p.value)), unit.maybe(low), unit.maybe(high)]);
     }
-    Account { headline: run_sentence(&p.run, units), tables: vec![table], lists: vec![caution_lines()] }
+    Account { headline: run_sentence(&p.run, units), tables: vec![table], warnings: Vec::new(), has_cautions: true }
 }
 
 /// The account of a run, for notebooks; terminals get the library's own text.
-pub fn of_run(run: &risefit::physics::Run, units: DisplayUnits) -> Account {
-    let table = risefit::report::run_table(run, units);
-    Account { headline: run_sentence(run, units), tables: vec![table], lists: vec![caution_lines()] }
+pub fn of_run(run: &Run, units: DisplayUnits) -> Account {
+    let table = run_table(run, units);
+    Account { headline: run_sentence(run, units), tables: vec![table], warnings: Vec::new(), has_cautions: true }
 }
