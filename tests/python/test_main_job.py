@@ -143,6 +143,21 @@ def test_held_parameters_keep_their_value(logs):
     assert "gel_conversion" not in fit.parameter_names
 
 
+@pytest.mark.parametrize("name", ["cup_heat_transfer_W_m2K", "sensor_lag_s", "crown", "gel_activation_kJ_mol"])
+def test_holding_a_parameter_where_it_ended_changes_little(logs, fit, name):
+    frame = fit.estimates_frame()
+    held = rf.fit_free_rise(logs, starts=1, held={name: frame.loc[name, "value"]}).estimates_frame()
+    shared = [other for other in fit.parameter_names if other != name]
+    off = (held.value - frame.value)[shared].abs() / frame.standard_error[shared]
+    assert off.max() < 1, off.idxmax()
+
+
+def test_beliefs_move_what_the_logs_do_not_tell(logs):
+    name = "solubility_kg_kgbar"
+    believed = {name: (2e-3, 1.01)}
+    assert rf.fit_free_rise(logs, starts=1, beliefs=believed).estimates_frame().loc[name, "value"] < 2.1e-3
+
+
 def test_free_rise_of_a_grade(fit):
     rise = rf.free_rise(
         fit.grade, mass_g=60, mix_temp_C=23, cup_diameter_mm=120, cup_height_mm=150, times_s=[0, 60, 120]

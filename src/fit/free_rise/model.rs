@@ -13,6 +13,8 @@ pub(super) struct LogModel<'a> {
     pub log: &'a RiseLog,
     pub foam: FoamConstants,
     pub parameters: Vec<Parameter>,
+    /// What keeps a given value, SI.
+    pub held: &'a [(Parameter, f64)],
     pub accuracy: Accuracy,
 }
 
@@ -65,6 +67,7 @@ impl LogModel<'_> {
             },
             crown: S::zero(),
         };
+        self.held.iter().for_each(|(parameter, value)| setup.set(*parameter, S::constant(*value)));
         self.parameters.iter().zip(inputs).for_each(|(parameter, value)| setup.set(*parameter, *value));
         Ok((free_rise(&setup.foam, &setup.test, &log.time, self.accuracy)?, setup))
     }
