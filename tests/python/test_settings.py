@@ -118,6 +118,15 @@ def test_casting_is_changed_not_mutated(mold):
     assert by_object.peak_pressure_kPa == by_name.peak_pressure_kPa
 
 
+def test_a_leak_that_opens_by_pressure_can_be_made_to_open_by_time():
+    casting = rf.Casting(**NEEDED, leak_mm=2, leak_length_mm=5, leak_pressure_kPa=10)
+    by_time = casting.with_(leak_time_s=40)
+    assert (by_time.leak_time_s, by_time.leak_pressure_kPa) == (40, None)
+    back = by_time.with_(leak_pressure_psi=1)
+    assert (back.leak_time_s, back.leak_pressure_psi) == (None, 1)
+    assert casting.with_(leak_mm=None, leak_length_mm=None, leak_pressure_kPa=None).leak_mm is None
+
+
 def test_unknown_attributes_say_what_would_do(mold):
     run = rf.simulate(rf.Grade("K"), mold, **NEEDED)
     with pytest.raises(AttributeError, match="did you mean `peak_pressure_kPa`"):

@@ -16,7 +16,7 @@ import risefit as rf
 logs = rf.read_rise_logs({str(ROOT / "data/logs/*.csv")!r})
 print("started", flush=True)
 try:
-    rf.fit_free_rise(logs, starts=200)
+    rf.fit_free_rise(logs, starts=1000)
 except KeyboardInterrupt:
     print("stopped", flush=True)
 """
@@ -54,7 +54,7 @@ def test_interrupt_stops_a_fit():
         process.send_signal(signal.SIGINT)
         out, _ = process.communicate(timeout=60)
         assert out == "stopped\n"
-        assert time.monotonic() - asked < 20
+        assert time.monotonic() - asked < 10
 
 
 def test_simulations_run_side_by_side():

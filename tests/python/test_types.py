@@ -4,6 +4,7 @@ import subprocess
 import sys
 
 import pytest
+from conftest import ROOT
 
 SCRIPT = """
 import numpy as np
@@ -27,7 +28,7 @@ rf.simulate(fit.grade, mold, charge_oz=2.2, mix_temp_F=73, mold_temp_F=86).to_fr
 
 def checked(path, text):
     path.write_text(text)
-    command = [sys.executable, "-m", "mypy", "--strict", "--cache-dir", str(path.parent / "cache"), str(path)]
+    command = [sys.executable, "-m", "mypy", "--strict", "--cache-dir", str(ROOT / "out/types"), str(path)]
     return subprocess.run(command, capture_output=True, text=True, cwd=path.parent, check=False)
 
 
