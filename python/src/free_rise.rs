@@ -4,7 +4,6 @@ use std::collections::BTreeMap;
 
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
-use risefit::physics::casting::Accuracy;
 use risefit::physics::cup::{CupTest, FreeRise};
 use risefit::units::{Quantity, parse, standard_pressure};
 use risefit::{Cup, Error};
@@ -12,10 +11,11 @@ use risefit::{Cup, Error};
 use crate::attributes::{self, Attribute, Value, maybe, one, row};
 use crate::errors::to_python;
 use crate::records::PyGrade;
+use crate::simulate::checked;
 use crate::{call, convert};
 
 /// How a cup test is run; names as in the head of a rise log.
-const SETTINGS: [(&str, Quantity); 11] = [
+const SETTINGS: [(&str, Quantity); 12] = [
     ("mass", Quantity::Mass),
     ("mix_temp", Quantity::Temperature),
     ("ambient_temp", Quantity::Temperature),
@@ -25,6 +25,7 @@ const SETTINGS: [(&str, Quantity); 11] = [
     ("cup_bottom_diameter", Quantity::Length),
     ("cup_top_diameter", Quantity::Length),
     ("cup_height", Quantity::Length),
+    ("heat_area", Quantity::Area),
     ("cup_heat_transfer", Quantity::HeatTransfer),
     ("sensor_lag", Quantity::Time),
 ];
@@ -40,17 +41,20 @@ type Given = BTreeMap<&'static str, f64>;
 ///
 /// Needed: `mass_g`, `mix_temp_C`. Others, with what is assumed: `ambient_temp_C` (that of the mix), `ambient_pressure_kPa`
 /// (absolute) or `altitude_m` (sea level), `cup_diameter_mm` or `cup_bottom_diameter_mm` and `cup_top_diameter_mm`, with
-/// `cup_height_mm` (no cup: no heat loss, no heights), `cup_heat_transfer_W_m2K` (8), `sensor_lag_s` (0). `times_s` are the
-/// times to read it at; by default 0 to 300 s, every second. Raises `ArgumentError`, `IntegrationError`.
+/// `cup_height_mm` (no cup: no heights), `heat_area_cm2` (the cup's inside; no cup: 0), `cup_heat_transfer_W_m2K` (8),
+/// `sensor_lag_s` (0). `times_s` are the times to read it at; by default 0 to 300 s, every second. `accuracy` is the relative
+/// error per step. Raises `ArgumentError`, `IntegrationError`.
 #[pyfunction]
-#[pyo3(signature = (grade, *, times_s=None, **settings))]
+#[pyo3(signature = (grade, *, times_s=None, accuracy=1e-6, **settings))]
 pub fn free_rise(
     py: Python<'_>,
     grade: &Bound<'_, PyGrade>,
     times_s: Option<&Bound<'_, PyAny>>,
+    accuracy: f64,
     settings: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyFreeRise> {
     let given = read(py, settings)?;
+    let accuracy = checked(accuracy).map_err(|e| to_python(py, e))?;
     let times = match times_s {
         Some(times) => convert::numbers("times_s", times)?,
         None => (0..=300).map(f64::from).collect(),
@@ -60,7 +64,7 @@ pub fn free_rise(
     call::run(py, || {
         let cup = cup(&given)?;
         let test = test(&given, cup)?;
-        let rise = risefit::physics::free_rise(foam, &test, &times, Accuracy::default())?;
+        let rise = risefit::physics::free_rise(foam, &test, &times, accuracy)?;
         let volume: Vec<f64> = rise.volume.iter().map(|v| v * test.mass).collect();
         let height = cup.map(|cup| volume.iter().map(|v| cup.height_of(*v)).collect());
         Ok(PyFreeRise { rise, times, volume, height })
@@ -117,7 +121,7 @@ fn test(given: &Given, cup: Option<Cup>) -> risefit::Result<CupTest> {
         mix_temp,
         ambient_temp: number("ambient_temp", mix_temp),
         ambient_pressure,
-        heat_area: cup.map_or(0.0, |cup| cup.inner_area()),
+        heat_area: not_below("heat_area_cm2", number("heat_area", cup.map_or(0.0, |cup| cup.inner_area())))?,
         heat_transfer: not_below("cup_heat_transfer_W_m2K", number("cup_heat_transfer", usual_heat_transfer()))?,
         sensor_lag: not_below("sensor_lag_s", number("sensor_lag", 0.0))?,
     })

@@ -2,11 +2,13 @@
 
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
+use risefit::Error;
 use risefit::physics::casting::Accuracy;
 use risefit::physics::{Phase, Run, Verdict};
 use risefit::units::Quantity;
 
 use crate::attributes::{self, Attribute, maybe, one, row};
+use crate::errors::to_python;
 use crate::logs::PyTrial;
 use crate::records::{PyGrade, PyMold};
 use crate::report::{self, ChartOptions, PyChart};
@@ -16,19 +18,30 @@ use crate::{call, convert};
 /// Times from pour to demold in a run's courses.
 const POINTS: usize = 601;
 
+/// The accuracy of a simulation, if it makes sense.
+pub fn checked(relative: f64) -> risefit::Result<Accuracy> {
+    if (1e-12..=1e-2).contains(&relative) {
+        return Ok(Accuracy { relative });
+    }
+    Err(Error::argument("accuracy", relative, "a relative error per step from 1e-12 to 0.01", "1e-6 suits most uses"))
+}
+
 /// Simulates one casting of a grade in a mold: settings by name, as in `Casting`, or one `Casting` and changes to it.
+/// `accuracy` is the relative error per step.
 #[pyfunction]
-#[pyo3(signature = (grade, mold, casting=None, /, **settings))]
+#[pyo3(signature = (grade, mold, casting=None, /, *, accuracy=1e-6, **settings))]
 pub fn simulate(
     py: Python<'_>,
     grade: &Bound<'_, PyGrade>,
     mold: &Bound<'_, PyMold>,
     casting: Option<&Bound<'_, PyCasting>>,
+    accuracy: f64,
     settings: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyRun> {
+    let accuracy = checked(accuracy).map_err(|e| to_python(py, e))?;
     let casting = self::casting(py, casting, settings)?;
     let (foam, cavity) = (&grade.get().0.constants, &mold.get().0.cavity);
-    call::run(py, || risefit::physics::simulate(foam, cavity, &casting, POINTS, Accuracy::default())).map(PyRun)
+    call::run(py, || risefit::physics::simulate(foam, cavity, &casting, POINTS, accuracy)).map(PyRun)
 }
 
 /// One simulated casting. Pressures are gauge; what did not happen is `None`; courses are arrays over `time_s`.
