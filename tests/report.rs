@@ -23,6 +23,7 @@ fn foam() -> FoamConstants {
         solubility: 1e-8,
         air_fraction: 0.03,
         gel_conversion: 0.65,
+        rise_stop: 0.65,
         viscosity: 1.2,
         viscosity_activation: 35e3,
         viscosity_a: 1.5,

@@ -12,7 +12,7 @@ mod space;
 
 pub use calibrate::{Calibration, FittedCasting, calibrate};
 pub use estimate::{Estimate, Status};
-pub use free_rise::{FittedLog, FreeRiseFit, fit_free_rise};
+pub use free_rise::{CupCurve, FittedLog, FreeRiseFit, fit_free_rise};
 pub use knowledge::GradeKnowledge;
 pub use noise::SeriesNoise;
 pub use options::FitOptions;

@@ -48,7 +48,7 @@ impl<S: Scalar> Opening<S> {
         Opening { area: discharge * width * gap, duct, foam_duct: duct, gap_power: S::constant(3.0) }
     }
 
-    /// This opening with a laminar resistance to air on top, in squares, of the size of its orifice's at [`RESOLVED`] Pa. A
+    /// This opening with a laminar resistance to air on top, in squares, of the size of its orifice's at `RESOLVED` Pa. A
     /// vent of several millimeters lets the air out at a fraction of a pascal, where the orifice law is next to vertical and a
     /// rounding error in the headspace reverses the flow; what this costs in pressure is at most about 20 Pa, of peaks of many
     /// kPa.

@@ -101,7 +101,7 @@ pub fn run_table(run: &Run, units: DisplayUnits) -> Table {
 }
 
 /// Text in lines of up to [`WIDTH`] characters; the first begins with `first`, the others with `rest`.
-fn wrapped(text: &str, first: &str, rest: &str) -> String {
+pub(super) fn wrapped(text: &str, first: &str, rest: &str) -> String {
     let mut lines = vec![first.to_owned()];
     let mut is_fresh = true;
     for word in text.split_whitespace() {

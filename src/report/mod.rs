@@ -10,12 +10,18 @@ mod describe;
 mod page;
 mod summary;
 
+mod fits;
+
 pub use chart::{
     Compared, ModelCurve, PredictedWeighed, Sheet, casting_chart, rise_curve_chart, rise_log_chart, weighed_chart,
 };
 pub use describe::{cautions, describe_run, run_sentence, run_table};
 pub use display::{DisplayUnits, Shown};
+pub use fits::{
+    describe_calibration, describe_calibration_text, describe_free_rise, describe_free_rise_text, describe_prediction,
+    describe_prediction_text, main_job_charts, main_job_page, main_job_summary,
+};
 pub use number::{fixed, percent, significant, with_error};
-pub use page::{Page, Section};
+pub use page::{KeyNumber, Page, Section, sections_text};
 pub use summary::{Entry, Summary, SummaryValue, summarize_run};
 pub use table::{Align, Table};

@@ -46,6 +46,13 @@ pub struct Calibration {
     pub(super) shared: SharedPosterior,
 }
 
+impl Calibration {
+    /// Covariance of the shared parameters, in spreads of their beliefs; shape (k, k), in the order of `estimates`.
+    pub fn covariance(&self) -> &Array2<f64> {
+        &self.shared.covariance
+    }
+}
+
 /// What castings and cup tests left in doubt of what all castings share.
 #[derive(Clone, Debug)]
 pub(super) struct SharedPosterior {

@@ -1,5 +1,6 @@
 //! The fit of a grade to its cup tests: several logs at once, each with its own small differences.
 
+mod curve;
 mod model;
 mod problem;
 
@@ -13,6 +14,7 @@ use crate::error::{Error, Result};
 use crate::numerics::least_squares::{MultiStart, Solution, fit_from_starts};
 use crate::physics::cup::FreeRise;
 use crate::records::{Grade, RiseLog};
+pub use curve::CupCurve;
 use problem::Problem;
 
 /// Rounds in which the scatter of the series is found from the residuals.

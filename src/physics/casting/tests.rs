@@ -27,6 +27,7 @@ fn foam<S: Scalar>() -> FoamConstants<S> {
         solubility: c(f.solubility),
         air_fraction: c(f.air_fraction),
         gel_conversion: c(f.gel_conversion),
+        rise_stop: c(f.rise_stop),
         viscosity: c(f.viscosity),
         viscosity_activation: c(f.viscosity_activation),
         viscosity_a: c(f.viscosity_a),

@@ -1,0 +1,97 @@
+//! The page of a whole job: the numbers to see first, then predictions, calibration and fit.
+
+use super::trust::trust;
+use super::words::casting_title;
+use super::{calibration, free_rise, prediction};
+use crate::Result;
+use crate::fit::{Calibration, FreeRiseFit, Prediction};
+use crate::records::Casting;
+use crate::report::describe::verdict_words;
+use crate::report::display::DisplayUnits;
+use crate::report::page::{Page, Section};
+
+/// The report of a whole job as one page: in short, each predicted casting, the mold, the grade.
+pub fn main_job_page(
+    fit: &FreeRiseFit,
+    calibration: &Calibration,
+    predictions: &[(Casting, Prediction)],
+    units: DisplayUnits,
+) -> Page {
+    let mut page = Page::new(format!("Grade {} in mold {}", fit.grade.name, calibration.mold.name));
+    page.sections = in_short(fit, calibration, predictions, units);
+    page.sections.push(Section::Cautions);
+    for (casting, predicted) in predictions {
+        page.sections.push(Section::Heading(format!("Predicted: {}", casting_title(casting, units))));
+        page.sections.extend(prediction::details(predicted, casting, units));
+    }
+    page.sections.extend(calibration::describe_calibration(calibration, units));
+    page.sections.extend(free_rise::describe_free_rise(fit, units));
+    page
+}
+
+/// The charts of a whole job, each with a file name that ends in `.svg`; one that cannot be drawn is left out.
+pub fn main_job_charts(
+    fit: &FreeRiseFit,
+    calibration: &Calibration,
+    predictions: &[(Casting, Prediction)],
+    units: DisplayUnits,
+) -> Vec<(String, String)> {
+    let predicted = predictions.iter().enumerate();
+    let predicted =
+        predicted.map(|(i, (casting, p))| (format!("predicted_{}", i + 1), prediction::chart(p, casting, units)));
+    let all: Vec<(String, Result<String>)> =
+        predicted.chain(calibration::charts(calibration, units)).chain(free_rise::charts(fit, units)).collect();
+    let mut out: Vec<(String, String)> = Vec::new();
+    for (name, svg) in all {
+        if let Ok(svg) = svg {
+            let name = unused_name(&file_stem(&name), &out);
+            out.push((name, svg));
+        }
+    }
+    out
+}
+
+/// A name that any file system takes: letters, digits, `-` and `_`.
+fn file_stem(name: &str) -> String {
+    name.chars().map(|c| if c.is_ascii_alphanumeric() || c == '-' { c } else { '_' }).collect()
+}
+
+fn unused_name(stem: &str, taken: &[(String, String)]) -> String {
+    let is_taken = |name: &str| taken.iter().any(|(other, _)| other.eq_ignore_ascii_case(name));
+    let plain = format!("{stem}.svg");
+    if !is_taken(&plain) {
+        return plain;
+    }
+    (2..).map(|i| format!("{stem}_{i}.svg")).find(|name| !is_taken(name)).unwrap_or(plain)
+}
+
+fn in_short(
+    fit: &FreeRiseFit,
+    cal: &Calibration,
+    predictions: &[(Casting, Prediction)],
+    units: DisplayUnits,
+) -> Vec<Section> {
+    let mut out = vec![Section::Heading("In short".to_owned())];
+    for (casting, predicted) in predictions {
+        let mut numbers = prediction::key_numbers(predicted, units);
+        numbers.push(trust(fit, cal, (casting, predicted), units).key_number());
+        out.push(Section::Paragraph(format!(
+            "Next casting: {}. Expected: {}.",
+            casting_title(casting, units),
+            verdict_words(predicted.run.result.verdict).to_lowercase()
+        )));
+        out.push(Section::KeyNumbers(numbers));
+    }
+    let mut facts = vec![
+        format!("Grade {}, from {} cup tests: {}", fit.grade.name, fit.logs.len(), held(fit.success)),
+        format!("Mold {}, from {} castings: {}", cal.mold.name, cal.castings.len(), held(cal.success)),
+        calibration::misfit_words(cal.misfit_ratio),
+    ];
+    facts.extend(calibration::far_from_belief(cal).into_iter().map(|fact| format!("{fact}.")));
+    out.push(Section::List(facts));
+    out
+}
+
+fn held(success: bool) -> &'static str {
+    if success { "the fit holds." } else { "the fit failed; do not use its numbers." }
+}

@@ -1,0 +1,186 @@
+//! The summary of a whole job for other programs: fitted parameters, castings, predictions, scatter.
+
+use std::collections::BTreeMap;
+
+use super::free_rise::{fitted_density, fitted_times};
+use super::prediction::quantities;
+use super::trust::trust;
+use super::words::{outcome_words, status_words, verdict_short};
+use crate::fit::{Calibration, Estimate, FittedCasting, FittedLog, FreeRiseFit, Predicted, Prediction, SeriesNoise};
+use crate::numerics::least_squares::Solution;
+use crate::records::Casting;
+use crate::report::display::DisplayUnits;
+use crate::report::summary::{Entry, Summary, SummaryValue, summarize_run};
+use crate::units::Quantity;
+
+type Group = BTreeMap<String, Entry>;
+
+/// What goes into `summary.json` of a whole job: parameters with units, errors, intervals and status, the castings against
+/// the model, predictions with intervals, the scatter of the series. Parameters keep the units of their names.
+pub fn main_job_summary(
+    fit: &FreeRiseFit,
+    calibration: &Calibration,
+    predictions: &[(Casting, Prediction)],
+    units: DisplayUnits,
+) -> Summary {
+    let mut summary = Summary::new(format!("Grade {} in mold {}", fit.grade.name, calibration.mold.name));
+    summary.put("grade", Entry::Group(of_fit(fit, units)));
+    summary.put("mold", Entry::Group(of_calibration(calibration, units)));
+    let predicted = |(casting, p): &(Casting, Prediction)| {
+        let mut group = of_prediction(casting, p, units);
+        let trust = trust(fit, calibration, (casting, p), units);
+        group.insert("trust".to_owned(), text(trust.word));
+        group.insert("trust_reasons".to_owned(), texts(&trust.reasons));
+        Entry::Group(group)
+    };
+    summary.put("predictions", Entry::List(predictions.iter().map(predicted).collect()));
+    summary
+}
+
+fn of_fit(fit: &FreeRiseFit, units: DisplayUnits) -> Group {
+    let mut out = verdict(fit.success, fit.agreeing_starts, &fit.solution, &fit.warnings);
+    out.insert("name".to_owned(), text(&fit.grade.name));
+    out.insert("parameters".to_owned(), parameters(&fit.estimates, None));
+    let log = |fitted: &FittedLog| Entry::Group(of_log(fit, fitted, units));
+    out.insert("logs".to_owned(), Entry::List(fit.logs.iter().map(log).collect()));
+    out
+}
+
+fn of_log(fit: &FreeRiseFit, fitted: &FittedLog, units: DisplayUnits) -> Group {
+    let (taken, model) = (&fitted.log.stopwatch, fitted_times(fitted));
+    let rise = if fitted.log.height.is_some() { Quantity::Length } else { Quantity::Volume };
+    let both = |taken, model, quantity| compared(taken, model, quantity, units);
+    group([
+        ("name", text(&fitted.log.name)),
+        ("own", parameters(&fit.estimates, Some(&fitted.log.name))),
+        ("cream_time", both(taken.cream, model.cream, Quantity::Time)),
+        ("string_gel_time", both(taken.string_gel, model.string_gel, Quantity::Time)),
+        ("end_of_rise", both(taken.end_of_rise, model.end_of_rise, Quantity::Time)),
+        ("tack_free_time", both(taken.tack_free, model.tack_free, Quantity::Time)),
+        ("free_rise_density", both(fitted.log.free_rise_density, Some(fitted_density(fit, fitted)), Quantity::Density)),
+        ("rise_scatter", scatter(fitted.rise_noise, rise, units)),
+        ("temp_scatter", scatter(fitted.temp_noise, Quantity::TemperatureRise, units)),
+    ])
+}
+
+fn scatter(noise: Option<SeriesNoise>, quantity: Quantity, units: DisplayUnits) -> Entry {
+    let Some(noise) = noise else { return Entry::Missing };
+    let unit = units.of(quantity);
+    Entry::Group(group([
+        ("rms", Entry::Value(SummaryValue::new(unit.difference(noise.scatter), unit.label))),
+        ("readings", Entry::Count(noise.count as u64)),
+        ("independent_readings", Entry::Value(SummaryValue::new(noise.effective, ""))),
+        ("correlation", Entry::Value(SummaryValue::new(noise.correlation, ""))),
+    ]))
+}
+
+fn of_calibration(cal: &Calibration, units: DisplayUnits) -> Group {
+    let mut out = verdict(cal.success, cal.agreeing_starts, &cal.solution, &cal.warnings);
+    out.insert("name".to_owned(), text(&cal.mold.name));
+    out.insert("parameters".to_owned(), parameters(&cal.estimates, None));
+    out.insert("misfit_ratio".to_owned(), Entry::Value(SummaryValue::new(cal.misfit_ratio, "")));
+    let casting = |fitted: &FittedCasting| Entry::Group(of_casting(cal, fitted, units));
+    out.insert("castings".to_owned(), Entry::List(cal.castings.iter().map(casting).collect()));
+    out
+}
+
+fn of_casting(cal: &Calibration, casting: &FittedCasting, units: DisplayUnits) -> Group {
+    let (trial, r) = (&casting.trial, &casting.result);
+    let both = |measured, model, quantity| compared(measured, Some(model), quantity, units);
+    group([
+        ("name", text(&trial.name)),
+        ("settings", Entry::Group(settings(&trial.casting, units))),
+        ("own", parameters(&cal.estimates, Some(&trial.name))),
+        ("part_mass", both(trial.part_mass, r.part_mass, Quantity::Mass)),
+        ("vent_loss", both(trial.vent_loss, r.vent_loss, Quantity::Mass)),
+        ("flash", both(trial.flash, r.flash, Quantity::Mass)),
+        ("peak_pressure", both(trial.peak_pressure, r.peak_pressure, Quantity::GaugePressure)),
+        ("gauge_at_stop", Entry::Flag(trial.gauge_at_stop)),
+        ("outcome_seen", trial.outcome.map_or(Entry::Missing, |o| text(outcome_words(o)))),
+        ("outcome_model", text(verdict_short(r.verdict))),
+        ("trace_scatter", scatter(casting.trace_noise, Quantity::GaugePressure, units)),
+        ("worst_misfit", Entry::Value(SummaryValue::new(casting.worst_misfit, "standard deviations"))),
+    ])
+}
+
+fn of_prediction(casting: &Casting, prediction: &Prediction, units: DisplayUnits) -> Group {
+    let mut out = summarize_run(&prediction.run, units);
+    let names =
+        ["peak_pressure", "clamp_needed", "density", "part_mass", "vent_loss", "flash", "fill_time", "gel_time"];
+    for (name, (_, quantity, predicted)) in names.into_iter().zip(quantities(prediction)) {
+        let entry = predicted.map_or(Entry::Missing, |p| Entry::Value(predicted_value(&p, quantity, units)));
+        out.insert(name.to_owned(), entry);
+    }
+    out.insert("settings".to_owned(), Entry::Group(settings(casting, units)));
+    out
+}
+
+fn predicted_value(p: &Predicted, quantity: Quantity, units: DisplayUnits) -> SummaryValue {
+    let unit = units.of(quantity);
+    SummaryValue {
+        standard_error: Some(unit.difference(p.doubt.hypot(p.scatter))),
+        interval_95: Some([unit.value(p.interval_95.0), unit.value(p.interval_95.1)]),
+        ..SummaryValue::shown(p.value, quantity, units)
+    }
+}
+
+fn settings(casting: &Casting, units: DisplayUnits) -> Group {
+    let shown = |si: f64, quantity| Entry::Value(SummaryValue::shown(si, quantity, units));
+    let vents = casting.vent_diameters.iter().map(|d| shown(*d, Quantity::Length)).collect();
+    group([
+        ("charge", shown(casting.charge, Quantity::Mass)),
+        ("left_in_cup", shown(casting.left_in_cup, Quantity::Mass)),
+        ("vents", Entry::List(vents)),
+        ("mix_temp", shown(casting.mix_temp, Quantity::Temperature)),
+        ("mold_temp", shown(casting.mold_temp, Quantity::Temperature)),
+        ("ambient_pressure_absolute", shown(casting.ambient_pressure, Quantity::AbsolutePressure)),
+        ("closing_time", shown(casting.closing_time, Quantity::Time)),
+        ("clamp_force", casting.clamp_force.map_or(Entry::Missing, |f| shown(f, Quantity::Force))),
+        ("demold_time", shown(casting.demold_time, Quantity::Time)),
+    ])
+}
+
+/// The shared parameters, or those of one record, by name.
+fn parameters(estimates: &[Estimate], record: Option<&str>) -> Entry {
+    let of = estimates.iter().filter(|e| e.record.as_deref() == record);
+    Entry::Group(of.map(|e| (e.parameter.label().name.to_owned(), Entry::Value(parameter(e)))).collect())
+}
+
+fn parameter(estimate: &Estimate) -> SummaryValue {
+    let label = estimate.parameter.label();
+    SummaryValue {
+        value: label.scale * estimate.value,
+        unit: label.unit.to_owned(),
+        standard_error: Some(label.scale * estimate.standard_error),
+        interval_95: Some([label.scale * estimate.interval_95.0, label.scale * estimate.interval_95.1]),
+        status: Some(status_words(estimate)),
+    }
+}
+
+fn verdict(success: bool, (agreeing, starts): (usize, usize), solution: &Solution, warnings: &[String]) -> Group {
+    group([
+        ("success", Entry::Flag(success)),
+        ("starts", Entry::Count(starts as u64)),
+        ("agreeing_starts", Entry::Count(agreeing as u64)),
+        ("ending", text(&solution.ending.to_string())),
+        ("warnings", texts(warnings)),
+    ])
+}
+
+fn compared(measured: Option<f64>, model: Option<f64>, quantity: Quantity, units: DisplayUnits) -> Entry {
+    let shown =
+        |si: Option<f64>| si.map_or(Entry::Missing, |si| Entry::Value(SummaryValue::shown(si, quantity, units)));
+    Entry::Group(group([("measured", shown(measured)), ("model", shown(model))]))
+}
+
+fn group<const N: usize>(entries: [(&str, Entry); N]) -> Group {
+    entries.into_iter().map(|(name, entry)| (name.to_owned(), entry)).collect()
+}
+
+fn text(text: &str) -> Entry {
+    Entry::Text(text.to_owned())
+}
+
+fn texts(all: &[String]) -> Entry {
+    Entry::List(all.iter().map(|one| text(one)).collect())
+}

@@ -1,0 +1,19 @@
+//! Reports of fits: a grade's cup tests, a mold's castings, the next casting, and the page of the whole job.
+
+mod advice;
+mod parameters;
+mod words;
+
+mod calibration;
+mod free_rise;
+mod prediction;
+
+mod job;
+mod job_summary;
+mod trust;
+
+pub use calibration::{describe_calibration, describe_calibration_text};
+pub use free_rise::{describe_free_rise, describe_free_rise_text};
+pub use job::{main_job_charts, main_job_page};
+pub use job_summary::main_job_summary;
+pub use prediction::{describe_prediction, describe_prediction_text};

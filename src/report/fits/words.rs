@@ -1,0 +1,129 @@
+//! Statuses, intervals, verdicts and settings of fits in words.
+
+use crate::Result;
+use crate::fit::{Estimate, Status};
+use crate::numerics::least_squares::Solution;
+use crate::physics::Verdict;
+use crate::records::{Casting, Outcome};
+use crate::report::display::{DisplayUnits, Shown};
+use crate::report::number::{fixed, significant};
+use crate::report::page::Section;
+use crate::units::Quantity;
+
+/// A value this many spreads from the center of its belief is far from what was believed.
+const FAR: f64 = 3.0;
+
+/// Whether the records pull a parameter far from what was believed of it.
+pub(super) fn is_far(estimate: &Estimate) -> bool {
+    estimate.status == Status::Free && estimate.belief.position(estimate.value).abs() > FAR
+}
+
+/// The shared parameters that the records pull far from what was believed, each in a sentence.
+pub(super) fn far_words<'a>(estimates: impl Iterator<Item = &'a Estimate>) -> Vec<String> {
+    let far = estimates.filter(|e| e.record.is_none() && is_far(e));
+    far.map(|e| {
+        let scale = e.parameter.label().scale;
+        let (low, high) = e.believed_95();
+        let (value, believed) = (significant(scale * e.value, 3), span(scale * low, scale * high, 3));
+        format!("{} is {value}, far from what was believed ({believed}): it may stand for something else", e.name())
+    })
+    .collect()
+}
+
+/// A parameter's status in words.
+pub(super) fn status_words(estimate: &Estimate) -> String {
+    match &estimate.status {
+        Status::Free if is_far(estimate) => "told by these records, far from belief".to_owned(),
+        Status::Free => "told by these records".to_owned(),
+        Status::AtBound => "at the end of what is allowed".to_owned(),
+        Status::NoInfluence => "these records say nothing of it".to_owned(),
+        Status::NotIdentified { with } => format!("not told apart from {}", with.join(", ")),
+    }
+}
+
+/// `49.0 to 59.8 kPa`.
+pub(super) fn interval_text(unit: &Shown, (low, high): (f64, f64)) -> String {
+    let end = |si: f64| fixed(unit.value(si), unit.decimals);
+    format!("{} to {} {}", end(low), end(high), unit.label)
+}
+
+/// Both ends of a fitted parameter's interval: four digits where it is narrow, else three.
+pub(super) fn fitted_span(low: f64, high: f64) -> String {
+    let is_narrow = (high - low).abs() < 0.1 * low.abs().max(high.abs());
+    span(low, high, if is_narrow { 4 } else { 3 })
+}
+
+/// Both ends of an interval to so many significant digits.
+pub(super) fn span(low: f64, high: f64, digits: usize) -> String {
+    format!("{} to {}", significant(low, digits), significant(high, digits))
+}
+
+/// Measured and model side by side; `-` where one is absent. Empty where both are.
+pub(super) fn against(unit: &Shown, measured: Option<f64>, model: Option<f64>) -> String {
+    if measured.is_none() && model.is_none() {
+        return String::new();
+    }
+    let one = |si: Option<f64>| si.map_or_else(|| "-".to_owned(), |si| fixed(unit.value(si), unit.decimals));
+    format!("{} / {}", one(measured), one(model))
+}
+
+/// Whether a fit can be stood behind, how its starts agree, and why it ended, in words.
+pub(super) fn fit_verdict(success: bool, (agreeing, starts): (usize, usize), solution: &Solution) -> String {
+    let trust = if success {
+        "The fit reached an answer to stand behind."
+    } else {
+        "The fit reached no answer to stand behind: do not use its numbers."
+    };
+    let agree = match starts {
+        0 | 1 => "It was run from one start only, so another answer was not looked for".to_owned(),
+        _ => format!("{agreeing} of {starts} starts ended in this answer"),
+    };
+    format!("{trust} {agree}; it ended because {}.", solution.ending)
+}
+
+pub(super) fn outcome_words(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Short => "short",
+        Outcome::Full => "full",
+        Outcome::Flash => "flash",
+    }
+}
+
+pub(super) fn verdict_short(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Full => "full",
+        Verdict::Short => "short",
+        Verdict::Flash => "flash",
+        Verdict::Soft => "soft",
+    }
+}
+
+/// The vents of a casting in the user's unit: `3.0 mm`, or the mold's own.
+pub(super) fn vent_text(casting: &Casting, units: DisplayUnits) -> String {
+    match casting.vent_diameters.as_slice() {
+        [] => "the mold's own".to_owned(),
+        _ => format!("{} {}", vent_cell(casting, units), units.of(Quantity::Length).label),
+    }
+}
+
+/// The vents of a casting under a head that names the unit.
+pub(super) fn vent_cell(casting: &Casting, units: DisplayUnits) -> String {
+    let length = units.of(Quantity::Length);
+    let all: Vec<String> = casting.vent_diameters.iter().map(|d| fixed(length.value(*d), length.decimals)).collect();
+    if all.is_empty() { "own".to_owned() } else { all.join(" + ") }
+}
+
+/// What a casting is called in headings: `62.0 g, vent 3.0 mm, mold at 30.0 °C`.
+pub(super) fn casting_title(casting: &Casting, units: DisplayUnits) -> String {
+    let (charge, wall) = (units.of(Quantity::Mass).text(casting.charge), units.of(Quantity::Temperature));
+    format!("{charge}, vent {}, mold at {}", vent_text(casting, units), wall.text(casting.mold_temp))
+}
+
+/// A chart under its caption, or why there is none.
+pub(super) fn chart_section(svg: Result<String>, caption: impl Into<String>) -> Section {
+    let caption = caption.into();
+    match svg {
+        Ok(svg) => Section::Chart { svg, caption },
+        Err(reason) => Section::Paragraph(format!("No chart ({caption}): {reason}")),
+    }
+}
