@@ -5,7 +5,7 @@ use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use risefit::fit::{Calibration, FitOptions, FittedCasting, GradeKnowledge, calibrate as fit};
 use risefit::physics::CastingResult;
-use risefit::report::{Compared, PredictedWeighed};
+use risefit::report::{Compared, DisplayUnits, PredictedWeighed, describe_calibration, describe_calibration_text};
 use risefit::{Trial, units};
 use units::Quantity;
 
@@ -160,7 +160,8 @@ impl PyCalibration {
         settings: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<PyPrediction> {
         let casting = self::casting(py, casting, settings)?;
-        call::run(py, || self.0.predict(&casting)).map(PyPrediction)
+        let prediction = call::run(py, || self.0.predict(&casting))?;
+        Ok(PyPrediction(prediction, casting))
     }
 
     /// Predicted against weighed part mass and measured peak pressure, with intervals.
@@ -173,12 +174,18 @@ impl PyCalibration {
         })
     }
 
+    /// The report, in `"metric"` or `"us"` units.
+    #[pyo3(signature = (units="metric"))]
+    fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
+        Ok(describe_calibration_text(&self.0, report::units(py, units)?))
+    }
+
     fn __str__(&self) -> String {
-        report::of_calibration(&self.0).to_text()
+        describe_calibration_text(&self.0, DisplayUnits::Metric)
     }
 
     fn _repr_html_(&self) -> String {
-        report::of_calibration(&self.0).to_html()
+        report::html(&describe_calibration(&self.0, DisplayUnits::Metric))
     }
 
     fn __repr__(&self) -> String {

@@ -4,7 +4,7 @@ use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 use risefit::fit::{Estimate, FittedLog, FreeRiseFit, fit_free_rise as fit};
 use risefit::records::FoamConstants;
-use risefit::report::ModelCurve;
+use risefit::report::{DisplayUnits, ModelCurve, describe_free_rise, describe_free_rise_text};
 use risefit::{Grade, RiseLog};
 
 use crate::knowledge::options;
@@ -136,12 +136,18 @@ impl PyFreeRiseFit {
         Ok(dict)
     }
 
+    /// The report, in `"metric"` or `"us"` units.
+    #[pyo3(signature = (units="metric"))]
+    fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
+        Ok(describe_free_rise_text(&self.0, report::units(py, units)?))
+    }
+
     fn __str__(&self) -> String {
-        report::of_free_rise(&self.0).to_text()
+        describe_free_rise_text(&self.0, DisplayUnits::Metric)
     }
 
     fn _repr_html_(&self) -> String {
-        report::of_free_rise(&self.0).to_html()
+        report::html(&describe_free_rise(&self.0, DisplayUnits::Metric))
     }
 
     fn __repr__(&self) -> String {

@@ -2,13 +2,15 @@
 
 use pyo3::prelude::*;
 use pyo3::types::PyList;
+use risefit::Casting;
 use risefit::fit::{Predicted, Prediction};
-use risefit::report::DisplayUnits;
+use risefit::report::{DisplayUnits, describe_prediction, describe_prediction_text};
 use risefit::units::Quantity;
 
 use crate::attributes::{self, Attribute, Value};
 use crate::convert;
 use crate::report;
+use crate::settings::PyCasting;
 use crate::simulate::{PyRun, verdict_name};
 
 /// The quantities of a prediction.
@@ -27,7 +29,7 @@ pub fn quantities(p: &Prediction) -> [(&'static str, Quantity, Option<&Predicted
 /// A predicted casting. Every quantity has `value`, `doubt`, `scatter` and `interval_95` in the unit of its name; pressures
 /// are gauge.
 #[pyclass(frozen, name = "Prediction", module = "risefit")]
-pub struct PyPrediction(pub Prediction);
+pub struct PyPrediction(pub Prediction, pub Casting);
 
 impl PyPrediction {
     fn attributes(&self) -> Vec<Attribute<'_>> {
@@ -41,6 +43,12 @@ impl PyPrediction {
     #[getter]
     fn run(&self) -> PyRun {
         PyRun(self.0.run.clone())
+    }
+
+    /// The settings that were predicted.
+    #[getter]
+    fn casting(&self) -> PyCasting {
+        PyCasting(self.1.clone())
     }
 
     /// `"full"`, `"short"`, `"flash"` or `"soft"`, at the best estimates.
@@ -67,7 +75,7 @@ impl PyPrediction {
     /// The prediction in words and a table, in `"metric"` or `"us"` units.
     #[pyo3(signature = (units="metric"))]
     fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
-        Ok(report::of_prediction(&self.0, report::units(py, units)?).to_text())
+        Ok(describe_prediction_text(&self.0, &self.1, report::units(py, units)?))
     }
 
     fn __str__(&self, py: Python<'_>) -> PyResult<String> {
@@ -75,7 +83,7 @@ impl PyPrediction {
     }
 
     fn _repr_html_(&self) -> String {
-        report::of_prediction(&self.0, DisplayUnits::Metric).to_html()
+        report::html(&describe_prediction(&self.0, &self.1, DisplayUnits::Metric))
     }
 
     fn __repr__(&self) -> String {

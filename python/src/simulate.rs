@@ -178,7 +178,7 @@ impl PyRun {
     }
 
     fn _repr_html_(&self) -> String {
-        report::of_run(&self.0, risefit::report::DisplayUnits::Metric).to_html()
+        report::run_html(&self.0)
     }
 
     fn __repr__(&self) -> String {
