@@ -1,7 +1,51 @@
 """Fit the rise of a foam grade and the leak of a mold to logged trials; predict the next casting."""
 
 from risefit import errors
-from risefit._core import __version__
+from risefit._core import (
+    Calibration,
+    Casting,
+    Chart,
+    FreeRise,
+    FreeRiseFit,
+    Grade,
+    Mold,
+    Predicted,
+    Prediction,
+    RiseLog,
+    Run,
+    Trial,
+    __version__,
+    beliefs,
+    calibrate,
+    fit_free_rise,
+    free_rise,
+    read_rise_logs,
+    read_trials,
+    simulate,
+)
 from risefit.errors import RisefitError
 
-__all__ = ["RisefitError", "__version__", "errors"]
+__all__ = [
+    "Calibration",
+    "Casting",
+    "Chart",
+    "FreeRise",
+    "FreeRiseFit",
+    "Grade",
+    "Mold",
+    "Predicted",
+    "Prediction",
+    "RiseLog",
+    "RisefitError",
+    "Run",
+    "Trial",
+    "__version__",
+    "beliefs",
+    "calibrate",
+    "errors",
+    "fit_free_rise",
+    "free_rise",
+    "read_rise_logs",
+    "read_trials",
+    "simulate",
+]

@@ -2,15 +2,65 @@
 
 use std::any::Any;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread;
+use std::time::Duration;
 
 use pyo3::prelude::*;
 
 use crate::errors::{internal_error, to_python};
 
+/// How often a long call looks whether the user pressed Ctrl-C.
+const LOOK: Duration = Duration::from_millis(50);
+
 /// Runs `work` without the interpreter lock. An error becomes its named exception, a panic an `InternalError`.
 pub fn run<T: Send>(py: Python<'_>, work: impl FnOnce() -> risefit::Result<T> + Send) -> PyResult<T> {
+    translate(py, py.detach(|| caught(work)))
+}
+
+/// As [`run`], for work that takes long: it is given a flag that turns true when the user interrupts, and is expected to
+/// end soon after. Then the interrupt is raised, whatever the work came to.
+pub fn run_interruptibly<T: Send>(
+    py: Python<'_>,
+    work: impl FnOnce(Arc<AtomicBool>) -> risefit::Result<T> + Send,
+) -> PyResult<T> {
+    let cancel = Arc::new(AtomicBool::new(false));
+    let done = AtomicBool::new(false);
+    let waiting = thread::current();
+    let (outcome, interrupt) = thread::scope(|scope| {
+        let (flag, done) = (cancel.clone(), &done);
+        let worker = scope.spawn(move || {
+            let outcome = caught(|| work(flag));
+            done.store(true, Ordering::Release);
+            waiting.unpark();
+            outcome
+        });
+        let interrupt = wait(py, done, &cancel);
+        (py.detach(|| worker.join().unwrap_or_else(|payload| Err(panic_text(&*payload)))), interrupt)
+    });
+    interrupt?;
+    translate(py, outcome)
+}
+
+/// Waits until `done`; an interrupt meanwhile sets `cancel` and is handed back.
+fn wait(py: Python<'_>, done: &AtomicBool, cancel: &AtomicBool) -> PyResult<()> {
+    while !done.load(Ordering::Acquire) {
+        py.detach(|| thread::park_timeout(LOOK));
+        if let Err(interrupt) = py.check_signals() {
+            cancel.store(true, Ordering::Relaxed);
+            return Err(interrupt);
+        }
+    }
+    Ok(())
+}
+
+fn caught<T>(work: impl FnOnce() -> risefit::Result<T>) -> Result<risefit::Result<T>, String> {
     // Nothing that `work` may leave half-changed outlives a panic: its captures are dropped with it.
-    let outcome = py.detach(|| catch_unwind(AssertUnwindSafe(work)).map_err(|payload| panic_text(&*payload)));
+    catch_unwind(AssertUnwindSafe(work)).map_err(|payload| panic_text(&*payload))
+}
+
+fn translate<T>(py: Python<'_>, outcome: Result<risefit::Result<T>, String>) -> PyResult<T> {
     match outcome {
         Ok(result) => result.map_err(|error| to_python(py, error)),
         Err(text) => Err(internal_error(py, &text)),

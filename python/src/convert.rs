@@ -93,8 +93,15 @@ pub fn array(py: Python<'_>, values: Vec<f64>) -> PyResult<Bound<'_, PyArray1<f6
     Ok(array)
 }
 
+/// A read-only NumPy array of float64, shape (k, k), from its rows one after another.
+pub fn matrix(py: Python<'_>, values: Vec<f64>, k: usize) -> PyResult<Bound<'_, PyAny>> {
+    let matrix = PyArray1::from_vec(py, values).call_method1("reshape", ((k, k),))?;
+    matrix.call_method1("setflags", (false,))?;
+    Ok(matrix)
+}
+
 /// A `pandas.DataFrame` with these columns, in this order. pandas is imported only here.
-pub fn frame<'py>(py: Python<'py>, columns: Vec<(&str, Vec<f64>)>) -> PyResult<Bound<'py, PyAny>> {
+pub fn frame<'py>(py: Python<'py>, columns: Vec<(String, Vec<f64>)>) -> PyResult<Bound<'py, PyAny>> {
     let pandas = py.import("pandas").map_err(|_| {
         PyImportError::new_err("frames need pandas, which cannot be imported; run: pip install 'risefit[frames]'")
     })?;
@@ -103,6 +110,18 @@ pub fn frame<'py>(py: Python<'py>, columns: Vec<(&str, Vec<f64>)>) -> PyResult<B
         data.set_item(name, PyArray1::from_vec(py, values))?;
     }
     pandas.call_method1("DataFrame", (data,))
+}
+
+/// As [`frame`], with a named index of texts.
+pub fn frame_of_rows<'py>(
+    py: Python<'py>,
+    index: &str,
+    names: Vec<String>,
+    columns: Vec<(String, Vec<f64>)>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let frame = frame(py, columns)?;
+    frame.setattr("index", names)?;
+    frame.call_method1("rename_axis", (index,))
 }
 
 /// What was given, short enough for a message.

@@ -3,6 +3,24 @@
 mod call;
 mod convert;
 mod errors;
+mod pickle;
+
+mod attributes;
+mod predicted;
+mod report;
+
+mod logs;
+mod records;
+mod settings;
+
+mod free_rise;
+mod simulate;
+
+mod calibrate;
+mod fit;
+mod knowledge;
+mod predict;
+
 mod probe;
 
 use pyo3::prelude::*;
@@ -15,5 +33,27 @@ mod _core {
     const __version__: &str = env!("CARGO_PKG_VERSION");
 
     #[pymodule_export]
+    use super::calibrate::{PyCalibration, calibrate};
+    #[pymodule_export]
+    use super::fit::{PyFreeRiseFit, fit_free_rise};
+    #[pymodule_export]
+    use super::free_rise::{PyFreeRise, free_rise};
+    #[pymodule_export]
+    use super::knowledge::beliefs;
+    #[pymodule_export]
+    use super::logs::{PyRiseLog, PyTrial, read_rise_logs, read_trials};
+    #[pymodule_export]
+    use super::predict::PyPrediction;
+    #[pymodule_export]
+    use super::predicted::PyPredicted;
+    #[pymodule_export]
     use super::probe::_probe;
+    #[pymodule_export]
+    use super::records::{PyGrade, PyMold};
+    #[pymodule_export]
+    use super::report::PyChart;
+    #[pymodule_export]
+    use super::settings::PyCasting;
+    #[pymodule_export]
+    use super::simulate::{PyRun, simulate};
 }

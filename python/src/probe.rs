@@ -42,7 +42,7 @@ pub mod _probe {
 
     #[pyfunction]
     fn frame<'py>(name: &str, value: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-        convert::frame(value.py(), vec![(name, convert::numbers_with_gaps(name, value)?)])
+        convert::frame(value.py(), vec![(name.to_owned(), convert::numbers_with_gaps(name, value)?)])
     }
 }
 

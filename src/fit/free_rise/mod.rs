@@ -49,6 +49,8 @@ pub struct FittedLog {
     pub log: RiseLog,
     /// The fitted rise at the log's times.
     pub rise: FreeRise,
+    /// The same as the log has it: height of the foam (m) where it has heights, else volume (m3); shape (n,).
+    pub height_or_volume: Vec<f64>,
     /// Scatter of the heights (m) or volumes (m3).
     pub rise_noise: Option<SeriesNoise>,
     /// Scatter of the temperatures, K.
@@ -142,11 +144,12 @@ impl Problem<'_> {
         }
         let mut logs = Vec::new();
         for (i, model) in self.models.iter().enumerate() {
-            let (rise, _) = model.rise(&self.inputs(i, &values))?;
+            let (rise, setup) = model.rise(&self.inputs(i, &values))?;
             let has_rise = model.log.height.is_some() || model.log.volume.is_some();
             let (rise_noise, temp_noise) = self.noise[i];
             logs.push(FittedLog {
                 log: model.log.clone(),
+                height_or_volume: model.shown(&rise, setup.crown),
                 rise,
                 rise_noise: has_rise.then_some(rise_noise),
                 temp_noise: model.log.temp.as_ref().map(|_| temp_noise),

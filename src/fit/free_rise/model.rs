@@ -13,6 +13,8 @@ pub(super) struct LogModel<'a> {
     pub log: &'a RiseLog,
     pub foam: FoamConstants,
     pub parameters: Vec<Parameter>,
+    /// What keeps a given value, SI.
+    pub held: &'a [(Parameter, f64)],
     pub accuracy: Accuracy,
 }
 
@@ -65,8 +67,22 @@ impl LogModel<'_> {
             },
             crown: S::zero(),
         };
+        self.held.iter().for_each(|(parameter, value)| setup.set(*parameter, S::constant(*value)));
         self.parameters.iter().zip(inputs).for_each(|(parameter, value)| setup.set(*parameter, *value));
         Ok((free_rise(&setup.foam, &setup.test, &log.time, self.accuracy)?, setup))
+    }
+
+    /// Height (m) where the log has heights, else volume (m3), at these specific volumes of a rise.
+    pub fn shown<S: Scalar>(&self, rise: &FreeRise<S>, crown: S) -> Vec<S> {
+        let mass = self.log.mass;
+        let height = |volume: &S| match (&self.log.cup, rise.volume.first()) {
+            (Some(cup), Some(poured)) if self.log.height.is_some() => {
+                let from = cup.height_of(*poured * mass);
+                from + (cup.height_of(*volume * mass) - from) * (crown + 1.0)
+            }
+            _ => *volume * mass,
+        };
+        rise.volume.iter().map(height).collect()
     }
 }
 
@@ -79,19 +95,11 @@ impl Function for LogModel<'_> {
             reason: format!("the model never comes to {what}"),
             suspect: "gel_rate, blow_rate and gas_yield".into(),
         };
-        let mass = self.log.mass;
-        let height = |volume: S| match (&self.log.cup, rise.volume.first()) {
-            (Some(cup), Some(poured)) => {
-                let from = cup.height_of(*poured * mass);
-                from + (cup.height_of(volume * mass) - from) * (setup.crown + 1.0)
-            }
-            _ => volume * mass,
-        };
+        let shown = self.shown(&rise, setup.crown);
         self.readings()
             .iter()
             .map(|(kind, _)| match *kind {
-                Reading::Height(i) => Ok(height(rise.volume[i])),
-                Reading::Volume(i) => Ok(rise.volume[i] * mass),
+                Reading::Height(i) | Reading::Volume(i) => Ok(shown[i]),
                 Reading::Temp(i) => Ok(rise.sensed[i]),
                 Reading::Cream => rise.cream_time.ok_or_else(|| missing("cream")),
                 Reading::StringGel => rise.gel_time.ok_or_else(|| missing("string gel")),

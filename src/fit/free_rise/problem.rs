@@ -36,7 +36,7 @@ pub(super) struct Problem<'a> {
 }
 
 impl<'a> Problem<'a> {
-    pub fn new(logs: &'a [RiseLog], start: &Grade, options: &FitOptions) -> Self {
+    pub fn new(logs: &'a [RiseLog], start: &Grade, options: &'a FitOptions) -> Self {
         let axis = |record: Option<usize>| {
             move |parameter: Parameter| Axis { parameter, record, belief: options.belief(parameter) }
         };
@@ -58,7 +58,7 @@ impl<'a> Problem<'a> {
             .enumerate()
             .map(|(i, log)| {
                 let parameters = space.of_record(i).iter().map(|&j| space.axes[j].parameter).collect();
-                LogModel { log, foam, parameters, accuracy: options.accuracy }
+                LogModel { log, foam, parameters, held: &options.held, accuracy: options.accuracy }
             })
             .collect();
         let noise = logs.iter().map(first_noise).collect();

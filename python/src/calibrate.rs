@@ -1,0 +1,227 @@
+//! The calibration of a mold: the call, and the calibration as Python has it.
+
+use pyo3::exceptions::PyTypeError;
+use pyo3::prelude::*;
+use pyo3::types::PyDict;
+use risefit::fit::{Calibration, FitOptions, FittedCasting, GradeKnowledge, calibrate as fit};
+use risefit::physics::CastingResult;
+use risefit::report::{Compared, DisplayUnits, PredictedWeighed, describe_calibration, describe_calibration_text};
+use risefit::{Trial, units};
+use units::Quantity;
+
+use crate::fit::{PyFreeRiseFit, estimates_dict, estimates_frame};
+use crate::knowledge::options;
+use crate::logs::PyTrial;
+use crate::predict::PyPrediction;
+use crate::records::{PyGrade, PyMold};
+use crate::report::{self, ChartOptions, PyChart};
+use crate::settings::{PyCasting, casting};
+use crate::simulate::PyRun;
+use crate::{call, convert};
+
+/// A misfit of this many standard deviations makes a casting one that does not fit the others, as in the fit's warnings.
+const ODD: f64 = 3.0;
+
+/// Calibrates a mold against castings.
+///
+/// `grade` is a `FreeRiseFit`, whose errors are taken along, or a `Grade`, which may then be off by what is believed.
+/// `starts`, `held` and `beliefs` as in `fit_free_rise`. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`,
+/// `CastingError`, `ArgumentError`.
+#[pyfunction]
+#[pyo3(signature = (grade, mold, trials, *, starts=4, held=None, beliefs=None))]
+pub fn calibrate(
+    py: Python<'_>,
+    grade: &Bound<'_, PyAny>,
+    mold: &Bound<'_, PyMold>,
+    trials: Vec<PyRef<'_, PyTrial>>,
+    starts: usize,
+    held: Option<&Bound<'_, PyDict>>,
+    beliefs: Option<&Bound<'_, PyDict>>,
+) -> PyResult<PyCalibration> {
+    let mut options = options(py, starts, held, beliefs)?;
+    let known = known(grade, &options)?;
+    let trials: Vec<Trial> = trials.iter().map(|trial| trial.0.clone()).collect();
+    let mold = &mold.get().0;
+    let fitted = call::run_interruptibly(py, |cancel| {
+        options.cancel = Some(cancel);
+        fit(&known, mold, &trials, &options)
+    })?;
+    Ok(PyCalibration(fitted))
+}
+
+fn known(grade: &Bound<'_, PyAny>, options: &FitOptions) -> PyResult<GradeKnowledge> {
+    if let Ok(fit) = grade.cast::<PyFreeRiseFit>() {
+        return Ok(GradeKnowledge::from_cup_tests(&fit.get().0));
+    }
+    if let Ok(grade) = grade.cast::<PyGrade>() {
+        return Ok(GradeKnowledge::from_beliefs(&grade.get().0, options));
+    }
+    let found = grade.get_type().name()?;
+    Err(PyTypeError::new_err(format!("expected a FreeRiseFit or a Grade as first argument, got {found}")))
+}
+
+/// A mold and a grade calibrated to castings.
+#[pyclass(frozen, name = "Calibration", module = "risefit")]
+pub struct PyCalibration(pub Calibration);
+
+#[pymethods]
+impl PyCalibration {
+    /// The grade, as the castings leave it.
+    #[getter]
+    fn grade(&self) -> PyGrade {
+        PyGrade(self.0.grade.clone())
+    }
+
+    /// The mold, as the castings leave it. Vents given as settings of a casting are corrected in `simulate` and `predict`.
+    #[getter]
+    fn mold(&self) -> PyMold {
+        PyMold(self.0.mold.clone())
+    }
+
+    /// Ratio of the castings' misfit to what their scatter allows.
+    #[getter]
+    fn misfit_ratio(&self) -> f64 {
+        self.0.misfit_ratio
+    }
+
+    /// Whether the answer can be stood behind.
+    #[getter]
+    fn success(&self) -> bool {
+        self.0.success
+    }
+
+    /// What the user should know, in words.
+    #[getter]
+    fn warnings(&self) -> Vec<String> {
+        self.0.warnings.clone()
+    }
+
+    /// Starts that ended in the answer, and how many there were.
+    #[getter]
+    fn agreeing_starts(&self) -> (usize, usize) {
+        self.0.agreeing_starts
+    }
+
+    /// Every parameter as a row of a `pandas.DataFrame`, in the unit of its name.
+    fn estimates_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        estimates_frame(py, &self.0.estimates)
+    }
+
+    /// Every casting as a row of a `pandas.DataFrame`: what was weighed and read, what would have been predicted.
+    fn castings_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let castings = &self.0.castings;
+        let names = castings.iter().map(|c| c.trial.name.clone()).collect();
+        let mut columns = Vec::new();
+        for (base, quantity, measured, predicted) in MEASURED {
+            let unit = &quantity.units()[0];
+            let column = |what: &dyn Fn(&FittedCasting) -> Option<f64>| {
+                castings.iter().map(|c| what(c).map_or(f64::NAN, |si| unit.from_si(si))).collect::<Vec<_>>()
+            };
+            let name = quantity.customary_name(base);
+            columns.push((format!("predicted_{name}"), column(&|c| Some(predicted(&c.predicted)))));
+            columns.push((name, column(&|c| measured(&c.trial))));
+        }
+        columns.push(("worst_misfit_sd".to_owned(), castings.iter().map(|c| c.worst_misfit).collect()));
+        convert::frame_of_rows(py, "trial", names, columns)
+    }
+
+    /// The calibration as a dict of plain Python values.
+    fn summary<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let dict = PyDict::new(py);
+        dict.set_item("grade", &self.0.grade.name)?;
+        dict.set_item("mold", &self.0.mold.name)?;
+        dict.set_item("castings", self.0.castings.iter().map(|c| c.trial.name.as_str()).collect::<Vec<_>>())?;
+        dict.set_item("success", self.0.success)?;
+        dict.set_item("misfit_ratio", self.0.misfit_ratio)?;
+        dict.set_item("agreeing_starts", self.0.agreeing_starts)?;
+        dict.set_item("estimates", estimates_dict(py, &self.0.estimates)?)?;
+        dict.set_item("warnings", self.warnings())?;
+        Ok(dict)
+    }
+
+    /// Simulates a casting at the best estimates, without intervals; settings as in `Casting`.
+    #[pyo3(signature = (casting=None, /, **settings))]
+    fn simulate(
+        &self,
+        py: Python<'_>,
+        casting: Option<&Bound<'_, PyCasting>>,
+        settings: Option<&Bound<'_, PyDict>>,
+    ) -> PyResult<PyRun> {
+        let casting = self::casting(py, casting, settings)?;
+        call::run(py, || self.0.simulate(&casting)).map(PyRun)
+    }
+
+    /// Predicts a casting with intervals; settings as in `Casting`.
+    #[pyo3(signature = (casting=None, /, **settings))]
+    fn predict(
+        &self,
+        py: Python<'_>,
+        casting: Option<&Bound<'_, PyCasting>>,
+        settings: Option<&Bound<'_, PyDict>>,
+    ) -> PyResult<PyPrediction> {
+        let casting = self::casting(py, casting, settings)?;
+        let prediction = call::run(py, || self.0.predict(&casting))?;
+        Ok(PyPrediction(prediction, casting))
+    }
+
+    /// Predicted against weighed part mass and measured peak pressure, with intervals.
+    #[pyo3(signature = (*, width=900, height=600, units="metric"))]
+    fn chart(&self, py: Python<'_>, width: u32, height: u32, units: &str) -> PyResult<PyChart> {
+        let sheet = ChartOptions { width, height, units }.sheet(py)?;
+        call::run(py, || {
+            let rows = self.0.castings.iter().map(|c| compared(&self.0, c)).collect::<risefit::Result<Vec<_>>>()?;
+            risefit::report::weighed_chart(&rows, sheet).map(PyChart::new)
+        })
+    }
+
+    /// The report, in `"metric"` or `"us"` units.
+    #[pyo3(signature = (units="metric"))]
+    fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
+        Ok(describe_calibration_text(&self.0, report::units(py, units)?))
+    }
+
+    fn __str__(&self) -> String {
+        describe_calibration_text(&self.0, DisplayUnits::Metric)
+    }
+
+    fn _repr_html_(&self) -> String {
+        report::html(&describe_calibration(&self.0, DisplayUnits::Metric))
+    }
+
+    fn __repr__(&self) -> String {
+        self.__str__()
+    }
+}
+
+/// What is both measured and predicted: name, quantity, where it is in a trial and in a result.
+type Measured = (&'static str, Quantity, fn(&Trial) -> Option<f64>, fn(&CastingResult) -> f64);
+const MEASURED: [Measured; 5] = [
+    ("part_mass", Quantity::Mass, |t| t.part_mass, |r| r.part_mass),
+    ("vent_loss", Quantity::Mass, |t| t.vent_loss, |r| r.vent_loss),
+    ("flash", Quantity::Mass, |t| t.flash, |r| r.flash),
+    ("peak_pressure", Quantity::GaugePressure, |t| t.peak_pressure, |r| r.peak_pressure),
+    ("core_temp", Quantity::Temperature, |t| t.core_temp, |r| r.core_temp),
+];
+
+fn compared(calibration: &Calibration, casting: &FittedCasting) -> risefit::Result<PredictedWeighed> {
+    let trial = &casting.trial;
+    let p = calibration.predict(&trial.casting).map_err(|e| e.in_trial(&trial.name))?;
+    let both = |predicted: &risefit::fit::Predicted, measured: Option<f64>, is_at_stop: bool| {
+        let (low, high) = predicted.interval_95;
+        let predicted = predicted.value;
+        let pair = |measured| Compared {
+            predicted,
+            interval_95: Some([low, high]),
+            measured,
+            measured_error: None,
+            is_at_stop,
+        };
+        measured.map(pair)
+    };
+    Ok(PredictedWeighed {
+        name: trial.name.clone(),
+        part_mass: both(&p.part_mass, trial.part_mass, false),
+        peak_pressure: both(&p.peak_pressure, trial.peak_pressure, trial.gauge_at_stop),
+        is_outlier: casting.worst_misfit > ODD,
+    })
+}

@@ -1,0 +1,208 @@
+//! The fit of a grade to its cup tests: the call, and the fit as Python has it.
+
+use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyList};
+use risefit::fit::{Estimate, FittedLog, FreeRiseFit, fit_free_rise as fit};
+use risefit::records::FoamConstants;
+use risefit::report::{DisplayUnits, ModelCurve, describe_free_rise, describe_free_rise_text};
+use risefit::{Grade, RiseLog};
+
+use crate::knowledge::options;
+use crate::logs::PyRiseLog;
+use crate::records::PyGrade;
+use crate::report::{self, ChartOptions, PyChart};
+use crate::{call, convert};
+
+/// Fits a grade to one or several cup tests.
+///
+/// `start` is what is known of the grade already (by default a light flexible grade); `name` names the result. `starts` is
+/// how many points to fit from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}`; `beliefs` replaces entries of
+/// `risefit.beliefs()`. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`, `ArgumentError`.
+#[pyfunction]
+#[pyo3(signature = (logs, start=None, *, name=None, starts=4, held=None, beliefs=None))]
+pub fn fit_free_rise(
+    py: Python<'_>,
+    logs: Vec<PyRef<'_, PyRiseLog>>,
+    start: Option<&Bound<'_, PyGrade>>,
+    name: Option<String>,
+    starts: usize,
+    held: Option<&Bound<'_, PyDict>>,
+    beliefs: Option<&Bound<'_, PyDict>>,
+) -> PyResult<PyFreeRiseFit> {
+    let mut options = options(py, starts, held, beliefs)?;
+    let mut start = start.map_or_else(unnamed, |start| start.get().0.clone());
+    if let Some(name) = name {
+        start.name = name;
+    }
+    let logs: Vec<RiseLog> = logs.iter().map(|log| log.0.clone()).collect();
+    let fitted = call::run_interruptibly(py, |cancel| {
+        options.cancel = Some(cancel);
+        fit(&logs, &start, &options)
+    })?;
+    Ok(PyFreeRiseFit(fitted))
+}
+
+fn unnamed() -> Grade {
+    Grade { name: "unnamed".to_owned(), note: String::new(), constants: FoamConstants::default() }
+}
+
+/// A grade fitted to cup tests.
+#[pyclass(frozen, name = "FreeRiseFit", module = "risefit")]
+pub struct PyFreeRiseFit(pub FreeRiseFit);
+
+#[pymethods]
+impl PyFreeRiseFit {
+    /// The fitted grade.
+    #[getter]
+    fn grade(&self) -> PyGrade {
+        PyGrade(self.0.grade.clone())
+    }
+
+    /// Whether the answer can be stood behind.
+    #[getter]
+    fn success(&self) -> bool {
+        self.0.success
+    }
+
+    /// What the user should know, in words.
+    #[getter]
+    fn warnings(&self) -> Vec<String> {
+        self.0.warnings.clone()
+    }
+
+    /// Starts that ended in the answer, and how many there were.
+    #[getter]
+    fn agreeing_starts(&self) -> (usize, usize) {
+        self.0.agreeing_starts
+    }
+
+    /// Correlation of the shared parameters, shape (k, k), in the order of `parameter_names`.
+    #[getter]
+    fn correlation<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let c = &self.0.covariance;
+        let sd = |j: usize| c[[j, j]].max(0.0).sqrt();
+        let of = |a: usize, b: usize| match sd(a) * sd(b) {
+            product if product > 0.0 => c[[a, b]] / product,
+            _ => f64::from(u8::from(a == b)),
+        };
+        let k = c.nrows();
+        convert::matrix(py, (0..k).flat_map(|a| (0..k).map(move |b| (a, b))).map(|(a, b)| of(a, b)).collect(), k)
+    }
+
+    /// Names of the shared parameters with their units.
+    #[getter]
+    fn parameter_names(&self) -> Vec<String> {
+        self.0.estimates.iter().filter(|e| e.record.is_none()).map(Estimate::name).collect()
+    }
+
+    /// Every parameter as a row of a `pandas.DataFrame`, in the unit of its name.
+    fn estimates_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        estimates_frame(py, &self.0.estimates)
+    }
+
+    /// The fit as a dict of plain Python values.
+    fn summary<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let dict = PyDict::new(py);
+        dict.set_item("grade", &self.0.grade.name)?;
+        dict.set_item("logs", self.0.logs.iter().map(|l| l.log.name.as_str()).collect::<Vec<_>>())?;
+        dict.set_item("success", self.0.success)?;
+        dict.set_item("agreeing_starts", self.0.agreeing_starts)?;
+        dict.set_item("estimates", estimates_dict(py, &self.0.estimates)?)?;
+        dict.set_item("warnings", self.warnings())?;
+        Ok(dict)
+    }
+
+    /// All logs with their fitted curves.
+    #[pyo3(signature = (title=None, *, width=900, height=600, units="metric"))]
+    fn chart(&self, py: Python<'_>, title: Option<&str>, width: u32, height: u32, units: &str) -> PyResult<PyChart> {
+        let sheet = ChartOptions { width, height, units }.sheet(py)?;
+        let title = title.map_or_else(|| format!("Free rise of {}", self.0.grade.name), str::to_owned);
+        call::run(py, || {
+            let curves: Vec<_> = self.0.logs.iter().map(|log| (&log.log, model_curve(log))).collect();
+            let pairs: Vec<_> = curves.iter().map(|(log, curve)| (*log, Some(curve))).collect();
+            risefit::report::rise_curve_chart(&pairs, &title, sheet).map(PyChart::new)
+        })
+    }
+
+    /// One chart for each log, with residuals and stopwatch times, by the log's name.
+    #[pyo3(signature = (*, width=900, height=600, units="metric"))]
+    fn charts<'py>(&self, py: Python<'py>, width: u32, height: u32, units: &str) -> PyResult<Bound<'py, PyDict>> {
+        let sheet = ChartOptions { width, height, units }.sheet(py)?;
+        let dict = PyDict::new(py);
+        for log in &self.0.logs {
+            let draw = || risefit::report::rise_log_chart(&log.log, Some(&model_curve(log)), sheet);
+            dict.set_item(&log.log.name, Bound::new(py, PyChart::new(call::run(py, draw)?))?)?;
+        }
+        Ok(dict)
+    }
+
+    /// The report, in `"metric"` or `"us"` units.
+    #[pyo3(signature = (units="metric"))]
+    fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
+        Ok(describe_free_rise_text(&self.0, report::units(py, units)?))
+    }
+
+    fn __str__(&self) -> String {
+        describe_free_rise_text(&self.0, DisplayUnits::Metric)
+    }
+
+    fn _repr_html_(&self) -> String {
+        report::html(&describe_free_rise(&self.0, DisplayUnits::Metric))
+    }
+
+    fn __repr__(&self) -> String {
+        self.__str__()
+    }
+}
+
+fn model_curve(log: &FittedLog) -> ModelCurve {
+    let rise = &log.rise;
+    let stopwatch = risefit::records::Stopwatch {
+        cream: rise.cream_time,
+        string_gel: rise.gel_time,
+        end_of_rise: rise.end_of_rise,
+        tack_free: rise.tack_free,
+    };
+    ModelCurve {
+        time: log.log.time.clone(),
+        height_or_volume: log.height_or_volume.clone(),
+        sensed_temp: rise.sensed.clone(),
+        stopwatch,
+    }
+}
+
+/// Estimates as a frame: name, value, standard error, 95 % interval, what was believed, status.
+pub fn estimates_frame<'py>(py: Python<'py>, estimates: &[Estimate]) -> PyResult<Bound<'py, PyAny>> {
+    let names = estimates.iter().map(Estimate::name).collect();
+    let column =
+        |what: fn(&Estimate) -> f64| estimates.iter().map(|e| what(e) * e.parameter.label().scale).collect::<Vec<_>>();
+    let columns = [
+        ("value", column(|e| e.value)),
+        ("standard_error", column(|e| e.standard_error)),
+        ("low_95", column(|e| e.interval_95.0)),
+        ("high_95", column(|e| e.interval_95.1)),
+        ("believed_low_95", column(|e| e.believed_95().0)),
+        ("believed_high_95", column(|e| e.believed_95().1)),
+    ];
+    let columns = columns.into_iter().map(|(head, column)| (head.to_owned(), column)).collect();
+    let frame = convert::frame_of_rows(py, "parameter", names, columns)?;
+    let texts = |what: fn(&Estimate) -> String| PyList::new(py, estimates.iter().map(what));
+    frame.set_item("unit", texts(|e| e.parameter.label().unit.to_owned())?)?;
+    frame.set_item("status", texts(|e| report::status_words(&e.status))?)?;
+    Ok(frame)
+}
+
+/// Estimates as a dict of dicts.
+pub fn estimates_dict<'py>(py: Python<'py>, estimates: &[Estimate]) -> PyResult<Bound<'py, PyDict>> {
+    let dict = PyDict::new(py);
+    for e in estimates {
+        let (label, one) = (e.parameter.label(), PyDict::new(py));
+        one.set_item("value", e.value * label.scale)?;
+        one.set_item("standard_error", e.standard_error * label.scale)?;
+        one.set_item("interval_95", (e.interval_95.0 * label.scale, e.interval_95.1 * label.scale))?;
+        one.set_item("unit", label.unit)?;
+        one.set_item("status", report::status_words(&e.status))?;
+        dict.set_item(e.name(), one)?;
+    }
+    Ok(dict)
+}

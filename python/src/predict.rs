@@ -1,0 +1,107 @@
+//! A predicted casting: each quantity with its doubt, and the run at the best estimates.
+
+use pyo3::prelude::*;
+use pyo3::types::PyList;
+use risefit::Casting;
+use risefit::fit::{Predicted, Prediction};
+use risefit::report::{DisplayUnits, describe_prediction, describe_prediction_text};
+use risefit::units::Quantity;
+
+use crate::attributes::{self, Attribute, Value};
+use crate::convert;
+use crate::report;
+use crate::settings::PyCasting;
+use crate::simulate::{PyRun, verdict_name};
+
+/// The quantities of a prediction.
+pub fn quantities(p: &Prediction) -> [(&'static str, Quantity, Option<&Predicted>); 7] {
+    [
+        ("peak_pressure", Quantity::GaugePressure, Some(&p.peak_pressure)),
+        ("density", Quantity::Density, Some(&p.density)),
+        ("part_mass", Quantity::Mass, Some(&p.part_mass)),
+        ("vent_loss", Quantity::Mass, Some(&p.vent_loss)),
+        ("flash", Quantity::Mass, Some(&p.flash)),
+        ("fill_time", Quantity::Time, p.fill_time.as_ref()),
+        ("gel_time", Quantity::Time, p.gel_time.as_ref()),
+    ]
+}
+
+/// A predicted casting. Every quantity has `value`, `doubt`, `scatter` and `interval_95` in the unit of its name; pressures
+/// are gauge.
+#[pyclass(frozen, name = "Prediction", module = "risefit")]
+pub struct PyPrediction(pub Prediction, pub Casting);
+
+impl PyPrediction {
+    fn attributes(&self) -> Vec<Attribute<'_>> {
+        quantities(&self.0).into_iter().map(|(base, q, predicted)| (base, q, Value::Predicted(predicted))).collect()
+    }
+}
+
+#[pymethods]
+impl PyPrediction {
+    /// The casting at the best estimates.
+    #[getter]
+    fn run(&self) -> PyRun {
+        PyRun(self.0.run.clone())
+    }
+
+    /// The settings that were predicted.
+    #[getter]
+    fn casting(&self) -> PyCasting {
+        PyCasting(self.1.clone())
+    }
+
+    /// `"full"`, `"short"`, `"flash"` or `"soft"`, at the best estimates.
+    #[getter]
+    fn verdict(&self) -> &'static str {
+        verdict_name(self.0.run.result.verdict)
+    }
+
+    /// A `pandas.DataFrame`, one quantity a row, in customary units: `value`, `doubt`, `scatter`, `low_95`, `high_95`.
+    fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let (mut names, mut columns) = (Vec::new(), vec![Vec::new(); 5]);
+        for (base, quantity, predicted) in quantities(&self.0) {
+            names.push(quantity.customary_name(base));
+            let unit = &quantity.units()[0];
+            let numbers = predicted.map_or([f64::NAN; 5], |p| {
+                [p.value, p.doubt, p.scatter, p.interval_95.0, p.interval_95.1].map(|si| unit.from_si(si))
+            });
+            columns.iter_mut().zip(numbers).for_each(|(column, x)| column.push(x));
+        }
+        let heads = ["value", "doubt", "scatter", "low_95", "high_95"].map(str::to_owned);
+        convert::frame_of_rows(py, "quantity", names, heads.into_iter().zip(columns).collect())
+    }
+
+    /// The prediction in words and a table, in `"metric"` or `"us"` units.
+    #[pyo3(signature = (units="metric"))]
+    fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
+        Ok(describe_prediction_text(&self.0, &self.1, report::units(py, units)?))
+    }
+
+    fn __str__(&self, py: Python<'_>) -> PyResult<String> {
+        self.report(py, "metric")
+    }
+
+    fn _repr_html_(&self) -> String {
+        report::html(&describe_prediction(&self.0, &self.1, DisplayUnits::Metric))
+    }
+
+    fn __repr__(&self) -> String {
+        let text = |(base, quantity, predicted): (&str, Quantity, Option<&Predicted>)| {
+            let unit = &quantity.units()[0];
+            let (low, high) = predicted?.interval_95;
+            let (low, high) = (attributes::short(unit.from_si(low)), attributes::short(unit.from_si(high)));
+            Some(format!("{}={low}..{high}", quantity.customary_name(base)))
+        };
+        let all: Vec<_> = quantities(&self.0).into_iter().filter_map(text).collect();
+        format!("Prediction({:?}, {})", self.verdict(), all.join(", "))
+    }
+
+    fn __getattr__<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyAny>> {
+        attributes::get(py, "Prediction", name, &self.attributes())
+    }
+
+    fn __dir__<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyList>> {
+        attributes::dir(slf.as_any(), &slf.get().attributes())
+    }
+}

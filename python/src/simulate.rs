@@ -1,0 +1,196 @@
+//! Simulated castings: the call, and the run with its outcome, phases and courses.
+
+use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyList};
+use risefit::Error;
+use risefit::physics::casting::Accuracy;
+use risefit::physics::{Phase, Run, Verdict};
+use risefit::units::Quantity;
+
+use crate::attributes::{self, Attribute, maybe, one, row};
+use crate::errors::to_python;
+use crate::logs::PyTrial;
+use crate::records::{PyGrade, PyMold};
+use crate::report::{self, ChartOptions, PyChart};
+use crate::settings::{PyCasting, casting};
+use crate::{call, convert};
+
+/// Times from pour to demold in a run's courses.
+const POINTS: usize = 601;
+
+/// The accuracy of a simulation, if it makes sense.
+pub fn checked(relative: f64) -> risefit::Result<Accuracy> {
+    if (1e-12..=1e-2).contains(&relative) {
+        return Ok(Accuracy { relative });
+    }
+    Err(Error::argument("accuracy", relative, "a relative error per step from 1e-12 to 0.01", "1e-6 suits most uses"))
+}
+
+/// Simulates one casting of a grade in a mold: settings by name, as in `Casting`, or one `Casting` and changes to it.
+/// `accuracy` is the relative error per step.
+#[pyfunction]
+#[pyo3(signature = (grade, mold, casting=None, /, *, accuracy=1e-6, **settings))]
+pub fn simulate(
+    py: Python<'_>,
+    grade: &Bound<'_, PyGrade>,
+    mold: &Bound<'_, PyMold>,
+    casting: Option<&Bound<'_, PyCasting>>,
+    accuracy: f64,
+    settings: Option<&Bound<'_, PyDict>>,
+) -> PyResult<PyRun> {
+    let accuracy = checked(accuracy).map_err(|e| to_python(py, e))?;
+    let casting = self::casting(py, casting, settings)?;
+    let (foam, cavity) = (&grade.get().0.constants, &mold.get().0.cavity);
+    call::run(py, || risefit::physics::simulate(foam, cavity, &casting, POINTS, accuracy)).map(PyRun)
+}
+
+/// One simulated casting. Pressures are gauge; what did not happen is `None`; courses are arrays over `time_s`.
+#[pyclass(frozen, name = "Run", module = "risefit")]
+pub struct PyRun(pub Run);
+
+/// Outcome quantities and courses.
+pub fn run_attributes(run: &Run) -> Vec<Attribute<'_>> {
+    let mut all = outcome(run);
+    all.extend(courses(run));
+    all
+}
+
+fn outcome(run: &Run) -> Vec<Attribute<'static>> {
+    let r = &run.result;
+    vec![
+        one("peak_pressure", Quantity::GaugePressure, r.peak_pressure),
+        one("peak_time", Quantity::Time, r.peak_time),
+        maybe("pressure_at_gel", Quantity::GaugePressure, r.pressure_at_gel),
+        maybe("rise_start", Quantity::Time, r.rise_start),
+        maybe("fill_time", Quantity::Time, r.fill_time),
+        maybe("gel_time", Quantity::Time, r.gel_time),
+        maybe("margin", Quantity::Time, r.margin()),
+        maybe("clamp_opened", Quantity::Time, r.clamp_opened),
+        maybe("leak_opened", Quantity::Time, r.leak_opened),
+        one("clamp_needed", Quantity::Force, r.clamp_needed),
+        one("part_mass", Quantity::Mass, r.part_mass),
+        one("vent_loss", Quantity::Mass, r.vent_loss),
+        one("flash", Quantity::Mass, r.flash),
+        one("fill_fraction", Quantity::Fraction, r.fill_fraction),
+        one("density", Quantity::Density, r.density),
+        one("free_rise_density", Quantity::Density, run.free_rise_density),
+        one("packing_factor", Quantity::Number, run.packing_factor),
+        one("peak_core_temp", Quantity::Temperature, r.core_temp),
+    ]
+}
+
+fn courses(run: &Run) -> Vec<Attribute<'_>> {
+    let t = &run.trace;
+    vec![
+        row("time", Quantity::Time, &t.time),
+        row("pressure", Quantity::GaugePressure, &t.pressure),
+        row("fill", Quantity::Fraction, &t.fill),
+        row("temp", Quantity::Temperature, &t.temp),
+        row("core_temp", Quantity::Temperature, &t.core_temp),
+        row("blown", Quantity::Fraction, &t.blown),
+        row("gelled", Quantity::Fraction, &t.gelled),
+        row("mass_in_cavity", Quantity::Mass, &t.mass),
+        row("vent_loss_so_far", Quantity::Mass, &t.vent_loss),
+        row("flash_so_far", Quantity::Mass, &t.flash),
+        row("viscosity", Quantity::Viscosity, &t.viscosity),
+    ]
+}
+
+/// The verdict as Python has it.
+pub fn verdict_name(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Full => "full",
+        Verdict::Short => "short",
+        Verdict::Flash => "flash",
+        Verdict::Soft => "soft",
+    }
+}
+
+fn phase_name(phase: Phase) -> &'static str {
+    match phase {
+        Phase::Open => "open",
+        Phase::Rising => "rising",
+        Phase::Filled => "filled",
+        Phase::Set => "set",
+    }
+}
+
+#[pymethods]
+impl PyRun {
+    /// `"full"`, `"short"`, `"flash"` or `"soft"`.
+    #[getter]
+    fn verdict(&self) -> &'static str {
+        verdict_name(self.0.result.verdict)
+    }
+
+    /// Each phase with the time (s) at which it began: `"open"`, `"rising"`, `"filled"`, `"set"`.
+    #[getter]
+    fn phases(&self) -> Vec<(&'static str, f64)> {
+        self.0.phases.iter().map(|(phase, time)| (phase_name(*phase), *time)).collect()
+    }
+
+    /// The courses as a `pandas.DataFrame`, one time a row, with the phase.
+    fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let frame = convert::frame(py, attributes::columns(&courses(&self.0)))?;
+        let phases: Vec<_> = self.0.trace.phase.iter().map(|phase| phase_name(*phase)).collect();
+        frame.set_item("phase", phases)?;
+        Ok(frame)
+    }
+
+    /// The outcome under names with customary units.
+    fn summary<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let dict = PyDict::new(py);
+        dict.set_item("verdict", self.verdict())?;
+        let all = outcome(&self.0);
+        for (base, quantity, _) in &all {
+            let name = quantity.customary_name(base);
+            dict.set_item(&name, attributes::get(py, "Run", &name, &all)?)?;
+        }
+        Ok(dict)
+    }
+
+    /// Pressure, fill and temperature over time; with a trial, its trace as points.
+    #[pyo3(signature = (title=None, *, trial=None, width=900, height=600, units="metric"))]
+    fn chart(
+        &self,
+        py: Python<'_>,
+        title: Option<&str>,
+        trial: Option<&Bound<'_, PyTrial>>,
+        width: u32,
+        height: u32,
+        units: &str,
+    ) -> PyResult<PyChart> {
+        let sheet = ChartOptions { width, height, units }.sheet(py)?;
+        let trial = trial.map(|trial| &trial.get().0);
+        let title = title.or(trial.map(|trial| trial.name.as_str())).unwrap_or("Casting");
+        let trace = trial.and_then(|trial| trial.trace.as_ref());
+        call::run(py, || risefit::report::casting_chart(&self.0, trace, title, sheet)).map(PyChart::new)
+    }
+
+    /// The run in words and a table, in `"metric"` or `"us"` units.
+    #[pyo3(signature = (units="metric"))]
+    fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
+        Ok(risefit::report::describe_run(&self.0, report::units(py, units)?))
+    }
+
+    fn __str__(&self, py: Python<'_>) -> PyResult<String> {
+        self.report(py, "metric")
+    }
+
+    fn _repr_html_(&self) -> String {
+        report::run_html(&self.0)
+    }
+
+    fn __repr__(&self) -> String {
+        let shown = attributes::shown(&outcome(&self.0));
+        format!("Run({:?}, {shown})", self.verdict())
+    }
+
+    fn __getattr__<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyAny>> {
+        attributes::get(py, "Run", name, &run_attributes(&self.0))
+    }
+
+    fn __dir__<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyList>> {
+        attributes::dir(slf.as_any(), &run_attributes(&slf.get().0))
+    }
+}

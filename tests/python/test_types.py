@@ -1,0 +1,57 @@
+"""The stubs: a strict type checker accepts a user's script, knows its types and refuses slips."""
+
+import subprocess
+import sys
+
+import pytest
+from conftest import ROOT
+
+SCRIPT = """
+import numpy as np
+import risefit as rf
+from numpy.typing import NDArray
+
+logs = rf.read_rise_logs("data/logs/*.csv")
+fit = rf.fit_free_rise(logs, held={"gel_conversion": 0.64}, beliefs={**rf.beliefs(), "viscosity_Pa_s": (1.0, 3.0)})
+mold: rf.Mold = rf.Mold.load("data/molds/armrest.toml").replace(vent_mm=[3, 2], clamp_force_N=None)
+cal = rf.calibrate(fit, mold, rf.read_trials("data/trials/armrest.csv"))
+run = cal.simulate(rf.Casting(charge_g=62, mix_temp_C=23, mold_temp_C=30), vent_mm=4.0)
+margin: float | None = run.margin_s
+pressure: NDArray[np.float64] = run.pressure_kPa
+psi: float = run.peak_pressure_psi
+low, high = cal.predict(charge_g=62, mix_temp_C=23, mold_temp_C=30).peak_pressure_kPa.interval_95
+width: float = high - low
+run.chart("Next", units="us").save("run.svg")
+rf.simulate(fit.grade, mold, charge_oz=2.2, mix_temp_F=73, mold_temp_F=86).to_frame().describe()
+"""
+
+
+def checked(path, text):
+    path.write_text(text)
+    command = [sys.executable, "-m", "mypy", "--strict", "--cache-dir", str(ROOT / "out/types"), str(path)]
+    return subprocess.run(command, capture_output=True, text=True, cwd=path.parent, check=False)
+
+
+@pytest.fixture(scope="module")
+def script(tmp_path_factory):
+    return tmp_path_factory.mktemp("types") / "script.py"
+
+
+def test_script_passes(script):
+    done = checked(script, SCRIPT)
+    assert done.returncode == 0, done.stdout
+
+
+@pytest.mark.parametrize(
+    ("slip", "words"),
+    [
+        ("x: int = run.peak_pressure_kPa", "Incompatible types in assignment"),
+        ("run.margin_s + 1", "Unsupported operand types"),
+        ("rf.calibrate(mold, mold, [])", "Argument 1"),
+        ('run.chart(units="imperial")', "Argument"),
+    ],
+)
+def test_slips_are_seen(script, slip, words):
+    done = checked(script, SCRIPT + slip + "\n")
+    assert done.returncode == 1
+    assert words in done.stdout
