@@ -127,7 +127,7 @@ pub fn free_rise<S: Scalar>(
 #[derive(Clone, Copy)]
 struct Stop<S> {
     time: S,
-    /// How fast the volume grew until then, m3/(kg s).
+    /// By how much the volume's speed drops there, m3/(kg s): from growing to settling.
     speed: S,
 }
 
@@ -197,8 +197,9 @@ impl<S: Scalar> Beaker<S> {
         let begin = Begin { time: S::zero(), state: start, step: 0.1 };
         let rise =
             integrate::<DormandPrince, _, _, SIZE>(&self, begin, horizon, &tol, |s| steps.push(*s)).map_err(explain)?;
-        let stop = rise.event.map(|_| Stop { time: rise.time, speed: self.rise_speed(&rise.state) });
         let top = self.volume(&rise.state);
+        let settling = top * self.settle / SETTLE_TIME;
+        let stop = rise.event.map(|_| Stop { time: rise.time, speed: self.rise_speed(&rise.state) + settling });
         self.stopped = true;
         let until = last.max(rise.time.value() * 3.0);
         let mut peak_temp = rise.state[TEMP];
