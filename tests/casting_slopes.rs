@@ -87,6 +87,7 @@ fn cavity<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> Cavity<S> {
         heat_transfer: x[11].exp() * 12.0,
         stretch: c(scene.stretch),
         clamp_force: scene.clamp.map(|force| x[15].exp() * force),
+        kept_gas: c(1.0),
         discharge: c(0.82),
         vents: vec![Vent { count: 1, diameter: x[9].exp() * scene.vent, length: c(12e-3), at_fill: c(1.0) }],
         parting_line: scene.clamp.map(|_| line),

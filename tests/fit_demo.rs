@@ -141,9 +141,9 @@ fn the_same_castings_give_the_same_bits() {
 #[test]
 fn held_mold_values_stay() {
     let two: Vec<Trial> = trials().into_iter().take(2).collect();
-    let options = FitOptions { held: vec![(Parameter::Viscosity, 0.5), (Parameter::ConfinedGas, 1.1)], ..quick() };
+    let options = FitOptions { held: vec![(Parameter::Viscosity, 0.5), (Parameter::KeptGas, 1.1)], ..quick() };
     let held = calibrate(&KNOWN, &mold(), &two, &options).expect("a calibration");
-    assert!(!held.estimates.iter().any(|e| matches!(e.parameter, Parameter::Viscosity | Parameter::ConfinedGas)));
+    assert!(!held.estimates.iter().any(|e| matches!(e.parameter, Parameter::Viscosity | Parameter::KeptGas)));
     assert_eq!(held.grade.constants.viscosity, 0.5);
     let run = held.simulate(&two[1].casting).expect("a run");
     assert!(

@@ -230,11 +230,11 @@ prop_compose! {
 
 prop_compose! {
     fn mold()(name in ".{0,12}", note in ".{0,12}", sizes in prop::array::uniform4(1e-5..10.0f64), stretch in 0.0..1e-5f64,
-              clamp_force in prop::option::of(0.0..1e5f64), discharge in 0.01..1.0f64,
+              clamp_force in prop::option::of(0.0..1e5f64), discharge in 0.01..1.0f64, kept_gas in 0.8..1.2f64,
               vents in prop::collection::vec(vent(), 0..3), parting_line in prop::option::of(parting_line())) -> Mold {
         let [volume, projected_area, wall_area, heat_transfer] = sizes;
         let cavity = Cavity {
-            volume, projected_area, wall_area, heat_transfer, stretch, clamp_force, discharge, vents, parting_line,
+            volume, projected_area, wall_area, heat_transfer, stretch, clamp_force, kept_gas, discharge, vents, parting_line,
         };
         Mold { name, note, cavity }
     }

@@ -44,6 +44,7 @@ fn run(charge: f64) -> Run {
         heat_transfer: 12.0,
         stretch: 0.0,
         clamp_force: Some(1500.0),
+        kept_gas: 1.0,
         discharge: 0.82,
         vents,
         parting_line: Some(line),

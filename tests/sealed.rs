@@ -72,6 +72,7 @@ fn cavity(vents: Vec<Vent>) -> Cavity {
         heat_transfer: 12.0,
         stretch: 0.0,
         clamp_force: None,
+        kept_gas: 1.0,
         discharge: 0.82,
         vents,
         parting_line: None,

@@ -113,6 +113,7 @@ class Mold:
     wall_area_cm2: float
     heat_transfer_W_m2K: float
     stretch_per_bar: float
+    kept_gas: float
     discharge: float
     parting_length_mm: float
     parting_land_mm: float

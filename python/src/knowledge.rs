@@ -14,7 +14,7 @@ use crate::errors::to_python;
 fn parameters() -> Vec<Parameter> {
     let of_grade_only = [Parameter::Viscosity, Parameter::OpenTime];
     let of_mold = [
-        Parameter::ConfinedGas,
+        Parameter::KeptGas,
         Parameter::CavityVolume,
         Parameter::HeatTransfer,
         Parameter::VentSize,
@@ -77,21 +77,10 @@ fn read_held(held: &Bound<'_, PyDict>) -> PyResult<Vec<(Parameter, f64)>> {
     let one = |(name, value): (Bound<'_, PyAny>, Bound<'_, PyAny>)| {
         let name: String = name.extract()?;
         let x = convert::number(&name, &value)?;
-        let checked = parameter("held", &name).and_then(|p| Ok((p, holdable(p, &name, x)?)));
+        let checked = parameter("held", &name).and_then(|p| Ok((p, allowed(p, &name, x)?)));
         checked.map_err(|e| to_python(held.py(), e))
     };
     held.iter().map(one).collect()
-}
-
-/// Factors on what others set: the fit can leave them out, but not keep them at another value.
-const FACTORS: [Parameter; 3] = [Parameter::ConfinedGas, Parameter::GasFactor, Parameter::RateFactor];
-
-/// The SI value of `x` if a fit can hold the parameter there.
-fn holdable(parameter: Parameter, name: &str, x: f64) -> risefit::Result<f64> {
-    if FACTORS.contains(&parameter) && x != 1.0 {
-        return Err(Error::argument(name, x, "1", "holding it at 1 leaves it out; to shift it, change its belief"));
-    }
-    allowed(parameter, name, x)
 }
 
 /// The SI value of `x` if a fit may take it.

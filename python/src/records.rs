@@ -48,6 +48,7 @@ fn cavity(c: &mut Cavity) -> Vec<Slot<'_>> {
         ("wall_area", Quantity::Area, &mut c.wall_area),
         ("heat_transfer", Quantity::HeatTransfer, &mut c.heat_transfer),
         ("stretch", Quantity::Stretch, &mut c.stretch),
+        ("kept_gas", Quantity::Number, &mut c.kept_gas),
         ("discharge", Quantity::Fraction, &mut c.discharge),
     ];
     if let Some(line) = &mut c.parting_line {

@@ -30,7 +30,7 @@ pub enum Parameter {
     SensorLag,
     Crown,
     // of the mold
-    ConfinedGas,
+    KeptGas,
     CavityVolume,
     HeatTransfer,
     VentSize,
@@ -162,7 +162,7 @@ impl Parameter {
             Parameter::SensorLag => Belief::log(2.0, 0.35, 0.1, 20.0),
             Parameter::Crown => Belief::plain(0.015, 0.01, -0.03, 0.1),
             // An open cup loses some gas through its surface that a closed mold keeps; common practice, no source.
-            Parameter::ConfinedGas => Belief::log(1.0, 0.04, 0.8, 1.3),
+            Parameter::KeptGas => Belief::log(1.0, 0.04, 0.7, 1.5),
             Parameter::CavityVolume => Belief::log(1.0, 0.005, 0.9, 1.1),
             Parameter::HeatTransfer => Belief::log(1.0, 0.5, 0.05, 20.0),
             Parameter::VentSize => Belief::log(1.0, 0.05, 0.6, 1.5),
@@ -198,7 +198,7 @@ impl Parameter {
             Parameter::CupHeatTransfer => l("cup_heat_transfer_W_m2K", "W/(m2 K)", 1.0),
             Parameter::SensorLag => l("sensor_lag_s", "s", 1.0),
             Parameter::Crown => l("crown", "of the rise", 1.0),
-            Parameter::ConfinedGas => l("confined_gas_factor", "of the cup's", 1.0),
+            Parameter::KeptGas => l("kept_gas", "of the cup's", 1.0),
             Parameter::CavityVolume => l("cavity_volume_factor", "of the given", 1.0),
             Parameter::HeatTransfer => l("heat_transfer_factor", "of the given", 1.0),
             Parameter::VentSize => l("vent_size_factor", "of the given", 1.0),
@@ -237,7 +237,7 @@ pub(super) fn foam_field<S>(parameter: Parameter, foam: &mut FoamConstants<S>) -
 
 /// Everything that parameters act on in a cup test.
 pub(super) struct CupSetup<S> {
-    pub foam: FoamConstants<S>,
+    pub foam: LotFoam<S>,
     pub test: CupTest<S>,
     /// How much higher the crown of the foam rises than its mean, as a share of the rise.
     pub crown: S,
@@ -251,7 +251,7 @@ impl<S: Scalar> CupSetup<S> {
             Parameter::SensorLag => self.test.sensor_lag = value,
             Parameter::Crown => self.crown = value,
             Parameter::MixTempError => self.test.mix_temp += value,
-            _ => set_foam(&mut self.foam, parameter, value),
+            _ => self.foam.set(parameter, value),
         }
     }
 }
@@ -259,16 +259,22 @@ impl<S: Scalar> CupSetup<S> {
 /// Everything that parameters act on in a casting.
 #[derive(Clone, Debug)]
 pub(super) struct CastingSetup<S> {
-    pub foam: FoamConstants<S>,
+    pub foam: LotFoam<S>,
     pub cavity: Cavity<S>,
     pub casting: Casting<S>,
 }
 
 impl<S: Scalar> CastingSetup<S> {
-    /// Sets a parameter; factors of the mold and of one record act on what is set by then.
+    /// The same in another kind of number.
+    pub fn lift<T: Scalar>(&self, to: impl Fn(S) -> T + Copy) -> CastingSetup<T> {
+        CastingSetup { foam: self.foam.lift(to), cavity: self.cavity.map(to), casting: self.casting.map(to) }
+    }
+
+    /// Sets a parameter. Factors of the mold scale what it was described with.
     pub fn set(&mut self, parameter: Parameter, value: S) {
         let scale = |x: &mut S| *x = *x * value;
         match parameter {
+            Parameter::KeptGas => self.cavity.kept_gas = value,
             Parameter::CavityVolume => scale(&mut self.cavity.volume),
             Parameter::HeatTransfer => scale(&mut self.cavity.heat_transfer),
             Parameter::VentSize => {
@@ -288,22 +294,48 @@ impl<S: Scalar> CastingSetup<S> {
             Parameter::MixTempError => self.casting.mix_temp += value,
             Parameter::MoldTempError => self.casting.mold_temp += value,
             Parameter::ChargeError => self.casting.charge += value,
-            _ => set_foam(&mut self.foam, parameter, value),
+            _ => self.foam.set(parameter, value),
         }
     }
 }
 
-fn set_foam<S: Scalar>(foam: &mut FoamConstants<S>, parameter: Parameter, value: S) {
-    match parameter {
-        Parameter::GasFactor | Parameter::ConfinedGas => foam.gas_yield = foam.gas_yield * value,
-        Parameter::RateFactor => {
-            foam.blow_rate = foam.blow_rate * value;
-            foam.gel_rate = foam.gel_rate * value;
-        }
-        _ => {
-            if let Some(field) = foam_field(parameter, foam) {
-                *field = value;
+/// A grade in a fit: its constants, and the factors by which one record differs from them, in whatever order they are set.
+#[derive(Clone, Debug)]
+pub(super) struct LotFoam<S> {
+    constants: FoamConstants<S>,
+    gas: S,
+    rates: S,
+}
+
+impl<S: Scalar> LotFoam<S> {
+    pub fn new(constants: FoamConstants<S>) -> Self {
+        LotFoam { constants, gas: S::one(), rates: S::one() }
+    }
+
+    fn set(&mut self, parameter: Parameter, value: S) {
+        match parameter {
+            Parameter::GasFactor => self.gas = value,
+            Parameter::RateFactor => self.rates = value,
+            _ => {
+                if let Some(field) = foam_field(parameter, &mut self.constants) {
+                    *field = value;
+                }
             }
         }
+    }
+
+    /// The constants of this record's lot.
+    pub fn constants(&self) -> FoamConstants<S> {
+        let c = self.constants;
+        FoamConstants {
+            gas_yield: c.gas_yield * self.gas,
+            blow_rate: c.blow_rate * self.rates,
+            gel_rate: c.gel_rate * self.rates,
+            ..c
+        }
+    }
+
+    fn lift<T: Scalar>(&self, to: impl Fn(S) -> T) -> LotFoam<T> {
+        LotFoam { constants: self.constants.map(&to), gas: to(self.gas), rates: to(self.rates) }
     }
 }

@@ -56,7 +56,7 @@ impl Calibration {
     /// As [`simulate`].
     pub fn simulate(&self, casting: &Casting) -> Result<Run> {
         let setup = self.shared.best_setup(casting);
-        simulate(&setup.foam, &setup.cavity, &setup.casting, POINTS, self.shared.accuracy)
+        simulate(&setup.foam.constants(), &setup.cavity, &setup.casting, POINTS, self.shared.accuracy)
     }
 
     /// Predicts a casting with intervals. They are those of a linear model around the best estimates.
@@ -97,13 +97,10 @@ struct NextCasting {
 
 impl Function for NextCasting {
     fn outputs<S: Scalar>(&self, inputs: &[S]) -> Result<Vec<S>> {
-        let mut setup = CastingSetup {
-            foam: self.base.foam.map(S::constant),
-            cavity: self.base.cavity.map(S::constant),
-            casting: self.base.casting.map(S::constant),
-        };
+        let mut setup = self.base.lift(S::constant);
         self.parameters.iter().zip(inputs).for_each(|(parameter, value)| setup.set(*parameter, *value));
-        let r: CastingResult<S> = sampled(&setup.foam, &setup.cavity, &setup.casting, &[], self.accuracy)?.result;
+        let r: CastingResult<S> =
+            sampled(&setup.foam.constants(), &setup.cavity, &setup.casting, &[], self.accuracy)?.result;
         let time = |t: Option<S>| t.unwrap_or_else(S::zero);
         Ok(vec![r.peak_pressure, r.density, r.part_mass, r.vent_loss, r.flash, time(r.fill_time), time(r.gel_time)])
     }

@@ -36,6 +36,8 @@ pub struct Cavity<S = f64> {
     pub stretch: S,
     /// Force that holds the mold closed, N. `None`: bolted, never opens.
     pub clamp_force: Option<S>,
+    /// CO2 that the foam keeps in this mold, as a multiple of what it keeps in an open cup, whose surface loses some.
+    pub kept_gas: S,
     /// Discharge coefficient of vents (a drilled vent is a short tube: 0.81-0.84).
     pub discharge: S,
     /// The vents. Empty: sealed but for the parting line.
@@ -54,6 +56,7 @@ impl<S: Copy> Cavity<S> {
             heat_transfer: to(self.heat_transfer),
             stretch: to(self.stretch),
             clamp_force: self.clamp_force.map(&to),
+            kept_gas: to(self.kept_gas),
             discharge: to(self.discharge),
             vents: self.vents.iter().map(|v| v.map(&to)).collect(),
             parting_line: self.parting_line.map(|line| line.map(&to)),
@@ -118,9 +121,10 @@ const HEAT_TRANSFER: Field = Field::new("heat_transfer", Quantity::HeatTransfer,
 const STRETCH: Field = Field::new("stretch", Quantity::Stretch, Range::NotNegative);
 const CLAMP_FORCE: Field = Field::new("clamp_force", Quantity::Force, Range::NotNegative);
 const DISCHARGE: Field = Field::new("discharge", Quantity::Fraction, Range::Fraction);
+const KEPT_GAS: Field = Field::new("kept_gas", Quantity::Number, Range::Positive);
 const CAVITY: Vocabulary = Vocabulary {
     words: &[],
-    fields: &[VOLUME, WATER_FILL, PROJECTED_AREA, WALL_AREA, HEAT_TRANSFER, STRETCH, CLAMP_FORCE, DISCHARGE],
+    fields: &[VOLUME, WATER_FILL, PROJECTED_AREA, WALL_AREA, HEAT_TRANSFER, STRETCH, CLAMP_FORCE, KEPT_GAS, DISCHARGE],
 };
 
 const COUNT: Field = Field::new("count", Quantity::Number, Range::Positive);
@@ -138,7 +142,8 @@ const AT_FILL_HINT: &str = "the fill fraction at which the foam reaches it; 1 fo
 
 impl Mold {
     /// Reads a mold from a TOML file; the form is that of [`Mold::to_toml`], in any units. In place of `volume_mL`,
-    /// `water_fill_g` gives the mass of water at 20 °C that fills the cavity.
+    /// `water_fill_g` gives the mass of water at 20 °C that fills the cavity. Left out: no `clamp_force` is bolted, no
+    /// `kept_gas` is 1, as in an open cup.
     ///
     /// Errors name the file, line and key: unknown or missing keys, units that do not fit, values that make no sense.
     pub fn load(path: impl AsRef<Path>) -> Result<Mold> {
@@ -192,6 +197,7 @@ impl Cavity {
             heat_transfer: entries.needed("heat_transfer", "if it is not known, start from 12")?,
             stretch: entries.needed("stretch", "0 for a rigid mold")?,
             clamp_force: entries.number("clamp_force")?,
+            kept_gas: entries.number("kept_gas")?.unwrap_or(1.0),
             discharge: entries.needed("discharge", "0.82 for a drilled vent, 0.6 for a sharp-edged hole")?,
             vents,
             parting_line: line,
@@ -206,6 +212,9 @@ impl Cavity {
         writer.number(&HEAT_TRANSFER, self.heat_transfer);
         writer.number(&STRETCH, self.stretch);
         self.clamp_force.iter().for_each(|force| writer.number(&CLAMP_FORCE, *force));
+        if self.kept_gas != 1.0 {
+            writer.number(&KEPT_GAS, self.kept_gas);
+        }
         writer.number(&DISCHARGE, self.discharge);
     }
 }

@@ -172,7 +172,6 @@ def test_beliefs_can_be_given_back_and_slips_are_refused():
     for given in [
         {"held": {"gel_conversion": 64}},
         {"held": {"gel_conversio": 0.64}},
-        {"held": {"gas_factor": 1.1}},
         {"beliefs": {"gel_rate_per_s": (0.02, 0.5)}},
         {"beliefs": {"gel_rate_per_s": (0.02,)}},
         {"starts": 0},

@@ -9,7 +9,7 @@ use super::estimate::{Estimate, Status, covariance_of_positions, covariance_of_s
 use super::knowledge::GradeKnowledge;
 use super::noise::SeriesNoise;
 use super::options::FitOptions;
-use super::parameter::{CastingSetup, Parameter};
+use super::parameter::{CastingSetup, LotFoam, Parameter};
 use super::space::Space;
 use crate::error::{Error, Result};
 use crate::numerics::least_squares::{MultiStart, Solution, fit_from_starts};
@@ -73,7 +73,7 @@ impl SharedPosterior {
     /// A casting with what was held set, and what was fitted not yet.
     pub fn held_setup(&self, casting: &Casting) -> CastingSetup<f64> {
         let (foam, cavity) = self.base.clone();
-        let mut setup = CastingSetup { foam, cavity, casting: casting.clone() };
+        let mut setup = CastingSetup { foam: LotFoam::new(foam), cavity, casting: casting.clone() };
         self.held.iter().for_each(|(parameter, value)| setup.set(*parameter, *value));
         setup
     }
@@ -168,7 +168,7 @@ fn conclude(
     let success = solution.is_minimum() && unique;
     let note = format!("calibrated to {} castings: {}", names.len(), names.join(", "));
     Ok(Calibration {
-        grade: Grade { name: known.grade.name.clone(), note: note.clone(), constants: best.foam },
+        grade: Grade { name: known.grade.name.clone(), note: note.clone(), constants: best.foam.constants() },
         mold: Mold { name: mold.name.clone(), note, cavity: best.cavity },
         warnings: warnings(&estimates, &castings, misfit_ratio, success, unique),
         estimates,

@@ -71,13 +71,9 @@ impl<'a> TrialModel<'a> {
 
     /// The casting at these inputs.
     pub fn cast<S: Scalar>(&self, inputs: &[S]) -> Result<(CastingResult<S>, Vec<S>)> {
-        let mut setup = CastingSetup {
-            foam: self.setup.foam.map(S::constant),
-            cavity: self.setup.cavity.map(S::constant),
-            casting: self.setup.casting.map(S::constant),
-        };
+        let mut setup = self.setup.lift(S::constant);
         self.parameters.iter().zip(inputs).for_each(|(parameter, value)| setup.set(*parameter, *value));
-        let run = sampled(&setup.foam, &setup.cavity, &setup.casting, &self.times, self.accuracy)
+        let run = sampled(&setup.foam.constants(), &setup.cavity, &setup.casting, &self.times, self.accuracy)
             .map_err(|e| e.in_trial(&self.trial.name))?;
         Ok((run.result, run.pressure))
     }

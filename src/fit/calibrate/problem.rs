@@ -7,7 +7,7 @@ use crate::error::Result;
 use crate::fit::knowledge::GradeKnowledge;
 use crate::fit::noise::SeriesNoise;
 use crate::fit::options::{FitOptions, scattered};
-use crate::fit::parameter::{CastingSetup, Parameter};
+use crate::fit::parameter::{Belief, CastingSetup, LotFoam, Parameter};
 use crate::fit::space::{Axis, Space};
 use crate::numerics::lanes::{Function, differentiate};
 use crate::numerics::least_squares::{Bounds, Residuals};
@@ -36,7 +36,7 @@ impl<'a> Problem<'a> {
         let free = |p: &Parameter| options.held(*p).is_none();
         axes.extend(of_mold(mold, trials).into_iter().filter(free).map(|p| {
             let belief = options.belief(p);
-            axis(p, None, if p == Parameter::PartingGap { around_gap(mold, belief) } else { belief })
+            axis(p, None, around_description(mold, p, belief))
         }));
         let shared = axes.len();
         for i in 0..trials.len() {
@@ -49,7 +49,7 @@ impl<'a> Problem<'a> {
             .enumerate()
             .map(|(i, trial)| {
                 let mut setup = CastingSetup {
-                    foam: known.grade.constants,
+                    foam: LotFoam::new(known.grade.constants),
                     cavity: mold.cavity.clone(),
                     casting: trial.casting.clone(),
                 };
@@ -114,13 +114,13 @@ impl<'a> Problem<'a> {
     }
 }
 
-fn axis(parameter: Parameter, record: Option<usize>, belief: crate::fit::parameter::Belief) -> Axis {
+fn axis(parameter: Parameter, record: Option<usize>, belief: Belief) -> Axis {
     Axis { parameter, record, belief }
 }
 
 /// What castings can tell of the grade's flow and of this mold.
 fn of_mold(mold: &Mold, trials: &[Trial]) -> Vec<Parameter> {
-    let mut all = vec![Parameter::Viscosity, Parameter::ConfinedGas, Parameter::CavityVolume, Parameter::HeatTransfer];
+    let mut all = vec![Parameter::Viscosity, Parameter::KeptGas, Parameter::CavityVolume, Parameter::HeatTransfer];
     if trials.iter().any(|t| t.trace.as_ref().is_some_and(|trace| trace.pressure.is_some())) {
         all.push(Parameter::OpenTime);
     }
@@ -136,9 +136,13 @@ fn of_mold(mold: &Mold, trials: &[Trial]) -> Vec<Parameter> {
     all
 }
 
-/// A gap that the mold's description gives is believed in; 0 means tight, not exactly zero.
-fn around_gap(mold: &Mold, belief: crate::fit::parameter::Belief) -> crate::fit::parameter::Belief {
-    let given = mold.cavity.parting_line.map_or(0.0, |line| line.gap);
+/// What a mold's description gives is believed in; a gap of 0 means tight, not exactly zero.
+fn around_description(mold: &Mold, parameter: Parameter, belief: Belief) -> Belief {
+    let given = match parameter {
+        Parameter::PartingGap => mold.cavity.parting_line.map_or(0.0, |line| line.gap),
+        Parameter::KeptGas => mold.cavity.kept_gas,
+        _ => return belief,
+    };
     if given > 0.0 { belief.around(given) } else { belief }
 }
 

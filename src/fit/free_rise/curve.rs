@@ -3,7 +3,7 @@
 use super::FreeRiseFit;
 use crate::error::{Error, Result};
 use crate::fit::estimate::Estimate;
-use crate::fit::parameter::CupSetup;
+use crate::fit::parameter::{CupSetup, LotFoam};
 use crate::physics::casting::Accuracy;
 use crate::physics::cup::{CupTest, FreeRise, free_rise};
 use crate::records::RiseLog;
@@ -28,9 +28,9 @@ impl FreeRiseFit {
             return Err(Error::argument("index", index, format!("below {}", self.logs.len()), "count logs from 0"));
         };
         let log = &fitted.log;
-        let mut setup = CupSetup { foam: self.grade.constants, test: unlagged(log), crown: 0.0 };
+        let mut setup = CupSetup { foam: LotFoam::new(self.grade.constants), test: unlagged(log), crown: 0.0 };
         self.estimates_of(index).for_each(|e| setup.set(e.parameter, e.value));
-        let rise = free_rise(&setup.foam, &setup.test, times, Accuracy::default())?;
+        let rise = free_rise(&setup.foam.constants(), &setup.test, times, Accuracy::default())?;
         let volumes: Vec<f64> = rise.volume.iter().map(|v| v * log.mass).collect();
         let height_or_volume = match (&log.cup, &log.height, volumes.first()) {
             (Some(cup), Some(_), Some(poured)) => {

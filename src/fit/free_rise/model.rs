@@ -1,7 +1,7 @@
 //! One cup test as the fit sees it: what was read, and what the model says to that.
 
 use crate::error::{Error, Result};
-use crate::fit::parameter::{CupSetup, Parameter};
+use crate::fit::parameter::{CupSetup, LotFoam, Parameter};
 use crate::numerics::Scalar;
 use crate::numerics::lanes::Function;
 use crate::physics::casting::Accuracy;
@@ -55,7 +55,7 @@ impl LogModel<'_> {
     pub fn rise<S: Scalar>(&self, inputs: &[S]) -> Result<(FreeRise<S>, CupSetup<S>)> {
         let log = self.log;
         let mut setup = CupSetup {
-            foam: self.foam.map(S::constant),
+            foam: LotFoam::new(self.foam.map(S::constant)),
             test: CupTest {
                 mass: S::constant(log.mass),
                 mix_temp: S::constant(log.mix_temp),
@@ -69,7 +69,7 @@ impl LogModel<'_> {
         };
         self.held.iter().for_each(|(parameter, value)| setup.set(*parameter, S::constant(*value)));
         self.parameters.iter().zip(inputs).for_each(|(parameter, value)| setup.set(*parameter, *value));
-        Ok((free_rise(&setup.foam, &setup.test, &log.time, self.accuracy)?, setup))
+        Ok((free_rise(&setup.foam.constants(), &setup.test, &log.time, self.accuracy)?, setup))
     }
 
     /// Height (m) where the log has heights, else volume (m3), at these specific volumes of a rise.
@@ -104,7 +104,7 @@ impl Function for LogModel<'_> {
                 Reading::Cream => rise.cream_time.ok_or_else(|| missing("cream")),
                 Reading::StringGel => rise.gel_time.ok_or_else(|| missing("string gel")),
                 Reading::EndOfRise => rise.end_of_rise.ok_or_else(|| missing("the end of its rise")),
-                Reading::Density => Ok(rise.density / (S::one() - setup.foam.settle)),
+                Reading::Density => Ok(rise.density / (S::one() - setup.foam.constants().settle)),
             })
             .collect()
     }

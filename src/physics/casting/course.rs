@@ -454,11 +454,12 @@ pub(super) fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, cast
         area: cavity.projected_area,
         discharge: cavity.discharge,
     });
+    let kept = FoamConstants { gas_yield: foam.gas_yield * cavity.kept_gas, ..*foam };
     Machine {
-        foam: *foam,
+        foam: kept,
         kinetics: Kinetics::new(foam),
         viscosity: Viscosity::new(foam),
-        gas: Gas::new(foam, casting.ambient_pressure, casting.mix_temp),
+        gas: Gas::new(&kept, casting.ambient_pressure, casting.mix_temp),
         room: Room {
             volume: cavity.volume,
             stretch: cavity.stretch,

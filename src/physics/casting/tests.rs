@@ -24,6 +24,7 @@ fn cavity<S: Scalar>(stretch: f64) -> Cavity<S> {
         heat_transfer: c(12.0),
         stretch: c(stretch),
         clamp_force: Some(c(100.0)),
+        kept_gas: c(1.0),
         discharge: c(0.82),
         vents: vec![vent(0.8e-3, 0.6), vent(3e-3, 1.0)],
         parting_line: Some(PartingLine {

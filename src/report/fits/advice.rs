@@ -39,7 +39,7 @@ fn deed(parameter: Parameter) -> &'static str {
         Parameter::CupHeatTransfer | Parameter::SensorLag => "log the temperature every second, until the foam cools",
         Parameter::Viscosity => "weigh what comes out of the vent, with a vent wide enough to lose a few grams",
         Parameter::OpenTime => "log the pressure from gel to demold",
-        Parameter::ConfinedGas => "read the peak pressure of one casting",
+        Parameter::KeptGas => "read the peak pressure of one casting",
         Parameter::CavityVolume => "fill the mold with water and weigh the water",
         Parameter::HeatTransfer => "log the pressure of one casting until demold",
         Parameter::VentSize => "measure the vent with a drill shank, and weigh what comes out of it",
