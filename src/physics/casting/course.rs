@@ -1,24 +1,21 @@
 //! The course of one casting: runs the machine from pour to demold and passes from regime to regime at the marks.
 
 use super::check;
-use super::machine::{FLASHED, HEAD, LOST, Machine, Outlet, Port, SIZE, Seam, State, VENTED};
+use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
 use super::motion::{Part, REACTIONS};
-use super::regime::{Mark, Regime};
+use super::regime::Mark;
 use super::result::{CastingResult, CastingTrace, Phase, Run, Verdict};
+use super::setup::{blank, build, tolerance};
 use super::watch::{Samples, Watch};
 use crate::error::{Error, Result};
 use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
 use crate::numerics::integrate::{Begin, Method, Stall, Tolerance, integrate};
 use crate::numerics::rosenbrock::Rodas5P;
-use crate::physics::cavity::Room;
 use crate::physics::cup::free_rise_density;
-use crate::physics::gas::Gas;
-use crate::physics::kinetics::{BLOW, GEL, Kinetics, TEMP};
+use crate::physics::kinetics::{BLOW, GEL, TEMP};
 use crate::physics::properties::GAS_CONSTANT;
-use crate::physics::venting::Opening;
-use crate::physics::viscosity::Viscosity;
-use crate::records::{Casting, Cavity, FoamConstants, LeakStart, PartingLine};
+use crate::records::{Casting, Cavity, FoamConstants, LeakStart};
 
 /// Flash above this share of the charge is seen.
 const FLASH_SEEN: f64 = 1e-3;
@@ -405,93 +402,6 @@ fn verdict<S: Scalar>(machine: &Machine<S>, r: &CastingResult<S>) -> Verdict {
         Some(_) if r.flash.value() > FLASH_SEEN * machine.poured.value() => Verdict::Flash,
         Some(_) => Verdict::Full,
     }
-}
-
-fn blank<S: Scalar>(machine: &Machine<S>) -> CastingResult<S> {
-    let z = S::zero();
-    CastingResult {
-        rise_start: None,
-        fill_time: None,
-        gel_time: None,
-        clamp_opened: None,
-        leak_opened: None,
-        peak_pressure: z,
-        peak_time: 0.0,
-        pressure_at_gel: None,
-        clamp_needed: z,
-        part_mass: machine.poured,
-        vent_loss: z,
-        flash: z,
-        fill_fraction: z,
-        density: z,
-        core_temp: z,
-        verdict: Verdict::Soft,
-    }
-}
-
-pub(super) fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, casting: &Casting<S>) -> Machine<S> {
-    let diameter = |i: usize, own: S| match casting.vent_diameters[..] {
-        [] => own,
-        [one] => one,
-        _ => casting.vent_diameters[i],
-    };
-    let blunt = |opening: Opening<S>| opening.blunted(casting.ambient_pressure, casting.mold_temp);
-    let vents = cavity.vents.iter().enumerate().map(|(i, v)| Port {
-        opening: blunt(Opening::round(v.count, diameter(i, v.diameter), v.length, cavity.discharge)),
-        at_fill: v.at_fill,
-        outlet: Outlet::Vent,
-    });
-    let leak = casting.leak.iter().map(|l| Port {
-        opening: blunt(Opening::round(1, l.diameter, l.length, cavity.discharge)),
-        at_fill: S::one(),
-        outlet: Outlet::Seam,
-    });
-    let ports: Vec<_> = vents.filter(|port| port.opening.area.value() > 0.0).chain(leak).collect();
-    let clamp = casting.clamp_force.or(cavity.clamp_force);
-    let seam = (cavity.parting_line.is_some() || clamp.is_some()).then(|| Seam {
-        line: cavity.parting_line.unwrap_or_else(tight_line),
-        clamp,
-        area: cavity.projected_area,
-        discharge: cavity.discharge,
-    });
-    let kept = FoamConstants { gas_yield: foam.gas_yield * cavity.kept_gas, ..*foam };
-    Machine {
-        foam: kept,
-        kinetics: Kinetics::new(foam),
-        viscosity: Viscosity::new(foam),
-        gas: Gas::new(&kept, casting.ambient_pressure, casting.mix_temp),
-        room: Room {
-            volume: cavity.volume,
-            stretch: cavity.stretch,
-            ambient: casting.ambient_pressure,
-            headspace_temp: casting.mold_temp,
-        },
-        poured: casting.charge - casting.left_in_cup,
-        mix_temp: casting.mix_temp,
-        clamped_area: cavity.projected_area,
-        cooling: cavity.heat_transfer * cavity.wall_area / foam.heat_capacity,
-        wall_temp: casting.mold_temp,
-        regime: Regime::start(casting.leak.map(|l| (ports.len() - 1, l.start))),
-        ports,
-        seam,
-    }
-}
-
-/// A parting line that passes nothing: only the clamp is watched.
-fn tight_line<S: Scalar>() -> PartingLine<S> {
-    let one = S::one();
-    PartingLine { length: one, land: one, gap: S::zero(), opening: S::zero(), at_fill: one }
-}
-
-fn tolerance<S: Scalar>(machine: &Machine<S>, accuracy: Accuracy) -> Tolerance<SIZE> {
-    let mut scale = [0.0; SIZE];
-    let room = &machine.room;
-    let air = (room.ambient * room.volume / (room.headspace_temp * GAS_CONSTANT)).value();
-    (scale[BLOW], scale[GEL], scale[TEMP]) = (1.0, 1.0, 100.0);
-    (scale[HEAD], scale[LOST]) = (air, air);
-    (scale[VENTED], scale[FLASHED]) = (machine.poured.value(), machine.poured.value());
-    let absolute = scale.map(|s| 0.1 * accuracy.relative * s);
-    Tolerance { relative: accuracy.relative, absolute, max_steps: 20_000 }
 }
 
 fn explain(stall: &Stall) -> Error {

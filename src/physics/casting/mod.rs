@@ -8,6 +8,7 @@ mod marks;
 mod motion;
 mod regime;
 mod result;
+mod setup;
 #[cfg(test)]
 mod tests;
 mod watch;

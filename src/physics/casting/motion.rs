@@ -8,13 +8,12 @@ use super::regime::Mark;
 use crate::numerics::Scalar;
 use crate::numerics::integrate::System;
 use crate::numerics::rosenbrock::Stiff;
-use crate::physics::kinetics::GEL;
+use crate::physics::kinetics::{BLOW, GEL};
 
 /// Positions of what moves while only the reactions go on.
 pub(super) const REACTIONS: [usize; 3] = [0, 1, 2];
 
-/// Nearer to a front than this, the pressure decides when the foam arrives there; farther away its volume at ambient
-/// pressure tells that it has not.
+/// Nearer to a mark than this, the pressure decides; farther away it is taken as ambient.
 const NEAR: f64 = 0.1;
 /// Time over which the speed of what follows the rise is taken, s.
 const NUDGE: f64 = 1e-4;
@@ -80,6 +79,23 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         self.plain.read(all, self.follows)
     }
 
+    /// What a mark's function comes to at ambient pressure, if it is below zero there by so much that the little gauge
+    /// pressure of a headspace that follows the rise makes no difference.
+    fn far(&self, mark: Mark<f64>, all: &State<f64>) -> Option<f64> {
+        if !self.follows {
+            return None;
+        }
+        let gas = &self.plain.gas;
+        let saturation = gas.excess(all[BLOW], self.plain.room.ambient) / gas.yielded;
+        let at_ambient = match mark {
+            Mark::Front(fill) => self.plain.fill_at_ambient(all) - fill,
+            Mark::Saturated => saturation,
+            Mark::Unsaturated => -saturation,
+            _ => return None,
+        };
+        (at_ambient < -NEAR).then_some(at_ambient)
+    }
+
     fn moving(&self, rate: &[S; D]) -> State<S> {
         let mut all = [S::zero(); SIZE];
         self.places.iter().zip(rate).for_each(|(&place, value)| all[place] = *value);
@@ -102,11 +118,10 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
         let all = self.plain_whole(y);
         match mark {
             Mark::Gel => all[GEL] - self.plain.foam.gel_conversion,
-            Mark::Front(fill) if self.follows => {
-                let far = self.plain.fill_at_ambient(&all) - fill;
-                if far < -NEAR { far } else { self.plain_reading(&all).fill() - fill }
-            }
-            _ => self.plain.mark(mark, &all, &self.plain_reading(&all)),
+            _ => match self.far(mark, &all) {
+                Some(far) => far,
+                None => self.plain.mark(mark, &all, &self.plain_reading(&all)),
+            },
         }
     }
 

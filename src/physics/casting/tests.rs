@@ -1,7 +1,7 @@
 //! The machine's own derivatives in every regime, against those of its rates.
 
-use super::course::build;
 use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
+use super::setup::build;
 use crate::numerics::{Dual, Scalar};
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
 use crate::physics::properties::{GAS_CONSTANT, STANDARD_PRESSURE};
