@@ -27,18 +27,23 @@ pub fn main_job_text(
     if !predictions.is_empty() {
         out.push(Section::Table(side_by_side(predictions, units)));
     }
-    out.push(Section::List(facts(fit, calibration)));
+    out.push(headed("What the fits say of themselves", &facts(fit, calibration)));
     let shared = fit.estimates.iter().filter(|e| e.record.is_none());
     out.push(Section::Table(parameter_table(shared, true).titled("The grade and its cup tests")));
     let of_mold = calibration.estimates.iter().filter(|e| e.record.is_none() && !e.parameter.is_of_grade());
     out.push(Section::Table(parameter_table(of_mold, true).titled("The mold, and what differs from the cup")));
     let warnings: Vec<String> = fit.warnings.iter().chain(&calibration.warnings).cloned().collect();
     if !warnings.is_empty() {
-        let listed: String = warnings.iter().map(|warning| wrapped(warning, "- ", "  ")).collect();
-        out.push(Section::Preformatted(format!("What to know before using it\n{listed}")));
+        out.push(headed("What to know before using it", &warnings));
     }
     out.push(Section::Cautions);
     sections_text(&out)
+}
+
+/// A list under a line of its own.
+fn headed(head: &str, items: &[String]) -> Section {
+    let listed: String = items.iter().map(|item| wrapped(item, "- ", "  ")).collect();
+    Section::Preformatted(format!("{head}\n{listed}"))
 }
 
 /// What a predicted casting comes to, and whether to trust it.
