@@ -119,10 +119,14 @@ def test_quick_curve_follows_the_log(logs, kind):
     assert curve.time_s.shape == curve.height_mm.shape == log.height_mm.shape
     assert np.sqrt(np.nanmean((curve.height_mm - log.height_mm) ** 2)) < 6
     assert curve.height_in[-1] * 25.4 == pytest.approx(curve.height_mm[-1])
-    assert curve.end_of_rise_s == pytest.approx(log.end_of_rise_s, abs=25)
-    size = curve.parameters["base_mm"]["value"] + curve.parameters["rise_mm"]["value"]
+    base, rise = (curve.parameters[name]["value"] for name in ("base_mm", "rise_mm"))
+    # By definition the time of 98 % of the rise; the curve without an S comes to its top too late.
+    assert np.interp(curve.end_of_rise_s, curve.time_s, curve.height_mm) == pytest.approx(base + 0.98 * rise, rel=1e-3)
+    assert (abs(curve.end_of_rise_s - log.end_of_rise_s) < 10) == (kind == "richards")
+    assert any("its form does not fit" in warning for warning in curve.warnings)
+    size = base + rise
     assert size == pytest.approx(np.nanmax(log.height_mm), rel=0.1)
-    assert "QuickCurve" in repr(curve) and isinstance(curve.warnings, list)
+    assert "QuickCurve" in repr(curve)
 
 
 def test_quick_curve_refuses_what_it_cannot_do(logs, tmp_path):
