@@ -34,11 +34,28 @@ TRIALS = [
 TARGETS = [CastPlan(f"62 g, vent {d} mm", 62.0, d, ambient_pressure_kPa=101.325) for d in (3.0, 4.0)]
 TARGET_LEFT_IN_CUP = 1.6e-3
 
-LEDGER = (
-    "trial,charge_g,left_in_cup_g,mix_temp_C,mold_temp_C,ambient_temp_C,ambient_pressure_kPa,vent_mm,clamp_force_N,"
-    "closing_time_s,demold_time_s,part_mass_g,vent_loss_g,flash_g,outcome,peak_pressure_kPa,gauge_at_stop,core_temp_C,"
-    "trace_file,remarks"
-).split(",")
+LEDGER = [
+    "trial",
+    "charge_g",
+    "left_in_cup_g",
+    "mix_temp_C",
+    "mold_temp_C",
+    "ambient_temp_C",
+    "ambient_pressure_kPa",
+    "vent_mm",
+    "clamp_force_N",
+    "closing_time_s",
+    "demold_time_s",
+    "part_mass_g",
+    "vent_loss_g",
+    "flash_g",
+    "outcome",
+    "peak_pressure_kPa",
+    "gauge_at_stop",
+    "core_temp_C",
+    "trace_file",
+    "remarks",
+]
 
 MOLD = """\
 # invented demo data

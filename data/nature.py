@@ -238,7 +238,7 @@ def cup_test(nature, setting, duration=180.0, dt=0.25):
     v = 1.0 / nature.liquid_density + swollen
     core = max(1, nature.layers // 3)
     rows = []
-    for step in range(int(round(duration / dt)) + 1):
+    for step in range(round(duration / dt) + 1):
         t = step * dt
         h = cup_height(setting, v * setting.mass)
         x = y[OH]

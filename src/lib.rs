@@ -1,6 +1,29 @@
 //! Fits the rise of a polyurethane foam grade and the leak of a mold to logged trials, and predicts peak back pressure
 //! and density of the next casting.
 //!
+//! The main job: cup tests and castings in, the next casting with its doubt out. All values are SI, pressures of a casting
+//! are gauge.
+//!
+//! ```
+//! use risefit::{Casting, Datasheet, FitOptions, GradeKnowledge, Mold};
+//!
+//! let options = FitOptions { starts: 1, ..FitOptions::default() };
+//! let sheet = Datasheet::load("data/grades/K_datasheet.toml")?;
+//! let known = risefit::grade_from_datasheet(&sheet, &options)?;
+//! let logs = risefit::read_rise_logs(&["data/logs/*.csv"])?;
+//! let fit = risefit::fit_free_rise(&logs, &known.grade, &options)?;
+//!
+//! let trials = risefit::read_trials("data/trials/armrest.csv")?;
+//! let mold = Mold::load("data/molds/armrest.toml")?;
+//! let calibration = risefit::calibrate(&GradeKnowledge::from_cup_tests(&fit), &mold, &trials, &options)?;
+//!
+//! let next = Casting { charge: 62e-3, vent_diameters: vec![4e-3], ..trials[2].casting.clone() };
+//! let prediction = calibration.predict(&next)?;
+//! let (low, high) = prediction.peak_pressure.interval_95;
+//! assert!(low < 50e3 && 50e3 < high);
+//! # Ok::<(), risefit::Error>(())
+//! ```
+//!
 //! The modules stand in reading order; each floor uses only the ones above it in this list.
 
 pub mod error;
@@ -16,7 +39,18 @@ pub mod fit;
 pub mod report;
 
 pub use error::{Error, Result};
-pub use records::{Casting, Cup, Grade, Mold, RiseLog, Trial};
+pub use records::{
+    Casting, Cup, Datasheet, FoamConstants, Grade, Mold, Recipe, RiseLog, Trial, read_rise_logs, read_trials,
+};
+
+pub use physics::{Run, Verdict, free_rise, simulate};
+
+pub use fit::{
+    Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Predicted, Prediction, calibrate, fit_free_rise,
+    grade_from_datasheet, quick_curve,
+};
+
+pub use report::{DisplayUnits, main_job_text, write_main_job};
 
 #[cfg(doctest)]
 #[doc = include_str!("../README.md")]

@@ -1,232 +1,19 @@
 //! Castings: balances and truths over random ones, odd ones, derivatives of every outcome, and the facts of the trade.
 
+#[path = "casting/balances.rs"]
+mod balances;
+#[path = "casting/shots.rs"]
+mod shots;
+
+use balances::{POINTS, mass_balance, mole_balance, sound};
 use proptest::prelude::*;
-use risefit::error::{Error, Result};
-use risefit::physics::casting::{Accuracy, CastingResult, Phase, Run, Verdict, sampled, simulate};
-use risefit::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT};
-use risefit::records::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
-
-const SEA_LEVEL: f64 = 101_325.0;
-
-/// One casting: what it is made of, in what, and how.
-#[derive(Clone, Debug)]
-struct Shot {
-    foam: FoamConstants,
-    cavity: Cavity,
-    casting: Casting,
-}
-
-impl Shot {
-    /// A light grade in a mold of 620 mL with one vent (invented).
-    fn usual(charge: f64, vent: f64) -> Shot {
-        let foam = FoamConstants { gas_yield: 0.5, ..FoamConstants::default() };
-        let cavity = Cavity {
-            volume: 620e-6,
-            projected_area: 0.015,
-            wall_area: 0.048,
-            heat_transfer: 12.0,
-            stretch: 0.0,
-            clamp_force: None,
-            kept_gas: 1.0,
-            discharge: 0.82,
-            vents: vec![Vent { count: 1, diameter: vent, length: 12e-3, at_fill: 1.0 }],
-            parting_line: None,
-        };
-        let casting = Casting {
-            charge,
-            left_in_cup: 0.0,
-            mix_temp: 296.15,
-            mold_temp: 303.15,
-            ambient_pressure: SEA_LEVEL,
-            closing_time: 10.0,
-            clamp_force: None,
-            vent_diameters: vec![],
-            leak: None,
-            demold_time: 300.0,
-        };
-        Shot { foam, cavity, casting }
-    }
-
-    fn run(&self, points: usize) -> Result<Run> {
-        simulate(&self.foam, &self.cavity, &self.casting, points, Accuracy::default())
-    }
-
-    fn result(&self) -> CastingResult {
-        self.run(0).unwrap_or_else(|e| panic!("{e}: {self:?}")).result
-    }
-}
-
-fn foam() -> impl Strategy<Value = FoamConstants> {
-    let rates = (0.1..1.6, 0.005..0.2, 20e3..60e3, 0.003..0.1, 25e3..65e3);
-    let heats = (0.0..60.0, 0.0..150.0, 0.0..4e-8, 0.0..0.15);
-    let thick = (0.5..0.75, 0.1..50.0, 20e3..50e3, 0.5..3.0, -1.0..3.0);
-    let open_time = prop_oneof![Just(f64::INFINITY), 5.0..500.0];
-    (rates, heats, thick, open_time, 950.0..1200.0).prop_map(|(r, h, t, open_time, liquid_density)| FoamConstants {
-        liquid_density,
-        gas_yield: r.0,
-        blow_rate: r.1,
-        blow_activation: r.2,
-        gel_rate: r.3,
-        gel_activation: r.4,
-        blow_heat: h.0,
-        gel_heat: h.1,
-        solubility: h.2,
-        air_fraction: h.3,
-        gel_conversion: t.0,
-        viscosity: t.1,
-        viscosity_activation: t.2,
-        viscosity_a: t.3,
-        viscosity_b: t.4,
-        open_time,
-        ..FoamConstants::default()
-    })
-}
-
-fn at_fill() -> impl Strategy<Value = f64> {
-    prop_oneof![2 => Just(1.0), 1 => 0.3..1.0]
-}
-
-fn vent() -> impl Strategy<Value = Vent> {
-    (1..4u32, -4.0..-1.7, 1e-3..30e-3, at_fill()).prop_map(|(count, log, length, at_fill)| Vent {
-        count,
-        diameter: 10f64.powf(log),
-        length,
-        at_fill,
-    })
-}
-
-fn parting_line() -> impl Strategy<Value = PartingLine> {
-    let gap = prop_oneof![Just(0.0), 1e-6..2e-4];
-    let opening = prop_oneof![Just(0.0), 1e-9..1e-6];
-    (0.1..2.0, 1e-3..20e-3, gap, opening, at_fill()).prop_map(|(length, land, gap, opening, at_fill)| PartingLine {
-        length,
-        land,
-        gap,
-        opening,
-        at_fill,
-    })
-}
-
-fn cavity() -> impl Strategy<Value = Cavity> {
-    let sizes = (50e-6..5e-3, 0.001..0.1, 0.01..0.2, 0.0..60.0);
-    let stretch = prop_oneof![Just(0.0), 1e-9..1e-6];
-    let clamp = prop_oneof![Just(None), (0.0..3000.0).prop_map(Some)];
-    let openings = (prop::collection::vec(vent(), 0..4), prop::option::of(parting_line()));
-    (sizes, stretch, clamp, 0.5..1.0, openings).prop_map(|(s, stretch, clamp_force, discharge, openings)| Cavity {
-        volume: s.0,
-        projected_area: s.1,
-        wall_area: s.2,
-        heat_transfer: s.3,
-        stretch,
-        clamp_force,
-        kept_gas: 1.0,
-        discharge,
-        vents: openings.0,
-        parting_line: openings.1,
-    })
-}
-
-fn leak() -> impl Strategy<Value = Leak> {
-    let start = prop_oneof![(0.0..400.0).prop_map(LeakStart::Time), (0.0..200e3).prop_map(LeakStart::GaugePressure),];
-    (1e-4..1e-2, 1e-3..20e-3, start).prop_map(|(diameter, length, start)| Leak { diameter, length, start })
-}
-
-fn shot() -> impl Strategy<Value = Shot> {
-    let temps = (275.0..330.0, 275.0..350.0, 60e3..105e3);
-    let times = (prop_oneof![Just(0.0), 0.0..40.0], 60.0..900.0);
-    let vents = prop_oneof![2 => Just(None), 1 => Just(Some(0.0)), 1 => (5e-4..1e-2).prop_map(Some)];
-    let settings = (20.0..400.0, 0.0..0.1, temps, times, prop::option::of(leak()), vents);
-    (foam(), cavity(), settings).prop_map(|(foam, cavity, (density, left, temps, times, leak, vent))| {
-        let charge = density * cavity.volume;
-        let vent_diameters = vent.filter(|_| !cavity.vents.is_empty()).into_iter().collect();
-        let casting = Casting {
-            charge,
-            left_in_cup: left * charge,
-            mix_temp: temps.0,
-            mold_temp: temps.1,
-            ambient_pressure: temps.2,
-            closing_time: times.0,
-            clamp_force: None,
-            vent_diameters,
-            leak,
-            demold_time: times.1,
-        };
-        Shot { foam, cavity, casting }
-    })
-}
+use risefit::error::Error;
+use risefit::physics::casting::{Accuracy, Verdict, sampled};
+use risefit::records::{Cavity, Leak, LeakStart, PartingLine};
+use shots::{SEA_LEVEL, Shot, ordinary, shot};
 
 fn cases(cases: u32) -> ProptestConfig {
     ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() }
-}
-
-fn near(got: f64, expected: f64, scale: f64) -> std::result::Result<(), TestCaseError> {
-    prop_assert!((got - expected).abs() <= 1e-9 * scale, "got {got:e}, expected {expected:e}, scale {scale:e}");
-    Ok(())
-}
-
-/// Everything in a run is a number within its range.
-fn sound(shot: &Shot, run: &Run) -> std::result::Result<(), TestCaseError> {
-    let (r, t) = (&run.result, &run.trace);
-    let fixed = [r.peak_pressure, r.peak_time, r.clamp_needed, r.part_mass, r.vent_loss, r.flash, r.fill_fraction];
-    let more = [r.density, r.core_temp, run.free_rise_density, run.packing_factor];
-    let maybe = [r.rise_start, r.fill_time, r.gel_time, r.clamp_opened, r.leak_opened, r.pressure_at_gel];
-    prop_assert!(fixed.iter().chain(&more).chain(maybe.iter().flatten()).all(|x| x.is_finite()), "{r:?}");
-    for course in [&t.time, &t.pressure, &t.fill, &t.temp, &t.blown, &t.gelled, &t.mass, &t.vent_loss, &t.flash] {
-        prop_assert_eq!(course.len(), POINTS);
-        prop_assert!(course.iter().all(|x| x.is_finite()));
-    }
-    // In an open mold foam may stand above the rim.
-    let closed = t.fill.iter().zip(&t.phase).filter(|(_, phase)| **phase != Phase::Open);
-    prop_assert!(closed.map(|(f, _)| *f).all(|f| (0.0..=1.0 + 1e-9).contains(&f)), "fill {:?}", t.fill);
-    prop_assert!(r.part_mass > 0.0 && r.vent_loss.min(r.flash) >= -1e-5 * r.part_mass, "{r:?}");
-    for lost in [&t.vent_loss, &t.flash, &t.blown, &t.gelled] {
-        prop_assert!(lost.windows(2).all(|w| w[1] >= w[0] - 5e-5 * shot.casting.charge.max(w[0])), "{lost:?}");
-    }
-    // Between steps the pressure of air on its way out is only good to some tens of pascals.
-    let top = t.pressure.iter().copied().fold(0.0, f64::max);
-    prop_assert!(top <= r.peak_pressure * (1.0 + 1e-5) + 50.0, "trace {top}, peak {}", r.peak_pressure);
-    Ok(())
-}
-
-const POINTS: usize = 120;
-
-fn mass_balance(shot: &Shot, run: &Run) -> std::result::Result<(), TestCaseError> {
-    let (charge, left, r) = (shot.casting.charge, shot.casting.left_in_cup, &run.result);
-    near(r.part_mass + r.vent_loss + r.flash + left, charge, charge)?;
-    near(r.density * shot.cavity.volume, r.part_mass, charge)?;
-    for i in 0..POINTS {
-        near(run.trace.mass[i] + run.trace.vent_loss[i] + run.trace.flash[i] + left, charge, charge)?;
-    }
-    Ok(())
-}
-
-/// Gas in cells, in the liquid and ahead of the front, from pressure, fill and temperature alone, against what was made.
-fn mole_balance(shot: &Shot, run: &Run) -> std::result::Result<(), TestCaseError> {
-    let (f, c, t) = (&shot.foam, &shot.casting, &run.trace);
-    let air = f.air_fraction / f.liquid_density * c.ambient_pressure / (GAS_CONSTANT * c.mix_temp);
-    let mut last_free = f64::INFINITY;
-    for i in 0..POINTS {
-        // Set with air left, the cells keep their own pressure; and gas that left opened cells is not in the trace.
-        if t.phase[i] == Phase::Set && (t.fill[i] < 1.0 || f.open_time.is_finite()) {
-            continue;
-        }
-        let pressure = c.ambient_pressure + t.pressure[i];
-        let volume = shot.cavity.volume * (1.0 + shot.cavity.stretch * t.pressure[i]);
-        let in_cells = pressure * (t.fill[i] * volume - t.mass[i] / f.liquid_density) / (GAS_CONSTANT * t.temp[i]);
-        let free = f.gas_yield * t.blown[i] - f.solubility / CO2_MOLAR_MASS * pressure;
-        // Dense output is a hair off where CO2 begins to come out.
-        if free.abs() > 1e-5 * f.gas_yield {
-            let made = t.mass[i] * (f.gas_yield + air);
-            near(in_cells, t.mass[i] * (free.max(0.0) + air), made)?;
-        }
-        let headspace = pressure * (1.0 - t.fill[i]) * volume / (GAS_CONSTANT * c.mold_temp);
-        if t.phase[i] != Phase::Open && t.pressure[i] > 50.0 && t.pressure[i - 1] > 50.0 {
-            let all = c.ambient_pressure * shot.cavity.volume / (GAS_CONSTANT * c.mold_temp);
-            prop_assert!(headspace <= last_free + 1e-6 * all, "air comes in against the pressure");
-        }
-        last_free = headspace;
-    }
-    Ok(())
 }
 
 proptest! {
@@ -245,18 +32,6 @@ proptest! {
             Err(other) => prop_assert!(false, "{other}"),
         }
     }
-}
-
-/// Settings under which more or less of one thing has a known effect.
-fn ordinary() -> impl Strategy<Value = Shot> {
-    (58e-3..72e-3, 1.5e-3..4e-3, 0.45..0.6, 0.5..5.0, 290.0..303.0, 295.0..315.0).prop_map(
-        |(charge, vent, gas_yield, viscosity, mix_temp, mold_temp)| {
-            let mut shot = Shot::usual(charge, vent);
-            (shot.foam.gas_yield, shot.foam.viscosity) = (gas_yield, viscosity);
-            (shot.casting.mix_temp, shot.casting.mold_temp) = (mix_temp, mold_temp);
-            shot
-        },
-    )
 }
 
 proptest! {

@@ -1,63 +1,16 @@
 //! Least squares within bounds against solutions by hand: bounds, rank, influence, failures, observers, many starts.
 
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex};
+#[path = "least_squares/failures.rs"]
+mod failures;
+#[path = "least_squares/problems.rs"]
+mod problems;
+#[path = "least_squares/runs.rs"]
+mod runs;
 
-use argmin::core::observers::{Observe, ObserverMode};
-use argmin::core::{Executor, KV, State};
 use ndarray::{Array1, Array2, ArrayView1, array};
+use problems::{Problem, assert_close, line, linear, rise, solve};
 use proptest::prelude::{prop, prop_assert, proptest};
-use risefit::numerics::least_squares::{
-    Bounds, Ending, FitState, LevenbergMarquardt, Noise, Residuals, Settings, Side, Solution, Standing, Watcher, fit,
-    fit_from_starts, run,
-};
-use risefit::{Error, Result};
-
-type Evaluation = Result<(Array1<f64>, Array2<f64>)>;
-
-struct Problem<F> {
-    n: usize,
-    evaluate: F,
-}
-
-impl<F: Fn(ArrayView1<f64>) -> Evaluation> Residuals for Problem<F> {
-    fn n_residuals(&self) -> usize {
-        self.n
-    }
-
-    fn evaluate(&self, p: ArrayView1<f64>) -> Evaluation {
-        (self.evaluate)(p)
-    }
-}
-
-/// Residuals `a p - b`.
-fn linear(a: Array2<f64>, b: Array1<f64>) -> impl Residuals {
-    Problem { n: b.len(), evaluate: move |p: ArrayView1<f64>| Ok((a.dot(&p) - &b, a.clone())) }
-}
-
-/// One residual list and one list of slopes for a single parameter.
-fn single<const M: usize>(f: impl Fn(f64) -> ([f64; M], [f64; M])) -> impl Residuals {
-    let evaluate = move |p: ArrayView1<f64>| {
-        let (r, d) = f(p[0]);
-        Ok((Array1::from_iter(r), Array2::from_shape_fn((M, 1), |(i, _)| d[i])))
-    };
-    Problem { n: M, evaluate }
-}
-
-fn solve(problem: &impl Residuals, bounds: &Bounds, start: Array1<f64>) -> Solution {
-    fit(problem, bounds, &start, &Settings::default()).unwrap()
-}
-
-fn assert_close(got: f64, want: f64, relative: f64) {
-    assert!((got - want).abs() <= relative * want.abs(), "{got} is not {want} within {relative}");
-}
-
-const X: [f64; 4] = [0.0, 1.0, 2.0, 3.0];
-
-/// The line a + b x through (0, 1), (1, 3), (2, 4), (3, 8): Sxx 5, b 2.2, a 0.7, residual sum of squares 1.8.
-fn line() -> impl Residuals {
-    linear(Array2::from_shape_fn((4, 2), |(i, j)| X[i].powi(j as i32)), array![1.0, 3.0, 4.0, 8.0])
-}
+use risefit::numerics::least_squares::{Bounds, Ending, Noise, Residuals, Settings, Side, Standing, fit, run};
 
 #[test]
 fn a_straight_line_is_fitted_as_in_closed_form() {
@@ -165,20 +118,6 @@ fn two_lost_pairs_are_kept_apart() {
     assert_eq!(all, [vec![2], vec![3], vec![0], vec![1]]);
 }
 
-/// A saturating rise a (1 - exp(-b t)) with a 2, b 0.5, at t 1 to 6, without noise.
-fn rise() -> impl Residuals {
-    let evaluate = |p: ArrayView1<f64>| {
-        let t = |i: usize| 1.0 + i as f64;
-        let r = Array1::from_shape_fn(6, |i| p[0] * -(-p[1] * t(i)).exp_m1() + 2.0 * (-0.5 * t(i)).exp_m1());
-        let slope = |i: usize, j: usize| match j {
-            0 => -(-p[1] * t(i)).exp_m1(),
-            _ => p[0] * t(i) * (-p[1] * t(i)).exp(),
-        };
-        Ok((r, Array2::from_shape_fn((6, 2), |(i, j)| slope(i, j))))
-    };
-    Problem { n: 6, evaluate }
-}
-
 #[test]
 fn a_parameter_without_influence_is_no_success() {
     let s = solve(
@@ -206,186 +145,6 @@ fn a_noiseless_problem_converges() {
     assert!(s.is_success());
     assert_close(s.parameters[0], 2.0, 1e-12);
     assert_close(s.parameters[1], 0.5, 1e-12);
-}
-
-fn stiff(suspect: &str) -> Error {
-    Error::Integration { trial: None, time_s: 0.0, reason: "step too small".into(), suspect: suspect.into() }
-}
-
-/// Residuals ln x and x - 1 + 1e-3, with `beyond` in place of them below x = 0.5.
-fn logarithm(beyond: impl Fn() -> Evaluation) -> impl Residuals {
-    let evaluate = move |p: ArrayView1<f64>| match p[0] {
-        x if x > 0.5 => Ok((array![5.0 * x.ln(), x - 1.0], array![[5.0 / x], [1.0]])),
-        _ => beyond(),
-    };
-    Problem { n: 2, evaluate }
-}
-
-#[test]
-fn failures_that_can_be_stepped_over_are_counted() {
-    // From x = 6 the full step goes to x < 0.
-    let settings = Settings { first_radius: 100.0, ..Settings::default() };
-    let s = fit(&logarithm(|| Err(stiff("k"))), &Bounds::none(1), &array![6.0], &settings).unwrap();
-    assert!(s.is_success() && s.tally.failures > 0, "{:?}", s.tally);
-    assert_close(s.parameters[0], 1.0, 1e-12);
-    let not_a_number = || Ok((array![f64::NAN, 0.0], array![[0.0], [0.0]]));
-    let s = fit(&logarithm(not_a_number), &Bounds::none(1), &array![6.0], &settings).unwrap();
-    assert!(s.is_success() && s.tally.failures > 0);
-}
-
-#[test]
-fn other_failures_end_the_fit_as_they_are() {
-    let wrong = || Error::argument("vent_mm", -1.0, "a positive diameter", "check the vent");
-    let settings = Settings { first_radius: 100.0, ..Settings::default() };
-    let end = fit(&logarithm(|| Err(wrong())), &Bounds::none(1), &array![6.0], &settings);
-    assert_eq!(end.unwrap_err(), wrong());
-    assert_eq!(solve_error(&logarithm(|| Err(stiff("k"))), &Bounds::none(1), array![0.1]), stiff("k"));
-}
-
-fn solve_error(problem: &impl Residuals, bounds: &Bounds, start: Array1<f64>) -> Error {
-    fit(problem, bounds, &start, &Settings::default()).unwrap_err()
-}
-
-#[test]
-fn what_cannot_be_a_start_is_refused() {
-    let tight = Bounds::new(array![0.0, 0.0], array![1.0, 1.0]).unwrap();
-    assert!(matches!(solve_error(&line(), &tight, array![2.0, 0.5]), Error::Argument { .. }));
-    assert!(matches!(solve_error(&line(), &tight, array![0.5]), Error::Argument { .. }));
-    assert!(matches!(solve_error(&line(), &tight, array![f64::NAN, 0.5]), Error::Argument { .. }));
-    let one_column = single(|x| ([x, 1.0], [1.0, 0.0]));
-    assert!(matches!(solve_error(&one_column, &Bounds::none(2), array![1.0, 1.0]), Error::Argument { .. }));
-    let few = linear(array![[1.0, 2.0]], array![1.0]);
-    assert!(matches!(solve_error(&few, &Bounds::none(2), array![1.0, 1.0]), Error::TooFewRecords { .. }));
-    let changing = logarithm(|| Ok((array![1.0], array![[1.0]])));
-    let far = Settings { first_radius: 100.0, ..Settings::default() };
-    assert!(matches!(fit(&changing, &Bounds::none(1), &array![6.0], &far), Err(Error::Argument { .. })));
-    let infinite = single(|_| ([f64::INFINITY], [0.0]));
-    assert!(matches!(solve_error(&infinite, &Bounds::none(1), array![1.0]), Error::Fit { .. }));
-    assert!(Bounds::new(array![1.0], array![0.0]).is_err() && Bounds::new(array![1.0], array![2.0, 3.0]).is_err());
-    assert!(matches!(fit_from_starts(&line(), &tight, &[], &Settings::default()), Err(Error::Argument { .. })));
-}
-
-/// Counts iterations and raises a flag at the third.
-#[derive(Clone, Default)]
-struct Counter {
-    seen: Arc<AtomicUsize>,
-    stop: Option<Arc<AtomicBool>>,
-}
-
-impl Observe<FitState> for Counter {
-    fn observe_iter(&mut self, state: &FitState, told: &KV) -> Result<(), argmin::core::Error> {
-        assert!(state.get_param().is_some() && state.get_cost().is_finite() && told.get("cosine").is_some());
-        if self.seen.fetch_add(1, Ordering::SeqCst) == 2
-            && let Some(stop) = &self.stop
-        {
-            stop.store(true, Ordering::SeqCst);
-        }
-        Ok(())
-    }
-}
-
-#[test]
-fn the_executor_of_the_framework_runs_the_solver_with_an_observer() {
-    let counter = Counter::default();
-    let problem = rise();
-    let solver = LevenbergMarquardt::new(Bounds::none(2), Settings::default());
-    let end = Executor::new(&problem, solver)
-        .configure(|state: FitState| state.param(array![1.0, 1.0]).max_iters(100))
-        .add_observer(counter.clone(), ObserverMode::Always)
-        .run()
-        .unwrap();
-    assert_close(end.state.get_param().unwrap()[1], 0.5, 1e-12);
-    assert_eq!(counter.seen.load(Ordering::SeqCst) as u64, end.solver.tally().iterations);
-}
-
-#[test]
-fn a_watcher_sees_every_iteration_and_can_stop_the_fit() {
-    let counter = Counter::default();
-    let watcher = Some(Watcher::new(Arc::new(Mutex::new(counter.clone()))));
-    let settings = Settings { watcher, ..Settings::default() };
-    let s = fit(&rise(), &Bounds::none(2), &array![1.0, 1.0], &settings).unwrap();
-    assert_eq!(counter.seen.load(Ordering::SeqCst) as u64, s.tally.iterations);
-
-    let flag = Arc::new(AtomicBool::new(false));
-    let counter = Counter { stop: Some(flag.clone()), ..Counter::default() };
-    let watcher = Some(Watcher::new(Arc::new(Mutex::new(counter))));
-    let settings = Settings { watcher, cancel: Some(flag), ..Settings::default() };
-    let s = fit(&rise(), &Bounds::none(2), &array![1.0, 1.0], &settings).unwrap();
-    assert_eq!((s.ending, s.tally.iterations), (Ending::Cancelled, 3));
-    assert!(!s.is_success() && s.verification.runs == 0);
-}
-
-#[test]
-fn an_iteration_limit_is_no_success() {
-    let settings = Settings { max_iterations: 2, second_attempts: 0, ..Settings::default() };
-    let s = fit(&rise(), &Bounds::none(2), &array![1.0, 3.0], &settings).unwrap();
-    assert_eq!(s.ending, Ending::IterationLimit);
-    assert!(!s.is_success() && !s.is_minimum());
-}
-
-/// Residuals x² - 1 and tilt (x - 1): the minimum at 1 has a worse or equal brother near -1.
-fn two_wells(tilt: f64) -> impl Residuals {
-    single(move |x| ([x * x - 1.0, tilt * (x - 1.0)], [2.0 * x, tilt]))
-}
-
-#[test]
-fn many_starts_find_the_best_and_say_how_many_agree() {
-    let starts = [array![-2.0], array![3.0], array![0.5], array![-0.7]];
-    let many = fit_from_starts(&two_wells(0.1), &Bounds::none(1), &starts, &Settings::default()).unwrap();
-    assert_close(many.best.parameters[0], 1.0, 1e-12);
-    assert_eq!((many.agreeing, many.ends.len()), (2, 4));
-    assert!(many.is_unique() && many.is_success());
-    assert!(many.ends[0].as_ref().unwrap().parameters[0] < -0.9);
-}
-
-#[test]
-fn a_brother_that_fits_as_well_is_told() {
-    let starts = [array![-2.0], array![3.0]];
-    let many = fit_from_starts(&two_wells(0.0), &Bounds::none(1), &starts, &Settings::default()).unwrap();
-    assert_eq!(many.rivals.len(), 1);
-    assert!(many.best.is_success() && !many.is_unique() && !many.is_success());
-}
-
-#[test]
-fn a_start_that_fails_is_kept_among_the_ends() {
-    let problem = logarithm(|| Err(stiff("k")));
-    let starts = [array![0.1], array![2.0]];
-    let many = fit_from_starts(&problem, &Bounds::none(1), &starts, &Settings::default()).unwrap();
-    assert_eq!(many.ends[0].as_ref().unwrap_err(), &stiff("k"));
-    assert_eq!(many.agreeing, 1);
-    let none = fit_from_starts(&problem, &Bounds::none(1), &starts[..1], &Settings::default());
-    assert_eq!(none.unwrap_err(), stiff("k"));
-}
-
-#[test]
-fn a_poor_minimum_is_noticed_from_the_edge_of_its_region() {
-    // x and 3 + 3 cos 3x: minima near odd multiples of pi/3, the best next to zero.
-    let rough = single(|x| ([x, 3.0 + 3.0 * (3.0 * x).cos()], [1.0, -9.0 * (3.0 * x).sin()]));
-    let alone = run(&rough, &Bounds::none(1), &array![3.2], &Settings::default()).unwrap();
-    let checked = fit(&rough, &Bounds::none(1), &array![3.2], &Settings::default()).unwrap();
-    assert!(alone.is_success() && alone.parameters[0] > 2.5);
-    assert!(checked.verification.improvements > 0 && checked.cost < 0.5 * alone.cost, "{:?}", checked.parameters);
-}
-
-#[test]
-fn a_run_that_does_not_come_back_is_not_counted_as_back() {
-    // The third residual makes the region of the minimum at 1 reach into the basin of the worse one near -1.
-    let noisy_wells = single(|x| ([x * x - 1.0, 0.1 * (x - 1.0), 1.5], [2.0 * x, 0.1, 0.0]));
-    let s = solve(&noisy_wells, &Bounds::none(1), array![2.0]);
-    assert_eq!((s.verification.runs, s.verification.returned, s.verification.improvements), (2, 1, 0));
-    assert_close(s.parameters[0], 1.0, 1e-9);
-}
-
-#[test]
-fn the_same_input_gives_the_same_bits() {
-    let starts = [array![1.0, 1.0], array![4.0, 0.1], array![0.3, 2.0]];
-    let once = || fit_from_starts(&rise(), &Bounds::none(2), &starts, &Settings::default()).unwrap().best;
-    let (a, b) = (once(), once());
-    let bits = |s: &Solution| -> Vec<u64> {
-        s.parameters.iter().chain(&s.covariance(Noise::Known)).chain([&s.cost]).map(|v| v.to_bits()).collect()
-    };
-    assert_eq!(bits(&a), bits(&b));
-    assert_eq!(a.tally, b.tally);
 }
 
 /// A decay fitted to readings by a model that is rough by `roughness`, as an integrator leaves them.

@@ -7,6 +7,7 @@ float64, and are read-only. Pressures of a casting are gauge, ambient pressures 
 
 from collections.abc import Iterable, Mapping, Sequence
 from os import PathLike
+from pathlib import Path
 from typing import Any, Literal, final
 
 import numpy as np
@@ -20,6 +21,7 @@ _Path = str | PathLike[str]
 _Units = Literal["metric", "us"]
 _Setting = float | Sequence[float] | _Array | None
 _Beliefs = Mapping[str, tuple[float, float]]
+_CurveKind = Literal["richards", "delayed_first_order"]
 _Verdict = Literal["full", "short", "flash", "soft"]
 
 def read_rise_logs(files: _Path | Iterable[_Path]) -> list[RiseLog]: ...
@@ -33,7 +35,7 @@ def free_rise(
 ) -> FreeRise: ...
 def fit_free_rise(
     logs: Sequence[RiseLog],
-    start: Grade | None = None,
+    start: Grade | GradeKnowledge | None = None,
     *,
     name: str | None = None,
     starts: int = 4,
@@ -41,7 +43,7 @@ def fit_free_rise(
     beliefs: _Beliefs | None = None,
 ) -> FreeRiseFit: ...
 def calibrate(
-    grade: FreeRiseFit | Grade,
+    grade: FreeRiseFit | GradeKnowledge | Grade,
     mold: Mold,
     trials: Sequence[Trial],
     *,
@@ -49,6 +51,24 @@ def calibrate(
     held: Mapping[str, float] | None = None,
     beliefs: _Beliefs | None = None,
 ) -> Calibration: ...
+def grade_from_datasheet(
+    datasheet: Datasheet,
+    *,
+    starts: int = 4,
+    held: Mapping[str, float] | None = None,
+    beliefs: _Beliefs | None = None,
+) -> GradeKnowledge: ...
+def quick_curve(log: RiseLog, kind: _CurveKind = "richards") -> QuickCurve: ...
+def short_report(
+    fit: FreeRiseFit, calibration: Calibration, predictions: Prediction | Iterable[Prediction], units: _Units = "metric"
+) -> str: ...
+def write_report(
+    fit: FreeRiseFit,
+    calibration: Calibration,
+    predictions: Prediction | Iterable[Prediction],
+    folder: _Path,
+    units: _Units = "metric",
+) -> list[Path]: ...
 
 @final
 class Casting:
@@ -102,6 +122,59 @@ class Grade:
     def to_toml(self) -> str: ...
     def replace(self, **changes: float | str) -> Grade: ...
     def __getattr__(self, name: str) -> Any: ...
+
+@final
+class Datasheet:
+    name: str
+    note: str
+    file: str | None
+    mix_ratio: str | None
+    recipe: Recipe | None
+    assumed: list[str]
+    free_rise_density_kg_m3: float | None
+    gas_yield_mol_kg: float | None
+    cream_time_s: float | None
+    string_gel_time_s: float | None
+    end_of_rise_s: float | None
+    tack_free_time_s: float | None
+    demold_time_s: float | None
+    at_temp_C: float
+    liquid_density_kg_m3: float | None
+    @staticmethod
+    def load(path: _Path) -> Datasheet: ...
+    @staticmethod
+    def from_toml(text: str) -> Datasheet: ...
+    def __getattr__(self, name: str) -> Any: ...
+
+@final
+class Recipe:
+    polyols: list[tuple[float, float]]
+    water: float
+    inert: float
+    isocyanate_equivalent: float
+    index: float
+    isocyanate: float
+    gas_yield_mol_kg: float
+    def __init__(
+        self,
+        *,
+        polyols: Sequence[tuple[float, float]],
+        water: float,
+        isocyanate_equivalent: float,
+        index: float,
+        inert: float = 0.0,
+    ) -> None: ...
+    @staticmethod
+    def load(path: _Path) -> Recipe: ...
+    @staticmethod
+    def from_toml(text: str) -> Recipe: ...
+    def gas_yield_belief(self) -> tuple[float, float]: ...
+    def __getattr__(self, name: str) -> Any: ...
+
+@final
+class GradeKnowledge:
+    grade: Grade
+    in_doubt: list[str]
 
 @final
 class Mold:
@@ -296,6 +369,21 @@ class FreeRiseFit:
     ) -> Chart: ...
     def charts(self, *, width: int = 900, height: int = 600, units: _Units = "metric") -> dict[str, Chart]: ...
     def _repr_html_(self) -> str: ...
+
+@final
+class QuickCurve:
+    log: str
+    kind: _CurveKind
+    success: bool
+    warnings: list[str]
+    parameters: dict[str, dict[str, Any]]
+    cream_time_s: float | None
+    steepest_s: float
+    end_of_rise_s: float
+    time_s: _Array
+    height_mm: _Array
+    volume_mL: _Array
+    def __getattr__(self, name: str) -> Any: ...
 
 @final
 class Calibration:

@@ -9,6 +9,7 @@ use risefit::report::{Compared, DisplayUnits, PredictedWeighed, describe_calibra
 use risefit::{Trial, units};
 use units::Quantity;
 
+use crate::datasheet::PyGradeKnowledge;
 use crate::fit::{PyFreeRiseFit, estimates_dict, estimates_frame};
 use crate::knowledge::options;
 use crate::logs::PyTrial;
@@ -24,7 +25,8 @@ const ODD: f64 = 3.0;
 
 /// Calibrates a mold against castings.
 ///
-/// `grade` is a `FreeRiseFit`, whose errors are taken along, or a `Grade`, which may then be off by what is believed.
+/// `grade` is a `FreeRiseFit` or a `GradeKnowledge`, whose errors are taken along, or a `Grade`, which may then be off by what
+/// is believed.
 /// `starts`, `held` and `beliefs` as in `fit_free_rise`. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`,
 /// `CastingError`, `ArgumentError`.
 #[pyfunction]
@@ -56,8 +58,12 @@ fn known(grade: &Bound<'_, PyAny>, options: &FitOptions) -> PyResult<GradeKnowle
     if let Ok(grade) = grade.cast::<PyGrade>() {
         return Ok(GradeKnowledge::from_beliefs(&grade.get().0, options));
     }
+    if let Ok(known) = grade.cast::<PyGradeKnowledge>() {
+        return Ok(known.get().0.clone());
+    }
     let found = grade.get_type().name()?;
-    Err(PyTypeError::new_err(format!("expected a FreeRiseFit or a Grade as first argument, got {found}")))
+    let expected = "a FreeRiseFit, a GradeKnowledge or a Grade";
+    Err(PyTypeError::new_err(format!("expected {expected} as first argument, got {found}")))
 }
 
 /// A mold and a grade calibrated to castings.

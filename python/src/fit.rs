@@ -1,5 +1,6 @@
 //! The fit of a grade to its cup tests: the call, and the fit as Python has it.
 
+use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 use risefit::fit::{Estimate, FittedLog, FreeRiseFit, fit_free_rise as fit};
@@ -7,6 +8,7 @@ use risefit::records::FoamConstants;
 use risefit::report::{DisplayUnits, ModelCurve, describe_free_rise, describe_free_rise_text};
 use risefit::{Grade, RiseLog};
 
+use crate::datasheet::PyGradeKnowledge;
 use crate::knowledge::options;
 use crate::logs::PyRiseLog;
 use crate::records::PyGrade;
@@ -15,22 +17,22 @@ use crate::{call, convert};
 
 /// Fits a grade to one or several cup tests.
 ///
-/// `start` is what is known of the grade already (by default a light flexible grade); `name` names the result. `starts` is
-/// how many points to fit from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}`; `beliefs` replaces entries of
+/// `start` is what is known of the grade already, a `Grade` or a `GradeKnowledge` (by default a light flexible grade): constants
+/// that no cup tells, such as the density of the liquid, are kept. `name` names the result. `starts` is how many points to fit from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}`; `beliefs` replaces entries of
 /// `risefit.beliefs()`. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`, `ArgumentError`.
 #[pyfunction]
 #[pyo3(signature = (logs, start=None, *, name=None, starts=4, held=None, beliefs=None))]
 pub fn fit_free_rise(
     py: Python<'_>,
     logs: Vec<PyRef<'_, PyRiseLog>>,
-    start: Option<&Bound<'_, PyGrade>>,
+    start: Option<&Bound<'_, PyAny>>,
     name: Option<String>,
     starts: usize,
     held: Option<&Bound<'_, PyDict>>,
     beliefs: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyFreeRiseFit> {
     let mut options = options(py, starts, held, beliefs)?;
-    let mut start = start.map_or_else(unnamed, |start| start.get().0.clone());
+    let mut start = start.map_or_else(|| Ok(unnamed()), known)?;
     if let Some(name) = name {
         start.name = name;
     }
@@ -44,6 +46,17 @@ pub fn fit_free_rise(
 
 fn unnamed() -> Grade {
     Grade { name: "unnamed".to_owned(), note: String::new(), constants: FoamConstants::default() }
+}
+
+fn known(start: &Bound<'_, PyAny>) -> PyResult<Grade> {
+    if let Ok(grade) = start.cast::<PyGrade>() {
+        return Ok(grade.get().0.clone());
+    }
+    if let Ok(known) = start.cast::<PyGradeKnowledge>() {
+        return Ok(known.get().0.grade.clone());
+    }
+    let found = start.get_type().name()?;
+    Err(PyTypeError::new_err(format!("expected a Grade or a GradeKnowledge as start, got {found}")))
 }
 
 /// A grade fitted to cup tests.

@@ -17,9 +17,13 @@ mod free_rise;
 mod simulate;
 
 mod calibrate;
+mod datasheet;
 mod fit;
 mod knowledge;
 mod predict;
+mod quick;
+
+mod job;
 
 mod probe;
 
@@ -35,9 +39,13 @@ mod _core {
     #[pymodule_export]
     use super::calibrate::{PyCalibration, calibrate};
     #[pymodule_export]
+    use super::datasheet::{PyDatasheet, PyGradeKnowledge, PyRecipe, grade_from_datasheet};
+    #[pymodule_export]
     use super::fit::{PyFreeRiseFit, fit_free_rise};
     #[pymodule_export]
     use super::free_rise::{PyFreeRise, free_rise};
+    #[pymodule_export]
+    use super::job::{short_report, write_report};
     #[pymodule_export]
     use super::knowledge::beliefs;
     #[pymodule_export]
@@ -48,6 +56,8 @@ mod _core {
     use super::predicted::PyPredicted;
     #[pymodule_export]
     use super::probe::_probe;
+    #[pymodule_export]
+    use super::quick::{PyQuickCurve, quick_curve};
     #[pymodule_export]
     use super::records::{PyGrade, PyMold};
     #[pymodule_export]

@@ -17,7 +17,7 @@ pub fn main_job_page(
     predictions: &[(Casting, Prediction)],
     units: DisplayUnits,
 ) -> Page {
-    let mut page = Page::new(format!("Grade {} in mold {}", fit.grade.name, calibration.mold.name));
+    let mut page = Page::new(title(fit, calibration));
     page.sections = in_short(fit, calibration, predictions, units);
     page.sections.push(Section::Cautions);
     for (casting, predicted) in predictions {
@@ -27,6 +27,11 @@ pub fn main_job_page(
     page.sections.extend(calibration::describe_calibration(calibration, units));
     page.sections.extend(free_rise::describe_free_rise(fit, units));
     page
+}
+
+/// What a job is called.
+pub(super) fn title(fit: &FreeRiseFit, calibration: &Calibration) -> String {
+    format!("Grade {} in mold {}", fit.grade.name, calibration.mold.name)
 }
 
 /// The charts of a whole job, each with a file name that ends in `.svg`; one that cannot be drawn is left out.
@@ -82,14 +87,19 @@ fn in_short(
         )));
         out.push(Section::KeyNumbers(numbers));
     }
+    out.push(Section::List(facts(fit, cal)));
+    out
+}
+
+/// What the fits say of themselves, each in a sentence.
+pub(super) fn facts(fit: &FreeRiseFit, cal: &Calibration) -> Vec<String> {
     let mut facts = vec![
         format!("Grade {}, from {} cup tests: {}", fit.grade.name, fit.logs.len(), held(fit.success)),
         format!("Mold {}, from {} castings: {}", cal.mold.name, cal.castings.len(), held(cal.success)),
         calibration::misfit_words(cal.misfit_ratio),
     ];
     facts.extend(calibration::far_from_belief(cal).into_iter().map(|fact| format!("{fact}.")));
-    out.push(Section::List(facts));
-    out
+    facts
 }
 
 fn held(success: bool) -> &'static str {

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::free_rise::{fitted_density, fitted_times};
+use super::job::title;
 use super::prediction::quantities;
 use super::trust::trust;
 use super::words::{outcome_words, status_words, verdict_short};
@@ -23,7 +24,7 @@ pub fn main_job_summary(
     predictions: &[(Casting, Prediction)],
     units: DisplayUnits,
 ) -> Summary {
-    let mut summary = Summary::new(format!("Grade {} in mold {}", fit.grade.name, calibration.mold.name));
+    let mut summary = Summary::new(title(fit, calibration));
     summary.put("grade", Entry::Group(of_fit(fit, units)));
     summary.put("mold", Entry::Group(of_calibration(calibration, units)));
     let predicted = |(casting, p): &(Casting, Prediction)| {

@@ -9,11 +9,15 @@ mod free_rise;
 mod prediction;
 
 mod job;
+mod job_files;
 mod job_summary;
+mod job_text;
 mod trust;
 
 pub use calibration::{describe_calibration, describe_calibration_text};
 pub use free_rise::{describe_free_rise, describe_free_rise_text};
 pub use job::{main_job_charts, main_job_page};
+pub use job_files::write_main_job;
 pub use job_summary::main_job_summary;
+pub use job_text::main_job_text;
 pub use prediction::{describe_prediction, describe_prediction_text};
