@@ -19,7 +19,7 @@ RS_AIR = R / M_AIR
 GAMMA = 1.4
 T_REF = 313.15
 BLUNT_PA = 20.0
-CREAM, END_OF_RISE, TACK_FREE, SETTLE_S = 0.03, 0.98, 0.85, 30.0
+CREAM, END_OF_RISE, TACK_FREE, SETTLE_S, STOP_S = 0.03, 0.98, 0.85, 30.0, 0.5
 
 
 @dataclass
@@ -361,8 +361,11 @@ def rise(foam, mass, mix_temp, ambient_temp, ambient, cooling, times, rtol=1e-11
     top, bottom = specific(course.sol(gel)), specific(course.sol(0.0))
     when = lambda goal: brentq(lambda t: specific(course.sol(t)) - goal, 0, gel, xtol=1e-12)  # noqa: E731
     held = lambda t: top * (1 - foam.settle * (1 - exp((gel - t) / SETTLE_S)))  # noqa: E731
+    sharp = lambda t: held(t) if t > gel else specific(course.sol(t))  # noqa: E731
+    # The corner where the rise stops is rounded: a soft minimum of both branches, scaled by the change of slope.
+    bend = STOP_S * ((top - specific(course.sol(gel - 1e-4))) / 1e-4 + top * foam.settle / SETTLE_S)
     return {
-        "volume": np.array([held(t) if t > gel else specific(course.sol(t)) for t in times]),
+        "volume": np.array([sharp(t) - bend * np.log1p(exp(-abs(t - gel) / STOP_S)) for t in times]),
         "temp": np.array([course.sol(t)[2] for t in times]),
         "gel_time": gel,
         "cream_time": when(bottom * (1 + CREAM)),

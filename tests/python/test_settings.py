@@ -183,7 +183,7 @@ def test_beliefs_can_be_given_back_and_slips_are_refused():
 def test_wrong_kinds_are_refused(mold):
     with pytest.raises(TypeError):
         rf.simulate("K", mold, **NEEDED)
-    with pytest.raises(TypeError, match="FreeRiseFit or a Grade"):
+    with pytest.raises(TypeError, match="a FreeRiseFit, a GradeKnowledge or a Grade"):
         rf.calibrate(mold, mold, [])
     with pytest.raises(RisefitError):
         rf.fit_free_rise([])
