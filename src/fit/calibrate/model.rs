@@ -54,7 +54,7 @@ pub(super) struct TrialModel<'a> {
     pub observed: Vec<Observed>,
     /// Times of the trace that are fitted, s.
     times: Vec<f64>,
-    accuracy: Accuracy,
+    pub accuracy: Accuracy,
 }
 
 impl<'a> TrialModel<'a> {

@@ -11,6 +11,7 @@ use crate::fit::parameter::{Belief, CastingSetup, LotFoam, Parameter};
 use crate::fit::space::{Axis, Space};
 use crate::numerics::lanes::{Function, differentiate};
 use crate::numerics::least_squares::{Bounds, Residuals};
+use crate::physics::casting::Accuracy;
 use crate::records::{Mold, Trial};
 
 /// A trace before anything is fitted: scatter per reading, Pa, and how many readings count.
@@ -60,6 +61,11 @@ impl<'a> Problem<'a> {
             .collect();
         let noise = models.iter().map(first_noise).collect();
         Problem { models, space, shared, noise }
+    }
+
+    /// From now on simulates this closely.
+    pub fn refine(&mut self, accuracy: Accuracy) {
+        self.models.iter_mut().for_each(|model| model.accuracy = accuracy);
     }
 
     pub fn bounds(&self) -> Result<Bounds> {
