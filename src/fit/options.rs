@@ -7,6 +7,9 @@ use super::parameter::{Belief, Parameter};
 use crate::numerics::least_squares::{Settings, Watcher};
 use crate::physics::casting::Accuracy;
 
+/// Tolerance of the last round of a fit, as a share of that of the others.
+const LAST_ROUND: f64 = 0.05;
+
 /// Options of a fit.
 #[derive(Clone, Debug)]
 pub struct FitOptions {
@@ -44,19 +47,24 @@ impl FitOptions {
         given.map_or_else(|| parameter.belief(), |(_, belief)| *belief)
     }
 
+    /// The same, integrated closely enough for the last round of a fit.
+    pub(super) fn finer(&self) -> Self {
+        FitOptions { accuracy: Accuracy { relative: LAST_ROUND * self.accuracy.relative }, ..self.clone() }
+    }
+
     /// The value at which a parameter is held, if it is.
     pub(super) fn held(&self, parameter: Parameter) -> Option<f64> {
         self.held.iter().find(|(p, _)| *p == parameter).map(|(_, value)| *value)
     }
 
     /// Settings of the least-squares core that suit residuals from an integrator: its steps fall differently at neighboring
-    /// points, which fakes changes of some tens of its tolerance. With residuals of order one, a cosine of 3e-3 leaves the
-    /// answer within some hundredths of a standard error.
+    /// points, which fakes changes of some tens of its tolerance. A cosine of 5e-3 leaves the answer within a tenth
+    /// or two of a standard error (the cosine times the root of the sum of squares).
     pub(super) fn settings(&self) -> Settings {
         Settings {
             max_iterations: 200,
             cosine_tolerance: 1e-4,
-            acceptable_cosine: 3e-3,
+            acceptable_cosine: 5e-3,
             cost_noise: 20.0 * self.accuracy.relative,
             rank_tolerance: 1e-9,
             // Every parameter counts, through its belief if through nothing else; one that ends a hair off its center would

@@ -39,7 +39,8 @@ pub enum Parameter {
     ClampEffect,
     // of one record: what made it differ from the others
     GasFactor,
-    RateFactor,
+    BlowFactor,
+    GelFactor,
     MixTempError,
     MoldTempError,
     ChargeError,
@@ -122,11 +123,13 @@ impl Parameter {
         Parameter::Crown,
     ];
     /// What makes one cup test differ from another of the same grade.
-    pub const PER_LOG: [Parameter; 3] = [Parameter::GasFactor, Parameter::RateFactor, Parameter::MixTempError];
+    pub const PER_LOG: [Parameter; 4] =
+        [Parameter::GasFactor, Parameter::BlowFactor, Parameter::GelFactor, Parameter::MixTempError];
     /// What makes one casting differ from another with the same settings.
-    pub const PER_TRIAL: [Parameter; 5] = [
+    pub const PER_TRIAL: [Parameter; 6] = [
         Parameter::GasFactor,
-        Parameter::RateFactor,
+        Parameter::BlowFactor,
+        Parameter::GelFactor,
         Parameter::MixTempError,
         Parameter::MoldTempError,
         Parameter::ChargeError,
@@ -170,10 +173,10 @@ impl Parameter {
             Parameter::PartingOpening => Belief::log(1.0, 1.0, 1e-3, 1e3),
             Parameter::ClampEffect => Belief::log(1.0, 0.15, 0.3, 2.0),
             Parameter::GasFactor => Belief::log(1.0, 0.015, 0.8, 1.25),
-            Parameter::RateFactor => Belief::log(1.0, 0.03, 0.7, 1.4),
+            Parameter::BlowFactor | Parameter::GelFactor => Belief::log(1.0, 0.03, 0.7, 1.4),
             Parameter::MixTempError => Belief::plain(0.0, 0.5, -6.0, 6.0),
             Parameter::MoldTempError => Belief::plain(0.0, 1.0, -12.0, 12.0),
-            Parameter::ChargeError => Belief::plain(0.0, 0.4e-3, -5e-3, 5e-3),
+            Parameter::ChargeError => Belief::plain(0.0, 0.5e-3, -5e-3, 5e-3),
         }
     }
 
@@ -206,7 +209,8 @@ impl Parameter {
             Parameter::PartingOpening => l("parting_opening_factor", "of the given", 1.0),
             Parameter::ClampEffect => l("clamp_effect_factor", "of the given", 1.0),
             Parameter::GasFactor => l("gas_factor", "", 1.0),
-            Parameter::RateFactor => l("rate_factor", "", 1.0),
+            Parameter::BlowFactor => l("blow_factor", "", 1.0),
+            Parameter::GelFactor => l("gel_factor", "", 1.0),
             Parameter::MixTempError => l("mix_temp_error_K", "K", 1.0),
             Parameter::MoldTempError => l("mold_temp_error_K", "K", 1.0),
             Parameter::ChargeError => l("charge_error_g", "g", 1e3),
@@ -304,18 +308,20 @@ impl<S: Scalar> CastingSetup<S> {
 pub(super) struct LotFoam<S> {
     constants: FoamConstants<S>,
     gas: S,
-    rates: S,
+    blow: S,
+    gel: S,
 }
 
 impl<S: Scalar> LotFoam<S> {
     pub fn new(constants: FoamConstants<S>) -> Self {
-        LotFoam { constants, gas: S::one(), rates: S::one() }
+        LotFoam { constants, gas: S::one(), blow: S::one(), gel: S::one() }
     }
 
     fn set(&mut self, parameter: Parameter, value: S) {
         match parameter {
             Parameter::GasFactor => self.gas = value,
-            Parameter::RateFactor => self.rates = value,
+            Parameter::BlowFactor => self.blow = value,
+            Parameter::GelFactor => self.gel = value,
             _ => {
                 if let Some(field) = foam_field(parameter, &mut self.constants) {
                     *field = value;
@@ -329,13 +335,13 @@ impl<S: Scalar> LotFoam<S> {
         let c = self.constants;
         FoamConstants {
             gas_yield: c.gas_yield * self.gas,
-            blow_rate: c.blow_rate * self.rates,
-            gel_rate: c.gel_rate * self.rates,
+            blow_rate: c.blow_rate * self.blow,
+            gel_rate: c.gel_rate * self.gel,
             ..c
         }
     }
 
     fn lift<T: Scalar>(&self, to: impl Fn(S) -> T) -> LotFoam<T> {
-        LotFoam { constants: self.constants.map(&to), gas: to(self.gas), rates: to(self.rates) }
+        LotFoam { constants: self.constants.map(&to), gas: to(self.gas), blow: to(self.blow), gel: to(self.gel) }
     }
 }

@@ -19,8 +19,6 @@ use problem::Problem;
 
 /// Rounds in which the scatter of the traces is found from the residuals.
 const ROUNDS: usize = 3;
-/// Tolerance of the last round, as a share of that of the others.
-const LAST_ROUND: f64 = 0.05;
 /// A reading this many standard deviations off does not fit the others.
 const ODD: f64 = 3.0;
 
@@ -125,11 +123,10 @@ pub fn calibrate(known: &GradeKnowledge, mold: &Mold, trials: &[Trial], options:
         starts = vec![many.best.parameters];
     }
     // The last round is integrated more closely: near the answer the steps' own noise would hide the minimum.
-    let fine =
-        FitOptions { accuracy: Accuracy { relative: LAST_ROUND * options.accuracy.relative }, ..options.clone() };
+    let fine = options.finer();
     problem.refine(fine.accuracy);
     let many = fit_from_starts(&problem, &bounds, &starts, &fine.settings())?;
-    conclude(problem, many, first.unwrap_or((1, 1, true)), known, mold, options)
+    conclude(problem, many, first.unwrap_or((1, 1, true)), known, mold, &fine)
 }
 
 fn check(problem: &Problem) -> Result<()> {

@@ -68,19 +68,18 @@ pub fn fit_free_rise(logs: &[RiseLog], start: &Grade, options: &FitOptions) -> R
     let bounds = problem.bounds()?;
     let settings = options.settings();
     let mut starts = problem.starts(options.starts.max(1));
-    let mut agreement = None;
-    for round in 0..ROUNDS {
+    let mut first = None;
+    for _ in 1..ROUNDS {
         let many = fit_from_starts(&problem, &bounds, &starts, &settings)?;
-        starts = vec![many.best.parameters.clone()];
-        if round == 0 {
-            agreement = Some((many.agreeing, many.ends.len(), many.is_unique()));
-        }
-        if round + 1 == ROUNDS {
-            return problem.conclude(many, agreement.unwrap_or((0, 0, true)));
-        }
+        first.get_or_insert((many.agreeing, many.ends.len(), many.is_unique()));
         problem.learn_noise(many.best.parameters.view())?;
+        starts = vec![many.best.parameters];
     }
-    Err(Error::Fit { reason: "no round was run".into(), advice: "report this".into() })
+    // The last round is integrated more closely: near the answer the steps' own noise would hide the minimum.
+    let fine = options.finer();
+    problem.refine(fine.accuracy);
+    let many = fit_from_starts(&problem, &bounds, &starts, &fine.settings())?;
+    problem.conclude(many, first.unwrap_or((1, 1, true)))
 }
 
 fn check(logs: &[RiseLog]) -> Result<()> {

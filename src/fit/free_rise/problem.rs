@@ -10,6 +10,7 @@ use crate::fit::parameter::{Parameter, foam_field};
 use crate::fit::space::{Axis, Space};
 use crate::numerics::lanes::{Function, differentiate};
 use crate::numerics::least_squares::{Bounds, Residuals};
+use crate::physics::casting::Accuracy;
 use crate::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, REFERENCE_TEMP};
 use crate::records::{FoamConstants, Grade, RiseLog};
 
@@ -63,6 +64,11 @@ impl<'a> Problem<'a> {
             .collect();
         let noise = logs.iter().map(first_noise).collect();
         Problem { models, space, shared, noise, name: start.name.clone() }
+    }
+
+    /// From now on simulates this closely.
+    pub fn refine(&mut self, accuracy: Accuracy) {
+        self.models.iter_mut().for_each(|model| model.accuracy = accuracy);
     }
 
     pub fn bounds(&self) -> Result<Bounds> {

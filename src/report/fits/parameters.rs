@@ -96,7 +96,8 @@ fn own_head(parameter: Parameter, units: DisplayUnits) -> String {
     match (own_quantity(parameter), parameter) {
         (Some((name, quantity)), _) => units.of(quantity).named(name),
         (None, Parameter::GasFactor) => "gas times".to_owned(),
-        (None, Parameter::RateFactor) => "rates times".to_owned(),
+        (None, Parameter::BlowFactor) => "blowing rate times".to_owned(),
+        (None, Parameter::GelFactor) => "gelling rate times".to_owned(),
         (None, other) => other.label().name.to_owned(),
     }
 }
