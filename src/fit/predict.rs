@@ -114,12 +114,31 @@ fn predicted(value: f64, row: usize, slopes: &Array2<f64>, covariance: &Array2<f
     let doubt: f64 = (0..k).map(|a| (0..k).map(|b| slope(a) * covariance[[a, b]] * slope(b)).sum::<f64>()).sum();
     let scatter: f64 = (k..slopes.ncols()).map(|j| slope(j).powi(2)).sum();
     let sd = (doubt + scatter).max(0.0).sqrt();
-    // All of these are positive: the interval is symmetric in the logarithm, where that makes a difference.
-    let factor = if value > 0.0 { (TWO_SIDED_95 * sd / value).exp() } else { 1.0 };
-    Predicted {
-        value,
-        doubt: doubt.max(0.0).sqrt(),
-        scatter: scatter.sqrt(),
-        interval_95: (value / factor, value * factor),
+    Predicted { value, doubt: doubt.max(0.0).sqrt(), scatter: scatter.sqrt(), interval_95: interval(value, sd) }
+}
+
+/// None of these quantities can be negative. Where the deviation is small against the value the interval is symmetric in the
+/// logarithm; where it is not, the logarithm of a linear model means nothing, and the interval is cut at zero.
+fn interval(value: f64, sd: f64) -> (f64, f64) {
+    const SMALL: f64 = 0.35;
+    let reach = TWO_SIDED_95 * sd;
+    if sd < SMALL * value {
+        let factor = (reach / value).exp();
+        return (value / factor, value * factor);
+    }
+    ((value - reach).max(0.0), value + reach)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn intervals_stay_sensible_down_to_nothing() {
+        let (low, high) = interval(50.0, 2.0);
+        assert!((low * high - 2500.0).abs() < 1e-9 && low < 46.5 && high > 53.9);
+        assert_eq!(interval(0.0, 0.0), (0.0, 0.0));
+        let (low, high) = interval(1e-9, 1e-4);
+        assert!(low == 0.0 && high < 2e-4, "{high}");
     }
 }
