@@ -10,27 +10,7 @@ use roxmltree::Document;
 
 /// The invented grade "K".
 fn foam() -> FoamConstants {
-    FoamConstants {
-        liquid_density: 1050.0,
-        heat_capacity: 1800.0,
-        gas_yield: 0.5,
-        blow_rate: 1.0 / 30.0,
-        blow_activation: 33e3,
-        gel_rate: 1.0 / 45.0,
-        gel_activation: 40e3,
-        blow_heat: 20.0,
-        gel_heat: 90.0,
-        solubility: 1e-8,
-        air_fraction: 0.03,
-        gel_conversion: 0.65,
-        rise_stop: 0.72,
-        viscosity: 1.2,
-        viscosity_activation: 35e3,
-        viscosity_a: 1.5,
-        viscosity_b: 1.0,
-        settle: 0.01,
-        open_time: f64::INFINITY,
-    }
+    FoamConstants { gas_yield: 0.5, ..FoamConstants::default() }
 }
 
 /// The invented armrest mold with this charge, g.

@@ -5,7 +5,7 @@ use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use risefit::fit::{Calibration, FitOptions, FittedCasting, GradeKnowledge, calibrate as fit};
 use risefit::physics::CastingResult;
-use risefit::report::{Compared, DisplayUnits, PredictedWeighed, describe_calibration, describe_calibration_text};
+use risefit::report::{DisplayUnits, calibration_chart, describe_calibration, describe_calibration_text};
 use risefit::{Trial, units};
 use units::Quantity;
 
@@ -19,9 +19,6 @@ use crate::report::{self, ChartOptions, PyChart};
 use crate::settings::{PyCasting, casting};
 use crate::simulate::PyRun;
 use crate::{call, convert};
-
-/// A misfit of this many standard deviations makes a casting one that does not fit the others, as in the fit's warnings.
-const ODD: f64 = 3.0;
 
 /// Calibrates a mold against castings.
 ///
@@ -174,10 +171,7 @@ impl PyCalibration {
     #[pyo3(signature = (*, width=900, height=600, units="metric"))]
     fn chart(&self, py: Python<'_>, width: u32, height: u32, units: &str) -> PyResult<PyChart> {
         let sheet = ChartOptions { width, height, units }.sheet(py)?;
-        call::run(py, || {
-            let rows = self.0.castings.iter().map(|c| compared(&self.0, c)).collect::<risefit::Result<Vec<_>>>()?;
-            risefit::report::weighed_chart(&rows, sheet).map(PyChart::new)
-        })
+        call::run(py, || calibration_chart(&self.0, sheet).map(PyChart::new))
     }
 
     /// The report, in `"metric"` or `"us"` units.
@@ -208,26 +202,3 @@ const MEASURED: [Measured; 5] = [
     ("peak_pressure", Quantity::GaugePressure, |t| t.peak_pressure, |r| r.peak_pressure),
     ("core_temp", Quantity::Temperature, |t| t.core_temp, |r| r.core_temp),
 ];
-
-fn compared(calibration: &Calibration, casting: &FittedCasting) -> risefit::Result<PredictedWeighed> {
-    let trial = &casting.trial;
-    let p = calibration.predict(&trial.casting).map_err(|e| e.in_trial(&trial.name))?;
-    let both = |predicted: &risefit::fit::Predicted, measured: Option<f64>, is_at_stop: bool| {
-        let (low, high) = predicted.interval_95;
-        let predicted = predicted.value;
-        let pair = |measured| Compared {
-            predicted,
-            interval_95: Some([low, high]),
-            measured,
-            measured_error: None,
-            is_at_stop,
-        };
-        measured.map(pair)
-    };
-    Ok(PredictedWeighed {
-        name: trial.name.clone(),
-        part_mass: both(&p.part_mass, trial.part_mass, false),
-        peak_pressure: both(&p.peak_pressure, trial.peak_pressure, trial.gauge_at_stop),
-        is_outlier: casting.worst_misfit > ODD,
-    })
-}

@@ -10,6 +10,7 @@ mod options;
 mod parameter;
 mod predict;
 mod quick_curve;
+mod rounds;
 mod space;
 
 pub use calibrate::{Calibration, FittedCasting, calibrate};

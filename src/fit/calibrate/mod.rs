@@ -10,9 +10,10 @@ use super::knowledge::GradeKnowledge;
 use super::noise::SeriesNoise;
 use super::options::FitOptions;
 use super::parameter::{CastingSetup, LotFoam, Parameter};
+use super::rounds::{InRounds, fit_in_rounds};
 use super::space::Space;
 use crate::error::{Error, Result};
-use crate::numerics::least_squares::{MultiStart, Solution, fit_from_starts};
+use crate::numerics::least_squares::Solution;
 use crate::physics::casting::{Accuracy, CastingResult};
 use crate::records::{Casting, Cavity, FoamConstants, Grade, Mold, Trial};
 use problem::Problem;
@@ -104,6 +105,13 @@ pub struct FittedCasting {
     pub worst_misfit: f64,
 }
 
+impl FittedCasting {
+    /// Whether it does not fit the others.
+    pub fn is_odd(&self) -> bool {
+        self.worst_misfit > ODD
+    }
+}
+
 /// Calibrates a mold against castings of a grade of which `known` is known.
 ///
 /// # Errors
@@ -112,21 +120,8 @@ pub struct FittedCasting {
 pub fn calibrate(known: &GradeKnowledge, mold: &Mold, trials: &[Trial], options: &FitOptions) -> Result<Calibration> {
     let mut problem = Problem::new(known, mold, trials, options);
     check(&problem)?;
-    let bounds = problem.bounds()?;
-    let settings = options.settings();
-    let mut starts = problem.starts(options.starts.max(1));
-    let mut first: Option<(usize, usize, bool)> = None;
-    for _ in 1..ROUNDS {
-        let many = fit_from_starts(&problem, &bounds, &starts, &settings)?;
-        first.get_or_insert((many.agreeing, many.ends.len(), many.is_unique()));
-        problem.learn_noise(many.best.parameters.view())?;
-        starts = vec![many.best.parameters];
-    }
-    // The last round is integrated more closely: near the answer the steps' own noise would hide the minimum.
-    let fine = options.finer();
-    problem.refine(fine.accuracy);
-    let many = fit_from_starts(&problem, &bounds, &starts, &fine.settings())?;
-    conclude(problem, many, first.unwrap_or((1, 1, true)), known, mold, &fine)
+    let fitted = fit_in_rounds(&mut problem, ROUNDS, options)?;
+    conclude(problem, fitted, known, mold, &options.finer())
 }
 
 fn check(problem: &Problem) -> Result<()> {
@@ -144,13 +139,12 @@ fn check(problem: &Problem) -> Result<()> {
 
 fn conclude(
     problem: Problem,
-    many: MultiStart,
-    (agreeing, starts, unique): (usize, usize, bool),
+    InRounds { last, agreeing, unique }: InRounds,
     known: &GradeKnowledge,
     mold: &Mold,
     options: &FitOptions,
 ) -> Result<Calibration> {
-    let solution = many.best;
+    let solution = last.best;
     let names: Vec<String> = problem.models.iter().map(|m| m.trial.name.clone()).collect();
     let z = &solution.parameters;
     let values = problem.space.values(z.view());
@@ -178,7 +172,7 @@ fn conclude(
         castings,
         misfit_ratio,
         solution,
-        agreeing_starts: (agreeing, starts),
+        agreeing_starts: agreeing,
         success,
         shared,
     })
@@ -233,7 +227,7 @@ fn warnings(
             misfit_ratio.sqrt()
         ));
     }
-    for casting in castings.iter().filter(|c| c.worst_misfit > ODD) {
+    for casting in castings.iter().filter(|c| c.is_odd()) {
         out.push(format!(
             "{} does not fit the others ({:.1} standard deviations): check its weights, vent and clamp",
             casting.trial.name, casting.worst_misfit

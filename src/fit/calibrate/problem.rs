@@ -8,9 +8,10 @@ use crate::fit::knowledge::GradeKnowledge;
 use crate::fit::noise::SeriesNoise;
 use crate::fit::options::{FitOptions, scattered};
 use crate::fit::parameter::{Belief, CastingSetup, LotFoam, Parameter};
+use crate::fit::rounds::Rounds;
 use crate::fit::space::{Axis, Space};
 use crate::numerics::lanes::{Function, differentiate};
-use crate::numerics::least_squares::{Bounds, Residuals};
+use crate::numerics::least_squares::Residuals;
 use crate::physics::casting::Accuracy;
 use crate::records::{Mold, Trial};
 
@@ -63,29 +64,6 @@ impl<'a> Problem<'a> {
         Problem { models, space, shared, noise }
     }
 
-    /// From now on simulates this closely.
-    pub fn refine(&mut self, accuracy: Accuracy) {
-        self.models.iter_mut().for_each(|model| model.accuracy = accuracy);
-    }
-
-    pub fn bounds(&self) -> Result<Bounds> {
-        let (lower, upper) = self.space.bounds();
-        Bounds::new(lower, upper)
-    }
-
-    /// The first start is what is believed; the others lie around it.
-    pub fn starts(&self, count: usize) -> Vec<Array1<f64>> {
-        let (lower, upper) = self.space.bounds();
-        let around = |index: usize| {
-            let mut z = vec![0.0; self.space.len()];
-            if index > 0 {
-                z[..self.shared].copy_from_slice(&scattered(index, self.shared));
-            }
-            Array1::from_shape_fn(z.len(), |j| z[j].clamp(lower[j], upper[j]))
-        };
-        (0..count).map(around).collect()
-    }
-
     pub fn inputs(&self, record: usize, all: &[f64]) -> Vec<f64> {
         self.space.of_record(record).iter().map(|&j| all[j]).collect()
     }
@@ -101,22 +79,6 @@ impl<'a> Problem<'a> {
     pub fn misfits(&self, record: usize, values: &[f64]) -> Result<Vec<f64>> {
         let outputs = self.models[record].outputs(&self.inputs(record, values))?;
         Ok(outputs.iter().zip(self.sds(record)).map(|(x, sd)| x / sd).collect())
-    }
-
-    /// Finds each trace's scatter from its residuals at these positions.
-    pub fn learn_noise(&mut self, z: ArrayView1<f64>) -> Result<()> {
-        let values = self.space.values(z);
-        for i in 0..self.models.len() {
-            let model = &self.models[i];
-            let outputs = model.outputs(&self.inputs(i, &values))?;
-            let pairs = outputs.iter().zip(&model.observed);
-            let trace: Vec<f64> =
-                pairs.filter(|(_, o)| matches!(o.reading, Reading::TracePressure(_))).map(|(x, _)| *x).collect();
-            if !trace.is_empty() {
-                self.noise[i] = Some(SeriesNoise::of(&trace, TRACE_FLOOR));
-            }
-        }
-        Ok(())
     }
 }
 
@@ -167,6 +129,44 @@ fn robust(misfit: f64) -> (f64, f64) {
     }
     let value = ((ROBUST + 1.0) * (square / ROBUST).ln_1p()).sqrt().copysign(misfit);
     (value, (ROBUST + 1.0) * misfit / ((ROBUST + square) * value))
+}
+
+impl Rounds for Problem<'_> {
+    fn space(&self) -> &Space {
+        &self.space
+    }
+
+    /// The first start is what is believed; the others lie around it.
+    fn starts(&self, count: usize) -> Vec<Array1<f64>> {
+        let (lower, upper) = self.space.bounds();
+        let around = |index: usize| {
+            let mut z = vec![0.0; self.space.len()];
+            if index > 0 {
+                z[..self.shared].copy_from_slice(&scattered(index, self.shared));
+            }
+            Array1::from_shape_fn(z.len(), |j| z[j].clamp(lower[j], upper[j]))
+        };
+        (0..count).map(around).collect()
+    }
+
+    fn learn_noise(&mut self, z: ArrayView1<f64>) -> Result<()> {
+        let values = self.space.values(z);
+        for i in 0..self.models.len() {
+            let model = &self.models[i];
+            let outputs = model.outputs(&self.inputs(i, &values))?;
+            let pairs = outputs.iter().zip(&model.observed);
+            let trace: Vec<f64> =
+                pairs.filter(|(_, o)| matches!(o.reading, Reading::TracePressure(_))).map(|(x, _)| *x).collect();
+            if !trace.is_empty() {
+                self.noise[i] = Some(SeriesNoise::of(&trace, TRACE_FLOOR));
+            }
+        }
+        Ok(())
+    }
+
+    fn refine(&mut self, accuracy: Accuracy) {
+        self.models.iter_mut().for_each(|model| model.accuracy = accuracy);
+    }
 }
 
 impl Residuals for Problem<'_> {

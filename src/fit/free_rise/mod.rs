@@ -10,8 +10,9 @@ use super::estimate::{Estimate, Status, covariance_of_positions, covariance_of_s
 use super::noise::SeriesNoise;
 use super::options::FitOptions;
 use super::parameter::foam_field;
+use super::rounds::{InRounds, fit_in_rounds};
 use crate::error::{Error, Result};
-use crate::numerics::least_squares::{MultiStart, Solution, fit_from_starts};
+use crate::numerics::least_squares::Solution;
 use crate::physics::cup::FreeRise;
 use crate::records::{Grade, RiseLog};
 pub use curve::CupCurve;
@@ -65,21 +66,8 @@ pub struct FittedLog {
 pub fn fit_free_rise(logs: &[RiseLog], start: &Grade, options: &FitOptions) -> Result<FreeRiseFit> {
     check(logs)?;
     let mut problem = Problem::new(logs, start, options);
-    let bounds = problem.bounds()?;
-    let settings = options.settings();
-    let mut starts = problem.starts(options.starts.max(1));
-    let mut first = None;
-    for _ in 1..ROUNDS {
-        let many = fit_from_starts(&problem, &bounds, &starts, &settings)?;
-        first.get_or_insert((many.agreeing, many.ends.len(), many.is_unique()));
-        problem.learn_noise(many.best.parameters.view())?;
-        starts = vec![many.best.parameters];
-    }
-    // The last round is integrated more closely: near the answer the steps' own noise would hide the minimum.
-    let fine = options.finer();
-    problem.refine(fine.accuracy);
-    let many = fit_from_starts(&problem, &bounds, &starts, &fine.settings())?;
-    problem.conclude(many, first.unwrap_or((1, 1, true)))
+    let fitted = fit_in_rounds(&mut problem, ROUNDS, options)?;
+    problem.conclude(fitted)
 }
 
 fn check(logs: &[RiseLog]) -> Result<()> {
@@ -129,8 +117,8 @@ fn check_series(log: &RiseLog) -> Result<()> {
 }
 
 impl Problem<'_> {
-    fn conclude(self, many: MultiStart, agreement: (usize, usize, bool)) -> Result<FreeRiseFit> {
-        let solution = many.best;
+    fn conclude(self, InRounds { last, agreeing, unique }: InRounds) -> Result<FreeRiseFit> {
+        let solution = last.best;
         let names: Vec<String> = self.models.iter().map(|m| m.log.name.clone()).collect();
         let covariance = covariance_of_spreads(&self.space, &covariance_of_positions(&solution, 1.0));
         let estimates = estimates(&self.space, &solution, &covariance, &names);
@@ -154,7 +142,6 @@ impl Problem<'_> {
                 temp_noise: model.log.temp.as_ref().map(|_| temp_noise),
             });
         }
-        let (agreeing, starts, unique) = agreement;
         let success = solution.is_minimum() && unique;
         let note = format!("fitted to {} cup tests: {}", names.len(), names.join(", "));
         let spreads = self.space.spreads(solution.parameters.view()).slice(s![..self.shared]).to_owned();
@@ -166,7 +153,7 @@ impl Problem<'_> {
             covariance: covariance.slice(s![..self.shared, ..self.shared]).to_owned(),
             spreads,
             solution,
-            agreeing_starts: (agreeing, starts),
+            agreeing_starts: agreeing,
             success,
             warnings,
         })

@@ -7,9 +7,10 @@ use crate::error::Result;
 use crate::fit::noise::SeriesNoise;
 use crate::fit::options::{FitOptions, scattered};
 use crate::fit::parameter::{Parameter, foam_field};
+use crate::fit::rounds::Rounds;
 use crate::fit::space::{Axis, Space};
 use crate::numerics::lanes::{Function, differentiate};
-use crate::numerics::least_squares::{Bounds, Residuals};
+use crate::numerics::least_squares::Residuals;
 use crate::physics::casting::Accuracy;
 use crate::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, REFERENCE_TEMP};
 use crate::records::{FoamConstants, Grade, RiseLog};
@@ -66,30 +67,6 @@ impl<'a> Problem<'a> {
         Problem { models, space, shared, noise, name: start.name.clone() }
     }
 
-    /// From now on simulates this closely.
-    pub fn refine(&mut self, accuracy: Accuracy) {
-        self.models.iter_mut().for_each(|model| model.accuracy = accuracy);
-    }
-
-    pub fn bounds(&self) -> Result<Bounds> {
-        let (lower, upper) = self.space.bounds();
-        Bounds::new(lower, upper)
-    }
-
-    /// The first start is what the logs suggest at a glance; the others lie around it.
-    pub fn starts(&self, count: usize) -> Vec<Array1<f64>> {
-        let first = self.glance();
-        let (lower, upper) = self.space.bounds();
-        let around = |index: usize| {
-            let mut z = first.clone();
-            for (j, offset) in scattered(index, self.shared).into_iter().enumerate() {
-                z[j] += offset;
-            }
-            Array1::from_shape_fn(z.len(), |j| z[j].clamp(lower[j], upper[j]))
-        };
-        (0..count).map(|i| if i == 0 { around(0) } else { around(i) }).collect()
-    }
-
     /// Gas yield from the largest volume, rates from the gel time, heat from the hottest reading.
     fn glance(&self) -> Array1<f64> {
         let mut z = Array1::zeros(self.space.len());
@@ -131,9 +108,28 @@ impl<'a> Problem<'a> {
     pub fn inputs(&self, record: usize, all: &[f64]) -> Vec<f64> {
         self.space.of_record(record).iter().map(|&j| all[j]).collect()
     }
+}
 
-    /// Finds each series' scatter from its residuals at these positions.
-    pub fn learn_noise(&mut self, z: ArrayView1<f64>) -> Result<()> {
+impl Rounds for Problem<'_> {
+    fn space(&self) -> &Space {
+        &self.space
+    }
+
+    /// The first start is what the logs suggest at a glance; the others lie around it.
+    fn starts(&self, count: usize) -> Vec<Array1<f64>> {
+        let first = self.glance();
+        let (lower, upper) = self.space.bounds();
+        let around = |index: usize| {
+            let mut z = first.clone();
+            for (j, offset) in scattered(index, self.shared).into_iter().enumerate() {
+                z[j] += offset;
+            }
+            Array1::from_shape_fn(z.len(), |j| z[j].clamp(lower[j], upper[j]))
+        };
+        (0..count).map(|i| if i == 0 { around(0) } else { around(i) }).collect()
+    }
+
+    fn learn_noise(&mut self, z: ArrayView1<f64>) -> Result<()> {
         let values = self.space.values(z);
         for i in 0..self.models.len() {
             let model = &self.models[i];
@@ -151,6 +147,10 @@ impl<'a> Problem<'a> {
             self.noise[i] = (SeriesNoise::of(&rise, floor), SeriesNoise::of(&temp, TEMP_SD));
         }
         Ok(())
+    }
+
+    fn refine(&mut self, accuracy: Accuracy) {
+        self.models.iter_mut().for_each(|model| model.accuracy = accuracy);
     }
 }
 

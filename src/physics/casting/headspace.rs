@@ -53,7 +53,8 @@ impl<S: Scalar> Machine<S> {
             let lowest = -0.8 * gauge.abs() - 1.0;
             pressure += if step.value() < lowest { S::constant(lowest) } else { step };
             if step.value().abs() <= 1e-12 * room.ambient.value() {
-                let capacity = (room.volume - self.mass(y) / self.gas.liquid_density
+                let growth = room.volume_at(pressure) + pressure * room.volume * room.stretch;
+                let capacity = (growth - self.mass(y) / self.gas.liquid_density
                     + henry * self.mass(y) * y[TEMP] * GAS_CONSTANT)
                     / (room.headspace_temp * GAS_CONSTANT);
                 return Some(Balance { pressure, lag: capacity / steep });

@@ -76,7 +76,7 @@ pub struct CastingTrace {
     pub fill: Vec<f64>,
     /// Mean temperature of the foam, K.
     pub temp: Vec<f64>,
-    /// Upper bound of the core temperature, K.
+    /// Temperature without heat loss at the mean conversions, K: near the core's, which may run some seconds ahead.
     pub core_temp: Vec<f64>,
     /// Blowing conversion.
     pub blown: Vec<f64>,

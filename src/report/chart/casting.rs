@@ -19,7 +19,7 @@ const LEAST_PRESSURE: f64 = 5e3;
 /// Height of the row with the names of the phases, pixels.
 const NAMES: f64 = 18.0;
 
-/// Draws a casting: gauge pressure with its peak, fill, mean temperature and the upper bound of the core's, over shaded
+/// Draws a casting: gauge pressure with its peak, fill, mean temperature and the core's without heat loss, over shaded
 /// phases; a measured trace as points. Returns an SVG document.
 ///
 /// # Errors
@@ -154,7 +154,7 @@ fn draw_temp(canvas: &mut Canvas, panel: &Panel, run: &Run, observed: Option<&Tr
         Course::shown(&run.trace.time, &run.trace.temp, &unit),
         Course::shown(&run.trace.time, &run.trace.core_temp, &unit),
     );
-    let samples = [(Sample::Line(MODEL), "mean of the foam"), (Sample::Dashes(ACCENT), "core, upper bound")];
+    let samples = [(Sample::Line(MODEL), "mean of the foam"), (Sample::Dashes(ACCENT), "core, if it lost no heat")];
     legend(canvas, panel, &samples, &seen);
     draw_seen(canvas, panel, &seen);
     canvas.path(&panel.points(&mean.time, &mean.value), MODEL, 2.0);

@@ -15,8 +15,6 @@ use crate::units::Quantity;
 
 /// A casting's own difference beyond this many spreads is shown.
 const NOTABLE: f64 = 1.5;
-/// A misfit beyond this many standard deviations does not fit the others.
-pub(super) const ODD: f64 = 3.0;
 /// A misfit ratio above this says that something other than weighing differs between the castings.
 pub(super) const SCATTERED: f64 = 1.5;
 
@@ -64,7 +62,7 @@ pub fn describe_calibration_text(calibration: &Calibration, units: DisplayUnits)
 
 /// All charts of a calibration with their names: predicted against weighed, and each casting that has a trace.
 pub(super) fn charts(cal: &Calibration, units: DisplayUnits) -> Vec<(String, Result<String>)> {
-    let mut out = vec![("weighed".to_owned(), weighed_svg(cal, units))];
+    let mut out = vec![("weighed".to_owned(), calibration_chart(cal, Sheet { units, ..Sheet::default() }))];
     out.extend(traced(cal).map(|trial| (format!("casting_{}", trial.name), trace_svg(cal, trial, units))));
     out
 }
@@ -129,7 +127,7 @@ fn casting_row(casting: &FittedCasting, units: DisplayUnits) -> Vec<String> {
     let stop = if trial.gauge_at_stop { "at least " } else { "" };
     let peak = trial.peak_pressure.or_else(|| traced_peak(trial));
     let seen = trial.outcome.map_or("-", outcome_words);
-    let odd = if casting.worst_misfit > ODD { " (!)" } else { "" };
+    let odd = if casting.is_odd() { " (!)" } else { "" };
     vec![
         trial.name.clone(),
         fixed(mass.value(trial.casting.charge), mass.decimals),
@@ -154,12 +152,17 @@ fn traced_peak(trial: &Trial) -> Option<f64> {
 fn weighed_section(cal: &Calibration, units: DisplayUnits) -> Section {
     let caption = "Each casting as it would have been predicted, its own differences not known, against what was measured. \
                    Bars: 95 % for one casting.";
-    chart_section(weighed_svg(cal, units), caption)
+    let sheet = Sheet { units, ..Sheet::default() };
+    chart_section(calibration_chart(cal, sheet), caption)
 }
 
-fn weighed_svg(cal: &Calibration, units: DisplayUnits) -> Result<String> {
+/// Draws each casting as it would have been predicted, against what was weighed and measured.
+///
+/// # Errors
+/// As [`weighed_chart`].
+pub fn calibration_chart(cal: &Calibration, sheet: Sheet) -> Result<String> {
     let rows: Vec<PredictedWeighed> = cal.castings.iter().map(|casting| weighed_row(cal, casting)).collect();
-    weighed_chart(&rows, Sheet { units, ..Sheet::default() })
+    weighed_chart(&rows, sheet)
 }
 
 fn weighed_row(cal: &Calibration, casting: &FittedCasting) -> PredictedWeighed {
@@ -180,7 +183,7 @@ fn weighed_row(cal: &Calibration, casting: &FittedCasting) -> PredictedWeighed {
         name: trial.name.clone(),
         part_mass: trial.part_mass.map(|m| compared(m, predicted.part_mass, mass, false)),
         peak_pressure: read.map(|p| compared(p, predicted.peak_pressure, peak, trial.gauge_at_stop)),
-        is_outlier: casting.worst_misfit > ODD,
+        is_outlier: casting.is_odd(),
     }
 }
 

@@ -14,7 +14,7 @@ mod job_summary;
 mod job_text;
 mod trust;
 
-pub use calibration::{describe_calibration, describe_calibration_text};
+pub use calibration::{calibration_chart, describe_calibration, describe_calibration_text};
 pub use free_rise::{describe_free_rise, describe_free_rise_text};
 pub use job::{main_job_charts, main_job_page};
 pub use job_files::write_main_job;

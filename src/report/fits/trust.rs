@@ -1,6 +1,6 @@
 //! Whether to trust a prediction: what the fits say of themselves, and whether anything like it was cast.
 
-use super::calibration::{ODD, SCATTERED};
+use super::calibration::SCATTERED;
 use super::words::interval_text;
 use crate::fit::{Calibration, FreeRiseFit, Prediction, Status};
 use crate::records::Casting;
@@ -55,7 +55,7 @@ pub(super) fn trust(
 
 fn doubts_of_calibration(cal: &Calibration) -> Vec<String> {
     let mut out = Vec::new();
-    let odd: Vec<&str> = cal.castings.iter().filter(|c| c.worst_misfit > ODD).map(|c| c.trial.name.as_str()).collect();
+    let odd: Vec<&str> = cal.castings.iter().filter(|c| c.is_odd()).map(|c| c.trial.name.as_str()).collect();
     if !odd.is_empty() {
         out.push(format!("{} {} not fit the others", odd.join(", "), if odd.len() == 1 { "does" } else { "do" }));
     }
