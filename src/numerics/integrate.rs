@@ -267,27 +267,24 @@ fn first_crossing<S: Scalar, const D: usize>(
     system: &impl System<S, D>,
     segment: &Segment<S, D>,
 ) -> Option<(usize, f64)> {
-    let points = LOOKOUTS.map(|share| if share == 1.0 { segment.to.map(S::value) } else { segment.values_at(share) });
-    let mut first: Option<(usize, f64)> = None;
-    for which in 0..system.events() {
-        let value = |share: f64| system.event(which, &segment.values_at(share));
-        let skipped = if system.is_monotone(which) { LOOKOUTS.len() - 1 } else { 0 };
-        let mut before = 0.0;
-        for (here, point) in LOOKOUTS.iter().zip(&points).skip(skipped) {
-            if first.is_some_and(|(_, share)| share <= before) {
-                break;
+    let lookouts =
+        if (0..system.events()).all(|i| system.is_monotone(i)) { &LOOKOUTS[LOOKOUTS.len() - 1..] } else { &LOOKOUTS };
+    let mut before = 0.0;
+    for &here in lookouts {
+        let point = if here == 1.0 { segment.to.map(S::value) } else { segment.values_at(here) };
+        let mut first: Option<(usize, f64)> = None;
+        for which in (0..system.events()).filter(|&i| system.event(i, &point) > 0.0) {
+            let share = cross(|share| system.event(which, &segment.values_at(share)), before, here);
+            if first.is_none_or(|(_, other)| share < other) {
+                first = Some((which, share));
             }
-            if system.event(which, point) > 0.0 {
-                let share = cross(value, before, *here);
-                if first.is_none_or(|(_, other)| share < other) {
-                    first = Some((which, share));
-                }
-                break;
-            }
-            before = *here;
         }
+        if first.is_some() {
+            return first;
+        }
+        before = here;
     }
-    first
+    None
 }
 
 /// The point between `low` (function not above zero) and `high` (above) where it crosses: false position in the manner of

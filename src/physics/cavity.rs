@@ -37,11 +37,9 @@ pub struct Room<S> {
     pub headspace_temp: S,
 }
 
-/// A pressure and its derivatives by the contents.
+/// Derivatives of the pressure by the contents.
 #[derive(Clone, Copy, Debug)]
-pub struct Pressure<S> {
-    /// Absolute pressure, Pa.
-    pub value: S,
+pub struct Slopes<S> {
     /// By blowing conversion, Pa.
     pub by_blown: S,
     /// By temperature, Pa/K.
@@ -54,12 +52,18 @@ pub struct Pressure<S> {
     pub by_lost: S,
 }
 
-impl<S: Scalar> Pressure<S> {
-    /// A pressure that does not depend on the contents.
-    pub fn constant(value: S) -> Self {
-        let z = S::zero();
-        Pressure { value, by_blown: z, by_temp: z, by_headspace: z, by_mass: z, by_lost: z }
-    }
+/// The quadratic that the pressure solves: give p^2 + space p = drive.
+struct Quadratic<S> {
+    /// Gas in the cells per kilogram, and all of it, mol.
+    per_kg: S,
+    moles: S,
+    /// What dissolves per pressure, mol/(kg Pa), and the volume that a kilogram takes for that and as liquid, m3/kg.
+    henry: S,
+    slack_per_kg: S,
+    drive: S,
+    /// Root of the discriminant, m3.
+    root: S,
+    space: S,
 }
 
 impl<S: Scalar> Room<S> {
@@ -74,31 +78,52 @@ impl<S: Scalar> Room<S> {
         (Self::cell_gas(gas, c) - dissolved) * c.mass - c.lost
     }
 
-    /// The absolute pressure at which the contents fit into the room.
-    pub fn pressure(&self, gas: &Gas<S>, c: &Contents<S>) -> Pressure<S> {
+    fn quadratic(&self, gas: &Gas<S>, c: &Contents<S>) -> Quadratic<S> {
         let r = GAS_CONSTANT;
         let per_kg = Self::cell_gas(gas, c);
         let henry = if c.saturated { gas.henry } else { S::zero() };
         let moles = per_kg * c.mass - c.lost;
         let drive = (moles * c.temp + c.headspace * self.headspace_temp) * r;
-        let give = self.volume * self.stretch;
         let slack_per_kg = henry * c.temp * r - S::one() / gas.liquid_density;
+        if self.is_rigid() {
+            let space = self.volume + slack_per_kg * c.mass;
+            return Quadratic { per_kg, moles, henry, slack_per_kg, drive, root: space, space };
+        }
+        let give = self.volume * self.stretch;
         let space = self.volume - give * self.ambient + slack_per_kg * c.mass;
         let root = (space * space + give * drive * 4.0).sqrt();
-        let value = drive * 2.0 / (space + root);
-        let per = S::one() / root;
-        Pressure {
-            value,
+        Quadratic { per_kg, moles, henry, slack_per_kg, drive, root, space }
+    }
+
+    fn is_rigid(&self) -> bool {
+        self.stretch.value() == 0.0 && self.stretch.derivatives().iter().all(|d| *d == 0.0)
+    }
+
+    /// The absolute pressure at which the contents fit into the room, Pa.
+    pub fn pressure(&self, gas: &Gas<S>, c: &Contents<S>) -> S {
+        let q = self.quadratic(gas, c);
+        q.drive * 2.0 / (q.space + q.root)
+    }
+
+    /// Derivatives of that pressure.
+    pub fn slopes(&self, gas: &Gas<S>, c: &Contents<S>, pressure: S) -> Slopes<S> {
+        let r = GAS_CONSTANT;
+        let q = self.quadratic(gas, c);
+        let per = S::one() / q.root;
+        Slopes {
             by_blown: if c.saturated { gas.yielded * c.mass * c.temp * r * per } else { S::zero() },
-            by_temp: (moles - value * henry * c.mass) * r * per,
+            by_temp: (q.moles - pressure * q.henry * c.mass) * r * per,
             by_headspace: self.headspace_temp * r * per,
-            by_mass: (per_kg * c.temp * r - value * slack_per_kg) * per,
+            by_mass: (q.per_kg * c.temp * r - pressure * q.slack_per_kg) * per,
             by_lost: -(c.temp * r * per),
         }
     }
 
     /// Volume of the cavity at this pressure, m3.
     pub fn volume_at(&self, pressure: S) -> S {
+        if self.is_rigid() {
+            return self.volume;
+        }
         self.volume * (S::one() + self.stretch * (pressure - self.ambient))
     }
 }

@@ -5,7 +5,7 @@
 
 use super::casting::{Accuracy, check_ambient, check_foam, check_positive, check_temperature};
 use super::gas::Gas;
-use super::kinetics::{BLOW, GEL, Kinetics, TEMP};
+use super::kinetics::{BLOW, GEL, Kinetics, TEMP, gelled, unblown, ungelled};
 use super::stopwatch::{CREAM_GROWTH, END_OF_RISE, SETTLE_TIME, STOP_TIME, TACK_FREE_CONVERSION};
 use crate::error::{Error, Result};
 use crate::numerics::Scalar;
@@ -176,7 +176,7 @@ impl<S: Scalar> Beaker<S> {
     }
 
     fn volume(&self, y: &[S; SIZE]) -> S {
-        self.gas.specific_volume(y[BLOW], y[TEMP], self.pressure)
+        self.gas.specific_volume(S::one() - unblown(y[BLOW]), y[TEMP], self.pressure)
     }
 
     /// How fast the volume grows, m3/(kg s).
@@ -218,9 +218,9 @@ impl<S: Scalar> Beaker<S> {
             temp: Vec::with_capacity(times.len()),
             sensed: Vec::with_capacity(times.len()),
             cream_time: first(&|y| self.volume(y) - bottom * (1.0 + CREAM_GROWTH)),
-            gel_time: first(&|y| y[GEL] - self.gel_conversion),
+            gel_time: first(&|y| gelled(y[GEL]) - self.gel_conversion),
             end_of_rise: first(&|y| self.volume(y) - level(END_OF_RISE)),
-            tack_free: first(&|y| y[GEL] - TACK_FREE_CONVERSION),
+            tack_free: first(&|y| gelled(y[GEL]) - TACK_FREE_CONVERSION),
             density: S::one() / top,
             peak_temp,
         };
@@ -288,18 +288,18 @@ impl<S: Scalar> System<S, SIZE> for Beaker<S> {
     }
 
     fn event(&self, _: usize, y: &[f64; SIZE]) -> f64 {
-        y[GEL] - self.rise_stop.value()
+        gelled(y[GEL]) - self.rise_stop.value()
     }
 
     fn event_exact(&self, _: usize, y: &[S; SIZE]) -> S {
-        y[GEL] - self.rise_stop
+        gelled(y[GEL]) - self.rise_stop
     }
 
     fn is_monotone(&self, _: usize) -> bool {
         true
     }
 
-    fn event_rate(&self, _: usize, _: &[S; SIZE], rate: &[S; SIZE]) -> f64 {
-        rate[GEL].value()
+    fn event_rate(&self, _: usize, y: &[S; SIZE], rate: &[S; SIZE]) -> f64 {
+        rate[GEL].value() * ungelled(y[GEL].value()).powi(2)
     }
 }

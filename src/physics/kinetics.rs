@@ -2,14 +2,17 @@
 //!
 //! dXb/dt = kb(T) (1 - Xb), dXg/dt = kg(T) (1 - Xg)^2, dT/dt = dTb dXb/dt + dTg dXg/dt - heat loss. After Baser and Khakhar,
 //! Polym. Eng. Sci. 34, 632 and 642 (1994), with rates referred to 40 °C.
+//!
+//! The state holds each reaction's turnover, the integral of its rate constant over time (a Damkoehler number): with it
+//! Xb = 1 - exp(-turnover) and Xg = turnover/(1 + turnover) are in closed form, and nothing is stiff when a reaction ends.
 
-use super::properties::{GAS_CONSTANT, arrhenius};
+use super::properties::{GAS_CONSTANT, REFERENCE_TEMP};
 use crate::numerics::Scalar;
 use crate::records::FoamConstants;
 
-/// Position of the blowing conversion in a state.
+/// Position of the turnover of blowing in a state.
 pub const BLOW: usize = 0;
-/// Position of the gelling conversion in a state.
+/// Position of the turnover of gelling in a state.
 pub const GEL: usize = 1;
 /// Position of the temperature (K) in a state.
 pub const TEMP: usize = 2;
@@ -18,6 +21,7 @@ pub const TEMP: usize = 2;
 #[derive(Clone, Copy, Debug)]
 pub struct Kinetics<S> {
     blow_rate: S,
+    /// Activation energies over the gas constant, K.
     blow_activation: S,
     gel_rate: S,
     gel_activation: S,
@@ -30,9 +34,9 @@ impl<S: Scalar> Kinetics<S> {
     pub fn new(foam: &FoamConstants<S>) -> Self {
         Kinetics {
             blow_rate: foam.blow_rate,
-            blow_activation: foam.blow_activation,
+            blow_activation: foam.blow_activation / GAS_CONSTANT,
             gel_rate: foam.gel_rate,
-            gel_activation: foam.gel_activation,
+            gel_activation: foam.gel_activation / GAS_CONSTANT,
             blow_heat: foam.blow_heat,
             gel_heat: foam.gel_heat,
         }
@@ -40,29 +44,29 @@ impl<S: Scalar> Kinetics<S> {
 
     /// Rate constants of blowing and gelling at this temperature (K), 1/s.
     pub fn speeds(&self, temp: S) -> [S; 2] {
-        [self.blow_rate * arrhenius(self.blow_activation, temp), self.gel_rate * arrhenius(self.gel_activation, temp)]
+        let colder = S::constant(1.0 / REFERENCE_TEMP) - S::one() / temp;
+        [self.blow_rate * (self.blow_activation * colder).exp(), self.gel_rate * (self.gel_activation * colder).exp()]
     }
 
-    /// Rates of blowing and gelling conversion (1/s) and of temperature (K/s) without heat loss, at (Xb, Xg, T).
-    pub fn rate(&self, [blown, gelled, temp]: [S; 3]) -> [S; 3] {
-        let unreacted = S::one() - gelled;
+    /// Rates of both turnovers (1/s) and of temperature (K/s) without heat loss, at (turnovers, T).
+    pub fn rate(&self, [blow, gel, temp]: [S; 3]) -> [S; 3] {
         let [kb, kg] = self.speeds(temp);
-        let blow = kb * (S::one() - blown);
-        let gel = kg * unreacted * unreacted;
-        [blow, gel, self.blow_heat * blow + self.gel_heat * gel]
+        let left = ungelled(gel);
+        [kb, kg, self.blow_heat * kb * unblown(blow) + self.gel_heat * kg * left * left]
     }
 
-    /// Derivatives of [`Kinetics::rate`] by (Xb, Xg, T).
-    pub fn jacobian(&self, [blown, gelled, temp]: [S; 3]) -> [[S; 3]; 3] {
-        let per_kelvin = |activation: S| activation / (temp * temp * GAS_CONSTANT);
-        let unreacted = S::one() - gelled;
+    /// Derivatives of [`Kinetics::rate`] by (turnovers, T).
+    pub fn jacobian(&self, [blow, gel, temp]: [S; 3]) -> [[S; 3]; 3] {
+        let per_kelvin = |activation: S| activation / (temp * temp);
         let [kb, kg] = self.speeds(temp);
-        let (blow_x, blow_t) = (-kb, kb * (S::one() - blown) * per_kelvin(self.blow_activation));
-        let (gel_x, gel_t) = (-(kg * unreacted * 2.0), kg * unreacted * unreacted * per_kelvin(self.gel_activation));
+        let (kb_t, kg_t) = (kb * per_kelvin(self.blow_activation), kg * per_kelvin(self.gel_activation));
+        let (left_b, left_g) = (unblown(blow), ungelled(gel));
+        let (heat_b, heat_g) = (self.blow_heat * left_b, self.gel_heat * left_g * left_g);
+        let zero = S::zero();
         [
-            [blow_x, S::zero(), blow_t],
-            [S::zero(), gel_x, gel_t],
-            [self.blow_heat * blow_x, self.gel_heat * gel_x, self.blow_heat * blow_t + self.gel_heat * gel_t],
+            [zero, zero, kb_t],
+            [zero, zero, kg_t],
+            [-(heat_b * kb), -(heat_g * kg * left_g * 2.0), heat_b * kb_t + heat_g * kg_t],
         ]
     }
 
@@ -70,4 +74,19 @@ impl<S: Scalar> Kinetics<S> {
     pub fn adiabatic_temp(&self, start: S, blown: S, gelled: S) -> S {
         start + self.blow_heat * blown + self.gel_heat * gelled
     }
+}
+
+/// 1 - Xb at this turnover of blowing.
+pub fn unblown<S: Scalar>(turnover: S) -> S {
+    (-turnover).exp()
+}
+
+/// 1 - Xg at this turnover of gelling.
+pub fn ungelled<S: Scalar>(turnover: S) -> S {
+    S::one() / (turnover + 1.0)
+}
+
+/// Gelling conversion at this turnover.
+pub fn gelled<S: Scalar>(turnover: S) -> S {
+    turnover / (turnover + 1.0)
 }

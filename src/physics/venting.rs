@@ -154,6 +154,17 @@ pub fn foam_flow<S: Scalar>(opening: &Opening<S>, gauge: S, density: S, viscosit
     }
 }
 
+/// As [`foam_flow`], without derivatives.
+pub fn foam_rate<S: Scalar>(opening: &Opening<S>, gauge: S, density: S, viscosity: S) -> S {
+    if gauge.value() <= 0.0 || opening.foam_duct.value() <= 0.0 {
+        return S::zero();
+    }
+    // laminar * orifice / sqrt(laminar^2 + orifice^2), without a root of each
+    let laminar = density * opening.foam_duct * gauge / viscosity;
+    let square = opening.area * opening.area * density * gauge * 2.0;
+    laminar * (square / (laminar * laminar + square)).sqrt()
+}
+
 /// The two laws in series, and the laminar law's share in the resistance (0 to 1).
 fn in_series<S: Scalar>(laminar: S, orifice: S) -> (S, S) {
     let (l2, o2) = (laminar * laminar, orifice * orifice);

@@ -2,7 +2,7 @@
 //!
 //! mu(T, X) = mu40 exp(E/R (1/T - 1/T_ref)) (Xgel/(Xgel - X))^(a + b X). Source: Castro and Macosko, AIChE J. 28, 250 (1982).
 
-use super::properties::{GAS_CONSTANT, arrhenius};
+use super::properties::{GAS_CONSTANT, warmth};
 use crate::numerics::Scalar;
 use crate::records::FoamConstants;
 
@@ -42,12 +42,19 @@ impl<S: Scalar> Viscosity<S> {
         }
     }
 
-    /// Viscosity at a gelling conversion and temperature (K).
+    /// Viscosity at a gelling conversion and temperature (K), Pa s.
+    pub fn value(&self, gelled: S, temp: S) -> S {
+        let left = (self.gel - gelled).max(self.gel * CLOSEST);
+        let thicker = (self.a + self.b * gelled) * (self.gel / left).ln();
+        self.at_reference * (thicker - warmth(self.activation, temp)).exp()
+    }
+
+    /// The same with its derivatives.
     pub fn at(&self, gelled: S, temp: S) -> Thickness<S> {
         let left = (self.gel - gelled).max(self.gel * CLOSEST);
         let exponent = self.a + self.b * gelled;
         let log = (self.gel / left).ln();
-        let value = self.at_reference / arrhenius(self.activation, temp) * (exponent * log).exp();
+        let value = self.at_reference * (exponent * log - warmth(self.activation, temp)).exp();
         Thickness {
             value,
             by_temp: -(self.activation / (temp * temp * GAS_CONSTANT)),

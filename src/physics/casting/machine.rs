@@ -2,11 +2,11 @@
 
 use super::regime::Regime;
 use crate::numerics::Scalar;
-use crate::physics::cavity::{Contents, Pressure, Room};
+use crate::physics::cavity::{Contents, Room};
 use crate::physics::gas::Gas;
-use crate::physics::kinetics::{BLOW, GEL, Kinetics, TEMP};
+use crate::physics::kinetics::{BLOW, GEL, Kinetics, TEMP, gelled, unblown, ungelled};
 use crate::physics::properties::{AIR_MOLAR_MASS, GAS_CONSTANT};
-use crate::physics::venting::{Flow, Opening, air_flow, foam_flow};
+use crate::physics::venting::{Flow, Opening, air_flow, foam_flow, foam_rate};
 use crate::physics::viscosity::Viscosity;
 use crate::records::{FoamConstants, PartingLine};
 
@@ -69,8 +69,10 @@ pub(super) struct Machine<S> {
 }
 
 /// Pressure, flows and headspace at one state; what rates, events and traces are made of.
+#[derive(Clone, Copy, Debug)]
 pub(super) struct Reading<S> {
-    pub pressure: Pressure<S>,
+    /// Absolute pressure, Pa.
+    pub pressure: S,
     /// Volume of the headspace, m3.
     pub headspace: S,
     /// Volume of the cavity, m3.
@@ -84,14 +86,6 @@ impl<S: Scalar> Reading<S> {
     }
 }
 
-/// Foam that leaves through one outlet, with its derivatives by the state.
-struct Loss<S> {
-    /// Position in the state of what it adds to.
-    place: usize,
-    rate: S,
-    by: State<S>,
-}
-
 impl<S: Scalar> Machine<S> {
     /// Mass of foam in the cavity, kg.
     pub fn mass(&self, y: &State<S>) -> S {
@@ -101,7 +95,7 @@ impl<S: Scalar> Machine<S> {
     pub fn contents(&self, y: &State<S>) -> Contents<S> {
         Contents {
             mass: self.mass(y),
-            blown: y[BLOW],
+            blown: S::one() - unblown(y[BLOW]),
             temp: y[TEMP],
             headspace: y[HEAD],
             lost: y[LOST],
@@ -113,28 +107,35 @@ impl<S: Scalar> Machine<S> {
         let contents = self.contents(y);
         let rt = self.room.headspace_temp * GAS_CONSTANT;
         if self.regime.open {
-            let volume = self.gas.specific_volume(y[BLOW], y[TEMP], self.room.ambient) * contents.mass;
-            let pressure = Pressure::constant(self.room.ambient);
+            let volume = self.gas.specific_volume(contents.blown, y[TEMP], self.room.ambient) * contents.mass;
+            let pressure = self.room.ambient;
             return Reading { pressure, headspace: self.room.volume - volume, cavity: self.room.volume };
         }
         if let Some(headspace) = self.regime.held {
-            let pressure = Pressure { by_headspace: rt / headspace, ..Pressure::constant(y[HEAD] * rt / headspace) };
-            return Reading { pressure, headspace, cavity: self.room.volume_at(pressure.value) };
+            let pressure = y[HEAD] * rt / headspace;
+            return Reading { pressure, headspace, cavity: self.room.volume_at(pressure) };
         }
         let pressure = self.room.pressure(&self.gas, &contents);
-        let cavity = self.room.volume_at(pressure.value);
-        Reading { pressure, headspace: y[HEAD] * rt / pressure.value, cavity }
+        Reading { pressure, headspace: y[HEAD] * rt / pressure, cavity: self.room.volume_at(pressure) }
     }
 
     /// Upper bound of the core temperature, K.
     pub fn core_temp(&self, y: &State<S>) -> S {
-        self.kinetics.adiabatic_temp(self.mix_temp, y[BLOW], y[GEL])
+        self.kinetics.adiabatic_temp(self.mix_temp, S::one() - unblown(y[BLOW]), gelled(y[GEL]))
     }
 
     /// Gradient of the pressure by the state.
-    pub fn gradient(p: &Pressure<S>) -> State<S> {
+    pub fn gradient(&self, y: &State<S>, now: &Reading<S>) -> State<S> {
         let mut g = [S::zero(); SIZE];
-        g[BLOW] = p.by_blown;
+        if self.regime.open {
+            return g;
+        }
+        if let Some(headspace) = self.regime.held {
+            g[HEAD] = self.room.headspace_temp * GAS_CONSTANT / headspace;
+            return g;
+        }
+        let p = self.room.slopes(&self.gas, &self.contents(y), now.pressure);
+        g[BLOW] = p.by_blown * unblown(y[BLOW]);
         g[TEMP] = p.by_temp;
         g[HEAD] = p.by_headspace;
         g[VENTED] = -p.by_mass;
@@ -194,41 +195,50 @@ impl<S: Scalar> Machine<S> {
         (rate, by_pressure)
     }
 
-    /// Hands on the foam that leaves, opening by opening. `slopes`: whether the derivatives are wanted too.
-    fn foam_leaving(&self, y: &State<S>, now: &Reading<S>, slopes: bool, mut take: impl FnMut(Loss<S>)) {
+    /// Hands on the foam that leaves, opening by opening: the position in the state of what it adds to, its rate, and the
+    /// derivatives of that by the state if `slopes`.
+    fn foam_leaving(&self, y: &State<S>, now: &Reading<S>, slopes: bool, mut take: impl FnMut(usize, S, State<S>)) {
         if self.regime.gelled || !self.regime.any_reached() {
             return;
         }
-        let p = now.pressure.value;
+        let p = now.pressure;
+        let gauge = p - self.room.ambient;
         let mass = self.mass(y);
-        let foam_volume = now.cavity - now.headspace;
-        let density = mass / foam_volume;
-        let mu = self.viscosity.at(y[GEL], y[TEMP]);
-        for (opening, by_log_gap, outlet, reached) in self.openings(p) {
-            if !reached {
-                continue;
+        let density = mass / (now.cavity - now.headspace);
+        let (conversion, place_of) = (gelled(y[GEL]), |o| if o == Outlet::Vent { VENTED } else { FLASHED });
+        let reached = self.openings(p).filter(|(_, _, _, reached)| *reached);
+        if !slopes {
+            let viscosity = self.viscosity.value(conversion, y[TEMP]);
+            for (opening, _, outlet, _) in reached {
+                take(place_of(outlet), foam_rate(&opening, gauge, density, viscosity), [S::zero(); SIZE]);
             }
-            let flow = foam_flow(&opening, p - self.room.ambient, density, mu.value);
+            return;
+        }
+        let mu = self.viscosity.at(conversion, y[TEMP]);
+        let gradient = self.gradient(y, now);
+        let left = ungelled(y[GEL]);
+        for (opening, by_log_gap, outlet, _) in reached {
+            let flow = foam_flow(&opening, gauge, density, mu.value);
             let mut by = [S::zero(); SIZE];
-            if slopes && flow.rate.value() > 0.0 {
-                by = self.loss_slopes(now, &flow, by_log_gap, mass, foam_volume);
+            if flow.rate.value() > 0.0 {
+                by = self.loss_slopes(now, &gradient, &flow, by_log_gap, mass);
                 let by_mu = flow.rate * flow.by_log_viscosity;
                 by[TEMP] += by_mu * mu.by_temp;
-                by[GEL] += by_mu * mu.by_conversion;
+                by[GEL] += by_mu * mu.by_conversion * left * left;
             }
-            let place = if outlet == Outlet::Vent { VENTED } else { FLASHED };
-            take(Loss { place, rate: flow.rate, by });
+            take(place_of(outlet), flow.rate, by);
         }
     }
 
     /// Derivatives of a foam flow through pressure and density; those through viscosity are added by the caller.
-    fn loss_slopes(&self, now: &Reading<S>, flow: &Flow<S>, by_log_gap: S, mass: S, foam_volume: S) -> State<S> {
-        let p = now.pressure.value;
+    fn loss_slopes(&self, now: &Reading<S>, gradient: &State<S>, flow: &Flow<S>, by_log_gap: S, mass: S) -> State<S> {
+        let p = now.pressure;
+        let foam_volume = now.cavity - now.headspace;
         let by_density = flow.rate * flow.by_log_density;
         // d ln density = dm/m - dV_foam/V_foam; V_foam = V(p) - n_head R T_h / p
         let foam_by_pressure = self.room.volume * self.room.stretch + now.headspace / p;
         let by_p = flow.by_pressure + flow.by_log_gap * by_log_gap - by_density * foam_by_pressure / foam_volume;
-        let mut by = Self::gradient(&now.pressure).map(|g| g * by_p);
+        let mut by = gradient.map(|g| g * by_p);
         by[HEAD] += by_density * (self.room.headspace_temp * GAS_CONSTANT) / (p * foam_volume);
         by[VENTED] -= by_density / mass;
         by[FLASHED] -= by_density / mass;
@@ -241,22 +251,22 @@ impl<S: Scalar> Machine<S> {
 
     /// Gas lost through opened cells after gel, mol/s: the gauge share of the free gas per time constant.
     fn gas_leaving(&self, y: &State<S>, now: &Reading<S>) -> S {
-        let p = now.pressure.value;
+        let p = now.pressure;
         let free = Room::free_gas(&self.gas, &self.contents(y), p);
         free * (S::one() - self.room.ambient / p) / self.foam.open_time
     }
 
     fn gas_leaving_slopes(&self, y: &State<S>, now: &Reading<S>) -> State<S> {
-        let (p, c) = (now.pressure.value, self.contents(y));
+        let (p, c) = (now.pressure, self.contents(y));
         let free = Room::free_gas(&self.gas, &c, p);
         let share = S::one() - self.room.ambient / p;
         let henry = if c.saturated { self.gas.henry } else { S::zero() };
         let by_p = (free * self.room.ambient / (p * p) - henry * c.mass * share) / self.foam.open_time;
-        let mut by = Self::gradient(&now.pressure).map(|g| g * by_p);
+        let mut by = self.gradient(y, now).map(|g| g * by_p);
         let per = share / self.foam.open_time;
         let by_mass = Room::free_gas(&self.gas, &Contents { mass: S::one(), lost: S::zero(), ..c }, p) * per;
         if c.saturated {
-            by[BLOW] += self.gas.yielded * c.mass * per;
+            by[BLOW] += self.gas.yielded * c.mass * per * unblown(y[BLOW]);
         }
         by[VENTED] -= by_mass;
         by[FLASHED] -= by_mass;
@@ -268,15 +278,17 @@ impl<S: Scalar> Machine<S> {
 impl<S: Scalar> Machine<S> {
     /// dy/dt.
     pub fn rate(&self, y: &State<S>) -> State<S> {
-        let mut out = self.reaction_rate(y);
+        let mut out = [S::zero(); SIZE];
+        let reactions = self.reaction_rate([y[BLOW], y[GEL], y[TEMP]], self.mass(y));
+        out[..3].copy_from_slice(&reactions);
         if self.regime.open {
             return out;
         }
         let now = self.reading(y);
         if self.regime.headspace {
-            out[HEAD] = -self.air_leaving(now.pressure.value).0;
+            out[HEAD] = -self.air_leaving(now.pressure).0;
         }
-        self.foam_leaving(y, &now, false, |loss| out[loss.place] += loss.rate);
+        self.foam_leaving(y, &now, false, |place, rate, _| out[place] += rate);
         if self.loses_gas() {
             out[LOST] = self.gas_leaving(y, &now);
         }
@@ -301,11 +313,11 @@ impl<S: Scalar> Machine<S> {
         }
         let now = self.reading(y);
         if self.regime.headspace {
-            let by_pressure = self.air_leaving(now.pressure.value).1;
-            out[HEAD] = Self::gradient(&now.pressure).map(|g| -(g * by_pressure));
+            let by_pressure = self.air_leaving(now.pressure).1;
+            out[HEAD] = self.gradient(y, &now).map(|g| -(g * by_pressure));
         }
-        self.foam_leaving(y, &now, true, |loss| {
-            out[loss.place].iter_mut().zip(loss.by).for_each(|(to, by)| *to += by);
+        self.foam_leaving(y, &now, true, |place, _, by| {
+            out[place].iter_mut().zip(by).for_each(|(to, by)| *to += by);
         });
         if self.loses_gas() {
             out[LOST] = self.gas_leaving_slopes(y, &now);

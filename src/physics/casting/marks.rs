@@ -3,7 +3,7 @@
 use super::machine::{HEAD, Machine, Reading, Seam, State};
 use super::regime::Mark;
 use crate::numerics::Scalar;
-use crate::physics::kinetics::{BLOW, GEL};
+use crate::physics::kinetics::{BLOW, GEL, gelled, unblown, ungelled};
 use crate::physics::properties::GAS_CONSTANT;
 
 impl<S: Scalar> Machine<S> {
@@ -46,23 +46,23 @@ impl<S: Scalar> Machine<S> {
     /// The function of a mark, of order one, at a state and what is read there.
     pub fn mark(&self, mark: Mark<S>, y: &State<S>, now: &Reading<S>) -> S {
         match mark {
-            Mark::Gel => y[GEL] - self.foam.gel_conversion,
+            Mark::Gel => gelled(y[GEL]) - self.foam.gel_conversion,
             Mark::Saturated => self.saturation(y, now),
             Mark::Unsaturated => -self.saturation(y, now),
             Mark::Front(fill) => now.fill() - fill,
             Mark::ClampOpens => self.clamp_excess(now),
             Mark::ClampHolds => -self.clamp_excess(now),
-            Mark::LeakOpens(gauge) => (now.pressure.value - self.room.ambient - gauge) / self.room.ambient,
+            Mark::LeakOpens(gauge) => (now.pressure - self.room.ambient - gauge) / self.room.ambient,
         }
     }
 
     /// How fast a mark's function rises, given how fast the pressure does.
-    pub fn mark_rate(&self, mark: Mark<S>, rate: &State<S>, now: &Reading<S>, climb: f64) -> f64 {
+    pub fn mark_rate(&self, mark: Mark<S>, y: &State<S>, rate: &State<S>, now: &Reading<S>, climb: f64) -> f64 {
         let gas = &self.gas;
-        let saturation = || rate[BLOW].value() - gas.henry.value() * climb / gas.yielded.value();
+        let saturation = || (rate[BLOW] * unblown(y[BLOW])).value() - gas.henry.value() * climb / gas.yielded.value();
         let clamp = || self.seam.as_ref().map_or(0.0, |s| climb * s.area.value() / clamp_scale(s));
         match mark {
-            Mark::Gel => rate[GEL].value(),
+            Mark::Gel => rate[GEL].value() * ungelled(y[GEL].value()).powi(2),
             Mark::Saturated => saturation(),
             Mark::Unsaturated => -saturation(),
             Mark::Front(_) => self.fill_rate(rate, now, climb),
@@ -74,18 +74,18 @@ impl<S: Scalar> Machine<S> {
 
     /// CO2 beyond saturation, as a share of the yield.
     fn saturation(&self, y: &State<S>, now: &Reading<S>) -> S {
-        self.gas.excess(y[BLOW], now.pressure.value) / self.gas.yielded
+        self.gas.excess(S::one() - unblown(y[BLOW]), now.pressure) / self.gas.yielded
     }
 
     fn clamp_excess(&self, now: &Reading<S>) -> S {
         let Some(Seam { clamp: Some(clamp), area, .. }) = self.seam else { return S::constant(-1.0) };
-        let push = (now.pressure.value - self.room.ambient) * area;
+        let push = (now.pressure - self.room.ambient) * area;
         (push - clamp) / clamp.value().max(1.0)
     }
 
     /// d fill / dt.
     fn fill_rate(&self, rate: &State<S>, now: &Reading<S>, climb: f64) -> f64 {
-        let (p, v, h) = (now.pressure.value.value(), now.cavity.value(), now.headspace.value());
+        let (p, v, h) = (now.pressure.value(), now.cavity.value(), now.headspace.value());
         let by_air = self.room.headspace_temp.value() * GAS_CONSTANT / p * rate[HEAD].value();
         let growth = self.room.volume.value() * self.room.stretch.value() * climb;
         -(by_air - h * climb / p) / v + h / (v * v) * growth

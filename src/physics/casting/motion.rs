@@ -3,12 +3,14 @@
 //! Most phases leave most of the state alone: reactions only while the mold is open, while the air just follows the rise,
 //! and after gel; the vents' loss between fill and gel. A part of the state is a system of its own, small and quick.
 
+use std::cell::Cell;
+
 use super::machine::{Machine, Reading, SIZE, State};
 use super::regime::Mark;
 use crate::numerics::Scalar;
 use crate::numerics::integrate::System;
 use crate::numerics::rosenbrock::Stiff;
-use crate::physics::kinetics::{BLOW, GEL};
+use crate::physics::kinetics::{BLOW, GEL, gelled, unblown};
 
 /// Positions of what moves while only the reactions go on.
 pub(super) const REACTIONS: [usize; 3] = [0, 1, 2];
@@ -28,6 +30,8 @@ pub(super) struct Part<'a, S, const D: usize> {
     places: [usize; D],
     /// Whether the headspace follows the rise, and the state's air is not looked at.
     follows: bool,
+    /// The last state read and what was read there.
+    last: Cell<Option<(State<f64>, Reading<f64>)>>,
 }
 
 impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
@@ -37,7 +41,7 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         places: [usize; D],
         follows: bool,
     ) -> Self {
-        Part { exact, plain, rest, plain_rest: rest.map(S::value), places, follows }
+        Part { exact, plain, rest, plain_rest: rest.map(S::value), places, follows, last: Cell::new(None) }
     }
 
     /// The casting that moves.
@@ -74,9 +78,16 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         self.exact.read(all, self.follows)
     }
 
-    /// The same, in values.
+    /// The same, in values; the last one is kept, as several events ask for it.
     pub fn plain_reading(&self, all: &State<f64>) -> Reading<f64> {
-        self.plain.read(all, self.follows)
+        match self.last.get() {
+            Some((at, reading)) if at == *all => reading,
+            _ => {
+                let reading = self.plain.read(all, self.follows);
+                self.last.set(Some((*all, reading)));
+                reading
+            }
+        }
     }
 
     /// What a mark's function comes to at ambient pressure, if it is below zero there by so much that the little gauge
@@ -86,7 +97,7 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
             return None;
         }
         let gas = &self.plain.gas;
-        let saturation = gas.excess(all[BLOW], self.plain.room.ambient) / gas.yielded;
+        let saturation = gas.excess(1.0 - unblown(all[BLOW]), self.plain.room.ambient) / gas.yielded;
         let at_ambient = match mark {
             Mark::Front(fill) => self.plain.fill_at_ambient(all) - fill,
             Mark::Saturated => saturation,
@@ -105,8 +116,11 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
 
 impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
     fn rate(&self, y: &[S; D]) -> [S; D] {
-        let all = self.whole(y);
-        self.of(&if D == REACTIONS.len() { self.exact.reaction_rate(&all) } else { self.exact.rate(&all) })
+        if D == REACTIONS.len() {
+            let rate = self.exact.reaction_rate(std::array::from_fn(|i| y[i]), self.exact.mass(&self.rest));
+            return std::array::from_fn(|i| rate[i]);
+        }
+        self.of(&self.exact.rate(&self.whole(y)))
     }
 
     fn events(&self) -> usize {
@@ -117,7 +131,7 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
         let mark = self.plain.regime.armed[which];
         let all = self.plain_whole(y);
         match mark {
-            Mark::Gel => all[GEL] - self.plain.foam.gel_conversion,
+            Mark::Gel => gelled(all[GEL]) - self.plain.foam.gel_conversion,
             _ => match self.far(mark, &all) {
                 Some(far) => far,
                 None => self.plain.mark(mark, &all, &self.plain_reading(&all)),
@@ -140,9 +154,9 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
             };
             return (at(NUDGE) - at(-NUDGE)) / (2.0 * NUDGE);
         }
-        let now = self.reading(&all);
-        let climb = Machine::gradient(&now.pressure).iter().zip(&moving).map(|(g, r)| g.value() * r.value()).sum();
-        self.exact.mark_rate(self.exact.regime.armed[which], &moving, &now, climb)
+        let now = self.exact.reading(&all);
+        let climb = self.exact.gradient(&all, &now).iter().zip(&moving).map(|(g, r)| g.value() * r.value()).sum();
+        self.exact.mark_rate(self.exact.regime.armed[which], &all, &moving, &now, climb)
     }
 
     fn is_monotone(&self, which: usize) -> bool {

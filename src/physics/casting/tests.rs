@@ -60,11 +60,11 @@ fn machine(stretch: f64) -> Machine<D> {
     machine
 }
 
-/// A state with this much headspace air, as a share of what fills the cavity at ambient pressure.
+/// A state at these conversions with this much headspace air, as a share of what fills the cavity at ambient pressure.
 fn state(blown: f64, gelled: f64, temp: f64, air: f64, lost: [f64; 3]) -> State<D> {
     let full = STANDARD_PRESSURE * 620e-6 / (303.15 * GAS_CONSTANT);
     let mut y = [0.0; SIZE];
-    (y[BLOW], y[GEL], y[TEMP], y[HEAD]) = (blown, gelled, temp, air * full);
+    (y[BLOW], y[GEL], y[TEMP], y[HEAD]) = (-(1.0 - blown).ln(), gelled / (1.0 - gelled), temp, air * full);
     (y[VENTED], y[FLASHED], y[LOST]) = (lost[0], lost[1], lost[2]);
     std::array::from_fn(|i| D::seeded(y[i], i, 1.0))
 }
@@ -80,18 +80,18 @@ fn agree(name: &str, machine: &mut Machine<D>, y: &State<D>) {
     }
     machine.arm();
     let now = machine.reading(y);
-    let climb = Machine::gradient(&now.pressure).iter().zip(&rate).map(|(g, r)| g.value * r.value).sum();
+    let climb = machine.gradient(y, &now).iter().zip(&rate).map(|(g, r)| g.value * r.value).sum();
     for mark in machine.regime.armed.clone() {
         let slope = machine.mark(mark, y, &now).slope;
         let parts: [f64; SIZE] = std::array::from_fn(|i| slope[i] * rate[i].value);
         let (expected, scale) = (parts.iter().sum::<f64>(), parts.iter().map(|p| p.abs()).sum::<f64>());
-        let got = machine.mark_rate(mark, &rate, &now, climb);
+        let got = machine.mark_rate(mark, y, &rate, &now, climb);
         assert!((got - expected).abs() <= 1e-9 * scale, "{name}, {mark:?}: {got:e}, not {expected:e}");
     }
 }
 
 fn gauge(machine: &Machine<D>, y: &State<D>) -> f64 {
-    (machine.reading(y).pressure.value - machine.room.ambient).value
+    (machine.reading(y).pressure - machine.room.ambient).value
 }
 
 #[test]

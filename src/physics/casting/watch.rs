@@ -5,10 +5,12 @@ use super::motion::Part;
 use super::result::{CastingTrace, Phase};
 use crate::numerics::Scalar;
 use crate::numerics::segment::Segment;
-use crate::physics::kinetics::{BLOW, GEL, TEMP};
+use crate::physics::kinetics::{BLOW, GEL, TEMP, gelled, unblown};
 
 /// Golden section: share of an interval that is kept.
 const KEPT: f64 = 0.618_033_988_749_894_9;
+/// Share of a step over which a rise or fall of the pressure is seen.
+const SHORTLY: f64 = 1e-3;
 /// Rounds of golden section: the pressure is flat at its peak, which this finds to a millionth of the step.
 const ROUNDS: usize = 24;
 
@@ -21,6 +23,8 @@ pub(super) struct Watch<'a, S> {
     pub peak: (S, f64),
     sample_times: &'a [f64],
     taken: usize,
+    /// Whether the pressure rose at the end of the last step of this regime.
+    rises: Option<bool>,
     samples: Samples<S>,
     trace: Option<CastingTrace>,
     phase: Phase,
@@ -33,6 +37,7 @@ impl<'a, S: Scalar> Watch<'a, S> {
             peak: (ambient, 0.0),
             sample_times,
             taken: 0,
+            rises: None,
             samples: Vec::with_capacity(sample_times.len()),
             trace: traced.then(CastingTrace::default),
             phase: Phase::Open,
@@ -63,6 +68,11 @@ impl<'a, S: Scalar> Watch<'a, S> {
 
     /// Takes a state at which a phase ended into account.
     pub fn see_end(&mut self, pressure: S, time: f64) {
+        self.rises = None;
+        self.see_peak(pressure, time);
+    }
+
+    fn see_peak(&mut self, pressure: S, time: f64) {
         if pressure.value() > self.peak.0.value() {
             self.peak = (pressure, time);
         }
@@ -78,25 +88,30 @@ impl<'a, S: Scalar> Watch<'a, S> {
 
     /// The highest pressure within a segment that holds a maximum. Its derivative is that at a fixed time: dp/dt is zero.
     pub fn look_for_peak<const D: usize>(&mut self, part: &Part<S, D>, segment: &Segment<S, D>) {
-        const LOOKS: [f64; 7] = [0.0, 1e-3, 0.25, 0.5, 0.75, 0.999, 1.0];
-        let at = |share: f64| part.plain_reading(&part.plain_whole(&segment.values_at(share))).pressure.value;
+        let at = |share: f64| part.plain_reading(&part.plain_whole(&segment.values_at(share))).pressure;
         if part.is_open() {
             return;
         }
-        let seen = LOOKS.map(at);
-        let best = (0..LOOKS.len()).max_by(|&a, &b| seen[a].total_cmp(&seen[b])).unwrap_or(0);
-        // Highest at the end: it rises into the next segment, or ends the phase. Highest at the start: it has just turned.
-        if best == LOOKS.len() - 1 || seen[best] < self.peak.0.value() {
+        let rises_into = self.rises.unwrap_or_else(|| at(SHORTLY) > at(0.0));
+        let (end, middle) = (at(1.0), at(0.5));
+        let rises_on = end > at(1.0 - SHORTLY);
+        self.rises = Some(rises_on);
+        // Between a rise and a fall lies a maximum; so it does where the middle stands out.
+        let share = match (rises_into, rises_on) {
+            (true, false) => highest(at, 0.0, 1.0),
+            _ if middle > end && middle > at(0.0) => highest(at, 0.0, 1.0),
+            _ => return,
+        };
+        if at(share) < self.peak.0.value() {
             return;
         }
-        let share = if best == 0 { 0.0 } else { highest(at, LOOKS[best - 1], LOOKS[best + 1]) };
         let time = segment.start.value() + share * segment.length;
         let y = part.whole(&segment.at_time(time));
-        self.see_end(part.reading(&y).pressure.value, time);
+        self.see_peak(part.reading(&y).pressure, time);
     }
 
     fn sample(&mut self, machine: &Machine<S>, time: f64, y: State<S>, now: &Reading<S>) {
-        let gauge = now.pressure.value - machine.room.ambient;
+        let gauge = now.pressure - machine.room.ambient;
         if let Some(trace) = &mut self.trace {
             let v = |s: S| s.value();
             trace.time.push(time);
@@ -104,13 +119,17 @@ impl<'a, S: Scalar> Watch<'a, S> {
             trace.fill.push(v(now.fill()));
             trace.temp.push(v(y[TEMP]));
             trace.core_temp.push(v(machine.core_temp(&y)));
-            trace.blown.push(v(y[BLOW]));
-            trace.gelled.push(v(y[GEL]));
+            trace.blown.push(1.0 - unblown(v(y[BLOW])));
+            trace.gelled.push(gelled(v(y[GEL])));
             trace.mass.push(v(machine.contents(&y).mass));
             trace.vent_loss.push(v(y[VENTED]));
             trace.flash.push(v(y[FLASHED]));
             let flows = !machine.regime.gelled;
-            trace.viscosity.push(if flows { v(machine.viscosity.at(y[GEL], y[TEMP]).value) } else { f64::INFINITY });
+            trace.viscosity.push(if flows {
+                v(machine.viscosity.value(gelled(y[GEL]), y[TEMP]))
+            } else {
+                f64::INFINITY
+            });
             trace.phase.push(self.phase);
         }
         self.samples.push((y, gauge));
