@@ -112,11 +112,13 @@ fn casting(dice: &mut Dice, foam: &FoamConstants, cavity: &Cavity) -> Option<Cas
     let gel = free_rise(&kept, &test, &[], Accuracy::default()).ok()?.gel_time?;
     let closing_time = if dice.chance(0.3) { 0.0 } else { dice.between(0.0, 0.6) * gel };
     let rise = free_rise(&kept, &test, &[closing_time], Accuracy::default()).ok()?;
+    // The rounded end of a rise of a second or two reaches back to its start.
+    let volume = rise.volume[0].max(1.01 / foam.liquid_density);
     // Half are chosen by the headspace that is left at closing, half by the density that a full part would have.
     let charge = if dice.chance(0.5) {
-        (1.0 - dice.spread(1e-3, 0.95)) * cavity.volume / rise.volume[0]
+        (1.0 - dice.spread(1e-3, 0.95)) * cavity.volume / volume
     } else {
-        (dice.spread(0.8, 4.0) * rise.density).min(0.97 / rise.volume[0]) * cavity.volume
+        (dice.spread(0.8, 4.0) * rise.density).min(0.97 / volume) * cavity.volume
     };
     let left = if dice.chance(0.5) { 0.0 } else { dice.between(0.0, 0.05) };
     let weak = dice.chance(0.1).then(|| cavity.projected_area * dice.spread(1e2, 1e5));
