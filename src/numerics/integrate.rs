@@ -106,6 +106,11 @@ const SLACK: f64 = 1e-9;
 const LOOKOUTS: [f64; 3] = [0.35, 0.7, 1.0];
 /// Steps to an event are taken again at most this many times.
 const ROUNDS: usize = 12;
+/// Share of a step to within which an event is looked for; the step that is taken to it again finds it better.
+const NEARLY: f64 = 1e-6;
+/// Share of a step that may be left to an event when the step to it was taken: the state is moved along its rate, and the
+/// error is the square of this.
+const LEFT: f64 = 1e-6;
 const SAFETY: f64 = 0.9;
 const MOST_GROWTH: f64 = 6.0;
 const MOST_SHRINK: f64 = 0.15;
@@ -221,7 +226,7 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
                 return Ok((landed, end));
             }
             let correction = -value / S::constant(speed);
-            if correction.value().abs() <= 1e-7 * segment.length {
+            if correction.value().abs() <= LEFT * segment.length {
                 let state = shift(&landed.to, &rate, correction);
                 let time = self.start + correction + length;
                 return Ok((landed, End { time, state, event: Some(which), next_step: length }));
@@ -274,7 +279,7 @@ fn first_crossing<S: Scalar, const D: usize>(
         let point = if here == 1.0 { segment.to.map(S::value) } else { segment.values_at(here) };
         let mut first: Option<(usize, f64)> = None;
         for which in (0..system.events()).filter(|&i| system.event(i, &point) > 0.0) {
-            let share = cross(|share| system.event(which, &segment.values_at(share)), before, here);
+            let share = cross(|share| system.event(which, &segment.values_at(share)), before, here, NEARLY);
             if first.is_none_or(|(_, other)| share < other) {
                 first = Some((which, share));
             }
@@ -288,18 +293,18 @@ fn first_crossing<S: Scalar, const D: usize>(
 }
 
 /// The point between `low` (function not above zero) and `high` (above) where it crosses: false position in the manner of
-/// Illinois, which keeps neither end for long.
-pub(crate) fn cross(value: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
+/// Illinois, which keeps neither end for long; within `close`, or where the function, of order one, is within a thousandth of it.
+pub(crate) fn cross(value: impl Fn(f64) -> f64, mut low: f64, mut high: f64, close: f64) -> f64 {
     let (mut below, mut above) = (value(low).min(0.0), value(high));
     let mut side = 0;
     for _ in 0..60 {
-        if high - low <= 1e-13 {
+        if high - low <= close {
             break;
         }
         let guess = (below / (below - above)).clamp(1e-3, 1.0 - 1e-3);
         let middle = low + guess * (high - low);
         let v = value(middle);
-        if v.abs() < 1e-15 {
+        if v.abs() <= 1e-3 * close {
             return middle;
         }
         if v > 0.0 {

@@ -42,6 +42,10 @@ pub trait Scalar:
     fn max(self, other: Self) -> Self {
         if self.value() >= other.value() { self } else { other }
     }
+    /// The smaller by value.
+    fn min(self, other: Self) -> Self {
+        if self.value() <= other.value() { self } else { other }
+    }
     /// Zero without derivatives.
     fn zero() -> Self {
         Self::constant(0.0)

@@ -18,6 +18,8 @@ use std::f64::consts::PI;
 /// Position of the temperature that the sensor shows in the state.
 const SENSED: usize = 3;
 const SIZE: usize = 4;
+/// Share of the rise over which its end is rounded at most: a very fast foam stops sharply as well.
+const ROUNDED: f64 = 0.02;
 /// Below this lag, s, the sensor is taken to follow the straight line that the temperature runs along: T - lag dT/dt.
 const LEAST_LAG: f64 = 0.3;
 
@@ -134,9 +136,10 @@ struct Stop<S> {
 impl<S: Scalar> Stop<S> {
     /// What the rounded corner lies below the sharp one, m3/kg: min(x, 0) becomes -ln(1 + e^-x), x in stop times.
     fn rounding(&self, time: f64) -> S {
-        let x = (self.time - time) / STOP_TIME;
+        let width = (self.time * ROUNDED).min(S::constant(STOP_TIME));
+        let x = (self.time - time) / width;
         let away = if x.value() < 0.0 { x } else { -x };
-        self.speed * (away.exp() + 1.0).ln() * STOP_TIME
+        self.speed * (away.exp() + 1.0).ln() * width
     }
 }
 
@@ -256,7 +259,7 @@ fn first_time<S: Scalar>(steps: &[Segment<S, SIZE>], what: &dyn Fn(&[S; SIZE]) -
     if value(0.0) > 0.0 {
         return None;
     }
-    let high = cross(value, 0.0, 1.0);
+    let high = cross(value, 0.0, 1.0, 1e-12);
     let time = step.start.value() + high * step.length;
     let (a, b) = ((high - 1e-4).max(0.0), (high + 1e-4).min(1.0));
     let speed = (value(b) - value(a)) / ((b - a) * step.length);

@@ -225,18 +225,18 @@ impl<'a, S: Scalar> Course<'a, S> {
 
     /// As [`Course::drive`], for the rise while the headspace follows it; `None` where it does not closely enough.
     fn follow(&mut self, until: f64) -> Result<Option<Option<usize>>, Stall> {
-        if self.machine.regime.held.is_some() {
-            return Ok(None);
-        }
         let part = Part::new((&self.machine, &self.plain), self.state, REACTIONS, true);
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let tolerance = self.tolerance_of(REACTIONS);
         let limit = LAG_SHARE * tolerance.relative;
         let mut steps = Vec::with_capacity(16);
-        let mut close = true;
+        let (mut close, mut falls, mut last) = (true, false, 0.0);
         let followed = integrate::<DormandPrince, S, _, 3>(&part, begin, until, &tolerance, |segment| {
-            let neglected = self.plain.following(&part.plain_whole(&segment.to.map(S::value))).map(|(_, n)| n);
-            close &= neglected.is_some_and(|n| n <= limit * segment.end());
+            let end = part.plain_whole(&segment.to.map(S::value));
+            let (reading, neglected) = part.following(&end);
+            close &= neglected <= limit * segment.end() && !self.plain.dissolves(&end, &reading);
+            falls |= reading.pressure < last;
+            last = reading.pressure;
             steps.push(*segment);
         });
         let Ok(end) = followed else { return Ok(None) };
@@ -245,8 +245,7 @@ impl<'a, S: Scalar> Course<'a, S> {
         }
         steps.iter().for_each(|segment| self.watch.see(&part, segment));
         // While the foam rises unhindered the pressure grows to the end of the phase; only a slowing rise peaks earlier.
-        let gauge = |y: &[S; 3]| part.plain_reading(&part.plain_whole(&y.map(S::value))).pressure;
-        if steps.windows(2).any(|w| gauge(&w[1].to) < gauge(&w[0].to)) || steps.len() < 2 {
+        if falls || steps.len() < 2 {
             steps.iter().for_each(|segment| self.watch.look_for_peak(&part, segment));
         }
         let state = part.whole(&end.state);
@@ -263,7 +262,10 @@ impl<'a, S: Scalar> Course<'a, S> {
         let Some(first) = self.plain.balance_at(&state) else { return false };
         let now = self.plain.reading(&state).pressure;
         let away = (first.pressure / now - 1.0).abs();
-        away * (-(until - self.time.value()) / first.lag).exp() <= limit
+        let time = until - self.time.value();
+        // Samples of a set foam's headspace would show that it does not follow yet.
+        let unseen = self.plain.regime.held.is_none() || away * first.lag <= limit * time;
+        unseen && away * (-time / first.lag).exp() <= limit
     }
 
     fn tolerance_of<const D: usize>(&self, places: [usize; D]) -> Tolerance<D> {

@@ -48,6 +48,9 @@ impl<S: Scalar> Machine<S> {
 
     /// Displaced air in mol/s: the growth of the foam at constant pressure, times p / (R T_h).
     fn displaced(&self, foam: &Growth<S>, pressure: S) -> S {
+        if self.regime.held.is_some() {
+            return S::zero();
+        }
         let (free, making) = if self.regime.saturated {
             (self.gas.excess(foam.blown, pressure), self.gas.yielded * foam.blowing * foam.temp)
         } else {
@@ -57,11 +60,13 @@ impl<S: Scalar> Machine<S> {
     }
 
     /// The balance without lag for this foam, found from a first guess (Pa); `None` where nothing lets the air out.
-    fn balance(&self, foam: &Growth<S>) -> Option<Balance<S>> {
+    fn balance(&self, foam: &Growth<S>, guess: Option<f64>) -> Option<Balance<S>> {
         let room = &self.room;
-        let henry = if self.regime.saturated { self.gas.henry } else { S::zero() };
+        let dissolves = self.regime.saturated && self.regime.held.is_none();
+        let henry = if dissolves { self.gas.henry } else { S::zero() };
         let by_pressure = -(henry * foam.warming * foam.mass / room.headspace_temp);
-        let mut pressure = room.ambient + S::constant(10.0);
+        let above = guess.map_or(10.0, |guess| guess - room.ambient.value());
+        let mut pressure = room.ambient + S::constant(above);
         for _ in 0..ROUNDS {
             let (leaving, slope) = self.air_leaving(pressure);
             let steep = slope - by_pressure;
@@ -76,9 +81,10 @@ impl<S: Scalar> Machine<S> {
             // Newton's error is the square of this.
             if step.value().abs() <= CLOSE * room.ambient.value() {
                 let growth = room.volume_at(pressure) + pressure * room.volume * room.stretch;
-                let capacity = (growth - foam.mass / self.gas.liquid_density
-                    + henry * foam.mass * foam.temp * GAS_CONSTANT)
-                    / (room.headspace_temp * GAS_CONSTANT);
+                let room_left = self.regime.held.unwrap_or_else(|| {
+                    growth - foam.mass / self.gas.liquid_density + henry * foam.mass * foam.temp * GAS_CONSTANT
+                });
+                let capacity = room_left / (room.headspace_temp * GAS_CONSTANT);
                 return Some(Balance { pressure, steep, lag: capacity / steep });
             }
         }
@@ -87,13 +93,14 @@ impl<S: Scalar> Machine<S> {
 
     /// The balance without lag at this state.
     pub fn balance_at(&self, y: &State<S>) -> Option<Balance<S>> {
-        self.balance(&self.growth(y))
+        self.balance(&self.growth(y), None)
     }
 
-    /// What is read at a state in which the headspace follows the rise, and the share of the pressure that its lag makes.
-    pub fn following(&self, y: &State<S>) -> Option<(Reading<S>, f64)> {
+    /// What is read at a state in which the headspace follows the rise, and the share of the pressure that its lag
+    /// neglects, s; `guess`: a pressure near by, Pa.
+    pub fn following(&self, y: &State<S>, guess: Option<f64>) -> Option<(Reading<S>, f64)> {
         let foam = self.growth(y);
-        let here = self.balance(&foam)?;
+        let here = self.balance(&foam, guess)?;
         let mut ahead = *y;
         let rate = self.reaction_rate([y[BLOW], y[GEL], y[TEMP]], foam.mass);
         REACTIONS.iter().zip(rate).for_each(|(&place, rate)| ahead[place] += rate * NUDGE);
@@ -102,20 +109,13 @@ impl<S: Scalar> Machine<S> {
         let climb = more / (here.steep * NUDGE);
         let behind = here.lag * climb;
         let pressure = here.pressure - behind;
-        let volume = self.gas.specific_volume(foam.blown, foam.temp, pressure) * foam.mass;
         let cavity = self.room.volume_at(pressure);
+        let volume = match self.regime.held {
+            Some(headspace) => cavity - headspace,
+            None => self.gas.specific_volume(foam.blown, foam.temp, pressure) * foam.mass,
+        };
         let neglected = (behind / here.pressure).value().abs() * here.lag.value();
         Some((Reading { pressure, headspace: cavity - volume, cavity }, neglected))
-    }
-
-    /// What is read at a state, whose headspace `follows` the rise or not; not a number where it cannot follow.
-    pub fn read(&self, y: &State<S>, follows: bool) -> Reading<S> {
-        if !follows {
-            return self.reading(y);
-        }
-        let lost = S::constant(f64::NAN);
-        let nothing = Reading { pressure: lost, headspace: lost, cavity: lost };
-        self.following(y).map_or(nothing, |(reading, _)| reading)
     }
 
     /// Share of the cavity that the foam would fill at ambient pressure.

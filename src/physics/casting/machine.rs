@@ -80,6 +80,12 @@ pub(super) struct Reading<S> {
 }
 
 impl<S: Scalar> Reading<S> {
+    /// What cannot be read.
+    pub fn unknown() -> Self {
+        let lost = S::constant(f64::NAN);
+        Reading { pressure: lost, headspace: lost, cavity: lost }
+    }
+
     /// Share of the cavity that foam fills.
     pub fn fill(&self) -> S {
         S::one() - self.headspace / self.cavity

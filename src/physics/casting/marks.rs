@@ -77,6 +77,11 @@ impl<S: Scalar> Machine<S> {
         self.gas.excess(S::one() - unblown(y[BLOW]), now.pressure) / self.gas.yielded
     }
 
+    /// Whether the liquid holds all CO2 again.
+    pub fn dissolves(&self, y: &State<S>, now: &Reading<S>) -> bool {
+        self.regime.saturated && self.saturation(y, now).value() < 0.0
+    }
+
     fn clamp_excess(&self, now: &Reading<S>) -> S {
         let Some(Seam { clamp: Some(clamp), area, .. }) = self.seam else { return S::constant(-1.0) };
         let push = (now.pressure - self.room.ambient) * area;

@@ -30,8 +30,8 @@ pub(super) struct Part<'a, S, const D: usize> {
     places: [usize; D],
     /// Whether the headspace follows the rise, and the state's air is not looked at.
     follows: bool,
-    /// The last state read and what was read there.
-    last: Cell<Option<(State<f64>, Reading<f64>)>>,
+    /// The last state in which the headspace followed, and what was read there.
+    last: Cell<Option<(State<f64>, (Reading<f64>, f64))>>,
 }
 
 impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
@@ -75,17 +75,27 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
 
     /// What is read at a state of this phase.
     pub fn reading(&self, all: &State<S>) -> Reading<S> {
-        self.exact.read(all, self.follows)
+        if !self.follows {
+            return self.exact.reading(all);
+        }
+        self.exact.following(all, None).map_or(Reading::unknown(), |(reading, _)| reading)
     }
 
-    /// The same, in values; the last one is kept, as several events ask for it.
+    /// The same, in values.
     pub fn plain_reading(&self, all: &State<f64>) -> Reading<f64> {
+        if self.follows { self.following(all).0 } else { self.plain.reading(all) }
+    }
+
+    /// What is read where the headspace follows, in values, and what its lag neglects; not numbers where it cannot follow. The
+    /// last one is kept: several events ask for it, and it is the next one's first guess.
+    pub fn following(&self, all: &State<f64>) -> (Reading<f64>, f64) {
         match self.last.get() {
-            Some((at, reading)) if at == *all => reading,
-            _ => {
-                let reading = self.plain.read(all, self.follows);
-                self.last.set(Some((*all, reading)));
-                reading
+            Some((at, seen)) if at == *all => seen,
+            last => {
+                let guess = last.map(|(_, (reading, _))| reading.pressure).filter(|p| p.is_finite());
+                let seen = self.plain.following(all, guess).unwrap_or((Reading::unknown(), f64::NAN));
+                self.last.set(Some((*all, seen)));
+                seen
             }
         }
     }
@@ -101,7 +111,6 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         let at_ambient = match mark {
             Mark::Front(fill) => self.plain.fill_at_ambient(all) - fill,
             Mark::Saturated => saturation,
-            Mark::Unsaturated => -saturation,
             _ => return None,
         };
         (at_ambient < -NEAR).then_some(at_ambient)
@@ -131,6 +140,9 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
         let mark = self.plain.regime.armed[which];
         let all = self.plain_whole(y);
         match mark {
+            // While the headspace follows, its pressure jumps as CO2 begins to come out, and for a moment the liquid seems
+            // to hold all of it again. Whoever follows looks at the ends of the steps.
+            Mark::Unsaturated if self.follows => -1.0,
             Mark::Gel => gelled(all[GEL]) - self.plain.foam.gel_conversion,
             _ => match self.far(mark, &all) {
                 Some(far) => far,

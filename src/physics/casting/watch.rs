@@ -93,15 +93,13 @@ impl<'a, S: Scalar> Watch<'a, S> {
             return;
         }
         let rises_into = self.rises.unwrap_or_else(|| at(SHORTLY) > at(0.0));
-        let (end, middle) = (at(1.0), at(0.5));
-        let rises_on = end > at(1.0 - SHORTLY);
+        let rises_on = at(1.0) > at(1.0 - SHORTLY);
         self.rises = Some(rises_on);
-        // Between a rise and a fall lies a maximum; so it does where the middle stands out.
-        let share = match (rises_into, rises_on) {
-            (true, false) => highest(at, 0.0, 1.0),
-            _ if middle > end && middle > at(0.0) => highest(at, 0.0, 1.0),
-            _ => return,
-        };
+        // Between a rise and a fall lies a maximum.
+        if !rises_into || rises_on {
+            return;
+        }
+        let share = highest(at, 0.0, 1.0);
         if at(share) < self.peak.0.value() {
             return;
         }
