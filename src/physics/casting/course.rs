@@ -26,7 +26,7 @@ const MOST_MARKS: usize = 200;
 
 /// First step that is tried, s.
 const FIRST_STEP: f64 = 0.5;
-/// Rate at which the foam's loss would empty the mold, times its duration, from which the implicit method is the quicker one.
+/// Rate at which a loss relaxes, times its duration, from which the implicit method is the quicker one.
 const STIFF: f64 = 100.0;
 /// Share of the tolerance that the headspace's lag may take, per second and second.
 const LAG_SHARE: f64 = 0.1;
@@ -185,11 +185,17 @@ impl<'a, S: Scalar> Course<'a, S> {
         let air_moves = regime.headspace && !regime.open && self.machine.has_air_path();
         match (air_moves, foam_moves, self.machine.loses_gas()) {
             (false, false, false) => self.drive::<DormandPrince, 3>(until, REACTIONS),
-            (false, false, true) => self.drive::<Rodas5P, 4>(until, [0, 1, 2, LOST]),
+            (false, false, true) if self.is_stiff(LOST, until) => self.drive::<Rodas5P, 4>(until, [0, 1, 2, LOST]),
+            (false, false, true) => self.drive::<DormandPrince, 4>(until, [0, 1, 2, LOST]),
             (false, true, _) if self.machine.seam_passes() => {
-                self.drive::<Rodas5P, 5>(until, [0, 1, 2, VENTED, FLASHED])
+                const PLACES: [usize; 5] = [0, 1, 2, VENTED, FLASHED];
+                if self.is_stiff(VENTED, until) || self.is_stiff(FLASHED, until) {
+                    self.drive::<Rodas5P, 5>(until, PLACES)
+                } else {
+                    self.drive::<DormandPrince, 5>(until, PLACES)
+                }
             }
-            (false, true, _) if self.is_stiff() => self.drive::<Rodas5P, 4>(until, [0, 1, 2, VENTED]),
+            (false, true, _) if self.is_stiff(VENTED, until) => self.drive::<Rodas5P, 4>(until, [0, 1, 2, VENTED]),
             (false, true, _) => self.drive::<DormandPrince, 4>(until, [0, 1, 2, VENTED]),
             (true, false, _) => match self.follow(until)? {
                 Some(mark) => Ok(mark),
@@ -199,11 +205,12 @@ impl<'a, S: Scalar> Course<'a, S> {
         }
     }
 
-    /// Whether foam leaves through the vents so fast that stability, not accuracy, would set an explicit method's steps.
-    fn is_stiff(&self) -> bool {
-        let state = self.state.map(S::value);
-        let emptying = -self.plain.jacobian(&state)[VENTED][VENTED];
-        emptying * self.plain.time_to_gel(&state) > STIFF
+    /// Whether what is lost at this place relaxes so fast that stability, not accuracy, would set an explicit method's steps.
+    fn is_stiff(&self, place: usize, until: f64) -> bool {
+        let (machine, state) = (&self.plain, self.state.map(S::value));
+        let left = until - self.time.value();
+        let horizon = if machine.regime.gelled { left } else { left.min(machine.time_to_gel(&state)) };
+        -machine.jacobian(&state)[place][place] * horizon > STIFF
     }
 
     fn drive<M, const D: usize>(&mut self, until: f64, places: [usize; D]) -> Result<Option<usize>, Stall>

@@ -14,6 +14,9 @@ use crate::physics::venting::Opening;
 use crate::physics::viscosity::Viscosity;
 use crate::records::{Casting, Cavity, FoamConstants, PartingLine};
 
+/// Share of the charge that is lost in an ordinary casting.
+const LOST_SHARE: f64 = 0.01;
+
 pub(super) fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, casting: &Casting<S>) -> Machine<S> {
     let diameter = |i: usize, own: S| match casting.vent_diameters[..] {
         [] => own,
@@ -74,7 +77,8 @@ pub(super) fn tolerance<S: Scalar>(machine: &Machine<S>, accuracy: Accuracy) -> 
     let air = (room.ambient * room.volume / (room.headspace_temp * GAS_CONSTANT)).value();
     (scale[BLOW], scale[GEL], scale[TEMP]) = (1.0, 1.0, 100.0);
     (scale[HEAD], scale[LOST]) = (air, air);
-    (scale[VENTED], scale[FLASHED]) = (machine.poured.value(), machine.poured.value());
+    // What is lost is a small part of what was poured, and wanted to the same relative accuracy.
+    (scale[VENTED], scale[FLASHED]) = (LOST_SHARE * machine.poured.value(), LOST_SHARE * machine.poured.value());
     let absolute = scale.map(|s| 0.1 * accuracy.relative * s);
     Tolerance { relative: accuracy.relative, absolute, max_steps: 20_000 }
 }
