@@ -2,11 +2,13 @@
 
 mod calibrate;
 mod datasheet;
+mod draws;
 mod estimate;
 mod free_rise;
 mod knowledge;
 mod noise;
 mod options;
+mod outcomes;
 mod parameter;
 mod predict;
 mod quick_curve;
@@ -15,11 +17,13 @@ mod space;
 
 pub use calibrate::{Calibration, FittedCasting, calibrate};
 pub use datasheet::{fit_datasheet, gas_yield_belief, grade_from_datasheet};
+pub use draws::Draws;
 pub use estimate::{Estimate, Status};
 pub use free_rise::{CupCurve, FittedLog, FreeRiseFit, fit_free_rise};
 pub use knowledge::GradeKnowledge;
 pub use noise::SeriesNoise;
 pub use options::FitOptions;
+pub use outcomes::{Limits, OutcomeParts, Outcomes, Predictand, Probabilities};
 pub use parameter::{Belief, Label, Parameter};
 pub use predict::{Predicted, Prediction};
 pub use quick_curve::{CurveKind, QuickFit, QuickParameter, quick_curve};

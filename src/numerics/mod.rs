@@ -1,10 +1,12 @@
-//! Numerics that know no foam: numbers that carry derivatives, integration with events, nonlinear least squares.
+//! Numerics that know no foam: numbers that carry derivatives, integration with events, nonlinear least squares,
+//! random streams.
 
 pub mod dormand_prince;
 pub mod dual;
 pub mod integrate;
 pub mod lanes;
 pub mod least_squares;
+pub mod random;
 pub mod rosenbrock;
 pub mod scalar;
 pub mod segment;
