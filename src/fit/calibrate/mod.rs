@@ -1,6 +1,7 @@
 //! The calibration of a mold against its castings, holding the grade to what the cup tests said.
 
 mod model;
+mod posterior;
 mod problem;
 
 use ndarray::{Array1, Array2};
