@@ -13,6 +13,8 @@ use crate::datasheet::PyGradeKnowledge;
 use crate::fit::{PyFreeRiseFit, estimates_dict, estimates_frame};
 use crate::knowledge::options;
 use crate::logs::PyTrial;
+use crate::outcomes::PyOutcomes;
+use crate::posterior::{self, PyPosterior, Request};
 use crate::predict::PyPrediction;
 use crate::records::{PyGrade, PyMold};
 use crate::report::{self, ChartOptions, PyChart};
@@ -48,7 +50,7 @@ pub fn calibrate(
     Ok(PyCalibration(fitted))
 }
 
-fn known(grade: &Bound<'_, PyAny>, options: &FitOptions) -> PyResult<GradeKnowledge> {
+pub fn known(grade: &Bound<'_, PyAny>, options: &FitOptions) -> PyResult<GradeKnowledge> {
     if let Ok(fit) = grade.cast::<PyFreeRiseFit>() {
         return Ok(GradeKnowledge::from_cup_tests(&fit.get().0));
     }
@@ -165,6 +167,42 @@ impl PyCalibration {
         let casting = self::casting(py, casting, settings)?;
         let prediction = call::run(py, || self.0.predict(&casting))?;
         Ok(PyPrediction(prediction, casting))
+    }
+
+    /// Draws from the posterior: what the records leave possible, beyond the normal distribution around the best fit.
+    ///
+    /// `draws` are kept of each of `chains` chains after `warmup`; the same `seed` gives the same draws on however many
+    /// `threads` (`None`: one per core). `progress(done, total)` is called meanwhile. Ctrl-C stops it. Raises `FitError`,
+    /// `ArgumentError`.
+    #[pyo3(signature = (*, draws=1000, chains=4, warmup=300, seed=1, threads=None, progress=None))]
+    #[allow(clippy::too_many_arguments)]
+    fn posterior(
+        slf: &Bound<'_, Self>,
+        draws: usize,
+        chains: usize,
+        warmup: usize,
+        seed: u64,
+        threads: Option<usize>,
+        progress: Option<Py<PyAny>>,
+    ) -> PyResult<PyPosterior> {
+        let request = Request { draws, chains, warmup, seed, threads, progress };
+        let calibration = &slf.get().0;
+        posterior::sample(slf.py(), request, Some(slf.clone().unbind()), |options| calibration.posterior(options))
+    }
+
+    /// Casts these settings with `draws` draws of what is in doubt (normal around the best fit) and of how castings scatter;
+    /// settings as in `Casting`. The same `seed` gives the same draws, for all settings: outcomes compare draw by draw.
+    #[pyo3(signature = (casting=None, /, *, draws=1000, seed=1, **settings))]
+    fn outcomes(
+        &self,
+        py: Python<'_>,
+        casting: Option<&Bound<'_, PyCasting>>,
+        draws: usize,
+        seed: u64,
+        settings: Option<&Bound<'_, PyDict>>,
+    ) -> PyResult<PyOutcomes> {
+        let casting = self::casting(py, casting, settings)?;
+        PyOutcomes::cast(py, casting, || self.0.draws(draws, seed))
     }
 
     /// Predicted against weighed part mass and measured peak pressure, with intervals.

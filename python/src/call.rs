@@ -25,6 +25,15 @@ pub fn run_interruptibly<T: Send>(
     py: Python<'_>,
     work: impl FnOnce(Arc<AtomicBool>) -> risefit::Result<T> + Send,
 ) -> PyResult<T> {
+    run_watched(py, |_| Ok(()), work)
+}
+
+/// As [`run_interruptibly`]; `look` is called about twenty times a second meanwhile, and an exception from it stops the work.
+pub fn run_watched<T: Send>(
+    py: Python<'_>,
+    look: impl Fn(Python<'_>) -> PyResult<()>,
+    work: impl FnOnce(Arc<AtomicBool>) -> risefit::Result<T> + Send,
+) -> PyResult<T> {
     let cancel = Arc::new(AtomicBool::new(false));
     let done = AtomicBool::new(false);
     let waiting = thread::current();
@@ -36,7 +45,7 @@ pub fn run_interruptibly<T: Send>(
             waiting.unpark();
             outcome
         });
-        let interrupt = wait(py, done, &cancel);
+        let interrupt = wait(py, done, &cancel, look);
         (py.detach(|| worker.join().unwrap_or_else(|payload| Err(panic_text(&*payload)))), interrupt)
     });
     interrupt?;
@@ -44,10 +53,15 @@ pub fn run_interruptibly<T: Send>(
 }
 
 /// Waits until `done`; an interrupt meanwhile sets `cancel` and is handed back.
-fn wait(py: Python<'_>, done: &AtomicBool, cancel: &AtomicBool) -> PyResult<()> {
+fn wait(
+    py: Python<'_>,
+    done: &AtomicBool,
+    cancel: &AtomicBool,
+    look: impl Fn(Python<'_>) -> PyResult<()>,
+) -> PyResult<()> {
     while !done.load(Ordering::Acquire) {
         py.detach(|| thread::park_timeout(LOOK));
-        if let Err(interrupt) = py.check_signals() {
+        if let Err(interrupt) = py.check_signals().and_then(|()| look(py)) {
             cancel.store(true, Ordering::Relaxed);
             return Err(interrupt);
         }

@@ -100,6 +100,13 @@ pub fn matrix(py: Python<'_>, values: Vec<f64>, k: usize) -> PyResult<Bound<'_, 
     Ok(matrix)
 }
 
+/// A read-only NumPy array of float64 with three axes, from its values in the order of their indices.
+pub fn cube(py: Python<'_>, values: Vec<f64>, shape: (usize, usize, usize)) -> PyResult<Bound<'_, PyAny>> {
+    let cube = PyArray1::from_vec(py, values).call_method1("reshape", (shape,))?;
+    cube.call_method1("setflags", (false,))?;
+    Ok(cube)
+}
+
 /// A `pandas.DataFrame` with these columns, in this order. pandas is imported only here.
 pub fn frame<'py>(py: Python<'py>, columns: Vec<(String, Vec<f64>)>) -> PyResult<Bound<'py, PyAny>> {
     let pandas = py.import("pandas").map_err(|_| {

@@ -11,6 +11,7 @@ use risefit::{Grade, RiseLog};
 use crate::datasheet::PyGradeKnowledge;
 use crate::knowledge::options;
 use crate::logs::PyRiseLog;
+use crate::posterior::{self, PyPosterior, Request};
 use crate::records::PyGrade;
 use crate::report::{self, ChartOptions, PyChart};
 use crate::{call, convert};
@@ -123,6 +124,27 @@ impl PyFreeRiseFit {
         dict.set_item("estimates", estimates_dict(py, &self.0.estimates)?)?;
         dict.set_item("warnings", self.warnings())?;
         Ok(dict)
+    }
+
+    /// Draws from the posterior: what the records leave possible, beyond the normal distribution around the best fit.
+    ///
+    /// `draws` are kept of each of `chains` chains after `warmup`; the same `seed` gives the same draws on however many
+    /// `threads` (`None`: one per core). `progress(done, total)` is called meanwhile. Ctrl-C stops it. Raises `FitError`,
+    /// `ArgumentError`.
+    #[pyo3(signature = (*, draws=1000, chains=4, warmup=300, seed=1, threads=None, progress=None))]
+    #[allow(clippy::too_many_arguments)]
+    fn posterior(
+        &self,
+        py: Python<'_>,
+        draws: usize,
+        chains: usize,
+        warmup: usize,
+        seed: u64,
+        threads: Option<usize>,
+        progress: Option<Py<PyAny>>,
+    ) -> PyResult<PyPosterior> {
+        let request = Request { draws, chains, warmup, seed, threads, progress };
+        posterior::sample(py, request, None, |options| self.0.posterior(options))
     }
 
     /// All logs with their fitted curves.

@@ -20,6 +20,8 @@ mod calibrate;
 mod datasheet;
 mod fit;
 mod knowledge;
+mod outcomes;
+mod posterior;
 mod predict;
 mod quick;
 
@@ -50,6 +52,10 @@ mod _core {
     use super::knowledge::beliefs;
     #[pymodule_export]
     use super::logs::{PyRiseLog, PyTrial, read_rise_logs, read_trials};
+    #[pymodule_export]
+    use super::outcomes::{PyOutcomes, outcomes_before_castings};
+    #[pymodule_export]
+    use super::posterior::PyPosterior;
     #[pymodule_export]
     use super::predict::PyPrediction;
     #[pymodule_export]

@@ -63,7 +63,7 @@ impl Estimate {
     }
 }
 
-fn full_name(parameter: Parameter, record: Option<&str>) -> String {
+pub(super) fn full_name(parameter: Parameter, record: Option<&str>) -> String {
     match record {
         Some(record) => format!("{} of {record}", parameter.label().name),
         None => parameter.label().name.to_owned(),

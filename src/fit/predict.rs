@@ -68,10 +68,9 @@ impl Calibration {
         let shared = &self.shared;
         let k = shared.values.len();
         let mut parameters: Vec<Parameter> = shared.space.axes[..k].iter().map(|a| a.parameter).collect();
-        parameters.extend(Parameter::PER_TRIAL);
-        let own: Vec<_> = Parameter::PER_TRIAL.iter().map(|p| p.belief()).collect();
-        let values: Vec<f64> = shared.values.iter().copied().chain(own.iter().map(|b| b.center)).collect();
-        let rates: Vec<f64> = shared.rates.iter().copied().chain(own.iter().map(|b| b.rate(0.0))).collect();
+        parameters.extend(shared.own.iter().map(|(p, _)| *p));
+        let values: Vec<f64> = shared.values.iter().copied().chain(shared.own.iter().map(|(_, b)| b.center)).collect();
+        let rates: Vec<f64> = shared.rates.iter().copied().chain(shared.own.iter().map(|(_, b)| b.rate(0.0))).collect();
         let base = shared.held_setup(casting);
         let (_, slopes) = differentiate(&NextCasting { base, parameters, accuracy: shared.accuracy }, &values, &rates)?;
         let spread = |row: usize, value: f64| predicted(value, row, &slopes, &shared.covariance);

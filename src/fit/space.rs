@@ -82,7 +82,7 @@ impl Space {
 }
 
 /// Lower Cholesky factor. Rounding may leave a covariance a hair short of definite; what is below that is taken as zero.
-fn cholesky(a: &Array2<f64>) -> Array2<f64> {
+pub(super) fn cholesky(a: &Array2<f64>) -> Array2<f64> {
     let n = a.nrows();
     let mut l = Array2::zeros((n, n));
     for j in 0..n {

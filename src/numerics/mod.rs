@@ -1,11 +1,16 @@
-//! Numerics that know no foam: numbers that carry derivatives, integration with events, nonlinear least squares.
+//! Numerics that know no foam: numbers that carry derivatives, integration with events, nonlinear least squares,
+//! random streams, sampling.
 
+pub mod convergence;
 pub mod dormand_prince;
 pub mod dual;
 pub mod integrate;
 pub mod lanes;
 pub mod least_squares;
+pub mod normal;
+pub mod random;
 pub mod rosenbrock;
+pub mod sampling;
 pub mod scalar;
 pub mod segment;
 mod tableau;

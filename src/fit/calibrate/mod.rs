@@ -1,6 +1,7 @@
 //! The calibration of a mold against its castings, holding the grade to what the cup tests said.
 
 mod model;
+mod posterior;
 mod problem;
 
 use ndarray::{Array1, Array2};
@@ -9,7 +10,7 @@ use super::estimate::{Estimate, Status, covariance_of_positions, covariance_of_s
 use super::knowledge::GradeKnowledge;
 use super::noise::SeriesNoise;
 use super::options::FitOptions;
-use super::parameter::{CastingSetup, LotFoam, Parameter};
+use super::parameter::{Belief, CastingSetup, LotFoam, Parameter};
 use super::rounds::{InRounds, fit_in_rounds};
 use super::space::Space;
 use crate::error::{Error, Result};
@@ -67,10 +68,28 @@ pub(super) struct SharedPosterior {
     /// Grade and mold before any parameter is set.
     base: (FoamConstants, Cavity),
     held: Vec<(Parameter, f64)>,
+    /// What makes one casting differ from the next, as believed; those that are held are left out.
+    pub own: Vec<(Parameter, Belief)>,
     pub accuracy: Accuracy,
 }
 
 impl SharedPosterior {
+    /// What is in doubt before any casting: the grade as it is known, the mold as it is believed.
+    pub fn before(known: &GradeKnowledge, mold: &Mold, options: &FitOptions) -> Self {
+        let space = Problem::new(known, mold, &[], options).space;
+        let nowhere = Array1::zeros(space.len());
+        SharedPosterior {
+            values: space.values(nowhere.view()),
+            rates: space.rates(nowhere.view()),
+            covariance: space.mixing.dot(&space.mixing.t()),
+            space,
+            base: (known.grade.constants, mold.cavity.clone()),
+            held: options.held.clone(),
+            own: own(options),
+            accuracy: options.accuracy,
+        }
+    }
+
     /// A casting with what was held set, and what was fitted not yet.
     pub fn held_setup(&self, casting: &Casting) -> CastingSetup<f64> {
         let (foam, cavity) = self.base.clone();
@@ -86,6 +105,11 @@ impl SharedPosterior {
         axes.for_each(|(axis, value)| setup.set(axis.parameter, *value));
         setup
     }
+}
+
+fn own(options: &FitOptions) -> Vec<(Parameter, Belief)> {
+    let free = Parameter::PER_TRIAL.into_iter().filter(|p| options.held(*p).is_none());
+    free.map(|p| (p, options.belief(p))).collect()
 }
 
 /// A casting with what the model says to it, its own differences taken into account.
@@ -159,6 +183,7 @@ fn conclude(
         space: problem.space.clone(),
         base: (known.grade.constants, mold.cavity.clone()),
         held: options.held.clone(),
+        own: own(options),
         accuracy: options.accuracy,
     };
     let best = shared.best_setup(&problem.models[0].trial.casting);

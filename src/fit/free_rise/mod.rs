@@ -2,6 +2,7 @@
 
 mod curve;
 mod model;
+mod posterior;
 mod problem;
 
 use ndarray::{Array1, Array2, s};
@@ -9,7 +10,7 @@ use ndarray::{Array1, Array2, s};
 use super::estimate::{Estimate, Status, covariance_of_positions, covariance_of_spreads, estimates};
 use super::noise::SeriesNoise;
 use super::options::FitOptions;
-use super::parameter::foam_field;
+use super::parameter::{Parameter, foam_field};
 use super::rounds::{InRounds, fit_in_rounds};
 use crate::error::{Error, Result};
 use crate::numerics::least_squares::Solution;
@@ -41,6 +42,8 @@ pub struct FreeRiseFit {
     pub success: bool,
     /// What the user should know, in words.
     pub warnings: Vec<String>,
+    /// What kept a given value, SI.
+    pub(super) held: Vec<(Parameter, f64)>,
 }
 
 /// A log with its fitted curve.
@@ -156,6 +159,7 @@ impl Problem<'_> {
             agreeing_starts: agreeing,
             success,
             warnings,
+            held: self.models[0].held.to_vec(),
         })
     }
 }

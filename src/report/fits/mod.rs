@@ -6,6 +6,7 @@ mod words;
 
 mod calibration;
 mod free_rise;
+mod posterior;
 mod prediction;
 
 mod job;
@@ -20,4 +21,5 @@ pub use job::{main_job_charts, main_job_page};
 pub use job_files::write_main_job;
 pub use job_summary::main_job_summary;
 pub use job_text::main_job_text;
+pub use posterior::{describe_posterior, describe_posterior_text};
 pub use prediction::{describe_prediction, describe_prediction_text};

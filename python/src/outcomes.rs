@@ -1,0 +1,201 @@
+//! The outcomes of many simulated castings of one setting: arrays, intervals and probabilities.
+
+use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyList};
+use risefit::fit::{Draws, Limits, OutcomeParts, Outcomes, Predictand};
+use risefit::units::{Quantity, parse};
+use risefit::{Casting, Error};
+
+use crate::attributes::{self, Attribute, Value};
+use crate::calibrate::known;
+use crate::errors::to_python;
+use crate::knowledge::options;
+use crate::records::PyMold;
+use crate::settings::{self, PyCasting};
+use crate::{call, convert};
+
+/// What is predicted: name without unit and quantity.
+const PREDICTED: [(&str, Quantity, Predictand); 9] = [
+    ("peak_pressure", Quantity::GaugePressure, Predictand::PeakPressure),
+    ("density", Quantity::Density, Predictand::Density),
+    ("part_mass", Quantity::Mass, Predictand::PartMass),
+    ("vent_loss", Quantity::Mass, Predictand::VentLoss),
+    ("flash", Quantity::Mass, Predictand::Flash),
+    ("fill_fraction", Quantity::Fraction, Predictand::FillFraction),
+    ("fill_time", Quantity::Time, Predictand::FillTime),
+    ("gel_time", Quantity::Time, Predictand::GelTime),
+    ("margin", Quantity::Time, Predictand::Margin),
+];
+const LIMITS: [(&str, Quantity); 2] = [("density", Quantity::Density), ("peak_pressure", Quantity::GaugePressure)];
+
+/// The outcomes of one setting, one per draw of what is in doubt and of how castings scatter. Every quantity is an array
+/// of shape (draws,) in the unit of its name, NaN where a casting did not come to it; pressures are gauge.
+#[pyclass(frozen, name = "Outcomes", module = "risefit")]
+pub struct PyOutcomes {
+    parts: OutcomeParts,
+    casting: Casting,
+    values: Vec<Vec<f64>>,
+}
+
+impl PyOutcomes {
+    /// Casts the settings with draws made by `make`; Ctrl-C stops it.
+    pub fn cast(
+        py: Python<'_>,
+        casting: Casting,
+        make: impl FnOnce() -> risefit::Result<Draws> + Send,
+    ) -> PyResult<Self> {
+        let parts = call::run_interruptibly(py, |cancel| {
+            let mut draws = make()?;
+            draws.cancel = Some(cancel);
+            draws.casting_in_parts(&casting)
+        })?;
+        let values = PREDICTED.iter().map(|(_, _, of)| parts.both.values(*of)).collect();
+        Ok(PyOutcomes { parts, casting, values })
+    }
+
+    fn attributes(&self) -> Vec<Attribute<'_>> {
+        let each = PREDICTED.iter().zip(&self.values);
+        each.map(|((base, quantity, _), values)| (*base, *quantity, Value::Row(Some(values.as_slice())))).collect()
+    }
+}
+
+#[pymethods]
+impl PyOutcomes {
+    /// The settings that were cast.
+    #[getter]
+    fn casting(&self) -> PyCasting {
+        PyCasting(self.casting.clone())
+    }
+
+    /// How many draws were cast.
+    #[getter]
+    fn count(&self) -> usize {
+        self.parts.both.cast().count()
+    }
+
+    /// What kept draws from being cast: pairs of the draw's number and the reason.
+    #[getter]
+    fn failures(&self) -> Vec<(usize, String)> {
+        self.parts.both.failures().map(|(i, e)| (i, e.to_string())).collect()
+    }
+
+    /// How likely the casting is full, without flash, and within limits given as pairs: `density_kg_m3=(94, 100)`,
+    /// `peak_pressure_kPa=(20, 80)` (gauge). A dict with `full`, `no_flash`, `density`, `peak_pressure` and `all`, each from
+    /// 0 to 1, among the draws that could be cast. Raises `ArgumentError`.
+    #[pyo3(signature = (**limits))]
+    fn probabilities<'py>(&self, py: Python<'py>, limits: Option<&Bound<'py, PyDict>>) -> PyResult<Bound<'py, PyDict>> {
+        let p = self.parts.both.probabilities(&self::limits(limits)?);
+        let dict = PyDict::new(py);
+        dict.set_item("full", p.full)?;
+        dict.set_item("no_flash", p.no_flash)?;
+        dict.set_item("density", p.density)?;
+        dict.set_item("peak_pressure", p.peak_pressure)?;
+        dict.set_item("all", p.all)?;
+        Ok(dict)
+    }
+
+    /// A `pandas.DataFrame`, one quantity a row, in customary units: `median`, `mean`, the 90 % and 95 % interval of the next
+    /// casting, and the 90 % intervals from `doubt` alone and from `scatter` alone.
+    fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let heads = [
+            "median",
+            "mean",
+            "low_90",
+            "high_90",
+            "low_95",
+            "high_95",
+            "doubt_low_90",
+            "doubt_high_90",
+            "scatter_low_90",
+            "scatter_high_90",
+        ];
+        let mut columns = vec![Vec::new(); heads.len()];
+        for (_, quantity, of) in &PREDICTED {
+            let unit = &quantity.units()[0];
+            let numbers = numbers(&self.parts, *of).map(|si| unit.from_si(si));
+            columns.iter_mut().zip(numbers).for_each(|(column, x)| column.push(x));
+        }
+        let names = PREDICTED.iter().map(|(base, quantity, _)| quantity.customary_name(base)).collect();
+        let columns = heads.iter().map(|head| (*head).to_owned()).zip(columns).collect();
+        convert::frame_of_rows(py, "quantity", names, columns)
+    }
+
+    fn __repr__(&self) -> String {
+        let text = |(base, quantity, of): &(&str, Quantity, Predictand)| {
+            let (unit, (low, high)) = (&quantity.units()[0], self.parts.both.interval(*of, 0.9));
+            let (low, high) = (attributes::short(unit.from_si(low)), attributes::short(unit.from_si(high)));
+            format!("{}={low}..{high}", quantity.customary_name(base))
+        };
+        let shown: Vec<_> = PREDICTED[..4].iter().map(text).collect();
+        let failed = self.parts.both.failures().count();
+        let failed = if failed > 0 { format!(", {failed} could not be cast") } else { String::new() };
+        format!("Outcomes({} draws{failed}, 90 %: {})", self.count(), shown.join(", "))
+    }
+
+    fn __getattr__<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyAny>> {
+        attributes::get(py, "Outcomes", name, &self.attributes())
+    }
+
+    fn __dir__<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyList>> {
+        attributes::dir(slf.as_any(), &slf.get().attributes())
+    }
+}
+
+/// The outcomes of a casting in a mold that was never cast in: `grade` as in `calibrate`, the mold as described; `held` and
+/// `beliefs` as in `fit_free_rise`; settings as in `Casting`. Raises `CastingError`, `ArgumentError`.
+#[pyfunction]
+#[pyo3(signature = (grade, mold, casting=None, /, *, draws=1000, seed=1, held=None, beliefs=None, **settings))]
+#[allow(clippy::too_many_arguments)]
+pub fn outcomes_before_castings(
+    py: Python<'_>,
+    grade: &Bound<'_, PyAny>,
+    mold: &Bound<'_, PyMold>,
+    casting: Option<&Bound<'_, PyCasting>>,
+    draws: usize,
+    seed: u64,
+    held: Option<&Bound<'_, PyDict>>,
+    beliefs: Option<&Bound<'_, PyDict>>,
+    settings: Option<&Bound<'_, PyDict>>,
+) -> PyResult<PyOutcomes> {
+    let options = options(py, 1, held, beliefs)?;
+    let known = known(grade, &options)?;
+    let casting = settings::casting(py, casting, settings)?;
+    let mold = &mold.get().0;
+    PyOutcomes::cast(py, casting, || Draws::before_castings(&known, mold, &options, draws, seed))
+}
+
+fn numbers(parts: &OutcomeParts, of: Predictand) -> [f64; 10] {
+    let interval = |outcomes: &Outcomes, level: f64| outcomes.interval(of, level);
+    let (b90, b95) = (interval(&parts.both, 0.9), interval(&parts.both, 0.95));
+    let (d, s) = (interval(&parts.doubt, 0.9), interval(&parts.scatter, 0.9));
+    [parts.both.median(of), parts.both.mean(of), b90.0, b90.1, b95.0, b95.1, d.0, d.1, s.0, s.1]
+}
+
+fn limits(given: Option<&Bound<'_, PyDict>>) -> PyResult<Limits> {
+    let mut limits = Limits::default();
+    for (name, value) in given.into_iter().flatten() {
+        let name: String = name.extract()?;
+        let (base, range) = range(&name, &value)?;
+        match base {
+            "density" => limits.density = Some(range),
+            _ => limits.peak_pressure = Some(range),
+        }
+    }
+    Ok(limits)
+}
+
+fn range(name: &str, value: &Bound<'_, PyAny>) -> PyResult<(&'static str, (f64, f64))> {
+    let refuse = |e: Error| to_python(value.py(), e);
+    let pair = convert::numbers(name, value)?;
+    let &[low, high] = pair.as_slice() else {
+        let found = format!("{pair:?}");
+        return Err(refuse(Error::argument(name, found, "two numbers, the smaller first", "give (low, high)")));
+    };
+    if low > high {
+        let found = format!("{low} to {high}");
+        return Err(refuse(Error::argument(name, found, "the smaller number first", "swap the two")));
+    }
+    let low = parse(name, low, &LIMITS).map_err(refuse)?;
+    let high = parse(name, high, &LIMITS).map_err(refuse)?;
+    Ok((low.base, (low.value, high.value)))
+}

@@ -1,0 +1,176 @@
+//! Posteriors as Python has them: sampling, the draws as an array, the account of them, predictions from them.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use pyo3::exceptions::PyTypeError;
+use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyList};
+use risefit::fit::{Posterior, PosteriorEstimate, PosteriorOptions};
+use risefit::report::{describe_posterior, describe_posterior_text};
+
+use crate::calibrate::PyCalibration;
+use crate::outcomes::PyOutcomes;
+use crate::settings::{PyCasting, casting};
+use crate::{call, convert, report};
+
+/// The arguments of a `posterior` method.
+pub struct Request {
+    pub draws: usize,
+    pub chains: usize,
+    pub warmup: usize,
+    pub seed: u64,
+    pub threads: Option<usize>,
+    pub progress: Option<Py<PyAny>>,
+}
+
+/// Samples with the interpreter lock released; Ctrl-C stops it, and `progress` is told of draws done and to be done.
+pub fn sample(
+    py: Python<'_>,
+    request: Request,
+    of: Option<Py<PyCalibration>>,
+    draw: impl FnOnce(&PosteriorOptions) -> risefit::Result<Posterior> + Send,
+) -> PyResult<PyPosterior> {
+    let done = Arc::new(AtomicUsize::new(0));
+    let Request { draws, chains, warmup, seed, threads, progress } = request;
+    let total = chains.saturating_mul(draws.saturating_add(warmup));
+    let counter = Some(done.clone());
+    let mut options = PosteriorOptions { chains, draws, warmup, seed, threads, cancel: None, progress: counter };
+    let tell = |py: Python<'_>| match &progress {
+        Some(callback) => callback.call1(py, (done.load(Ordering::Relaxed), total)).map(drop),
+        None => Ok(()),
+    };
+    let posterior = call::run_watched(py, tell, |cancel| {
+        options.cancel = Some(cancel);
+        draw(&options)
+    })?;
+    Ok(PyPosterior { posterior, of })
+}
+
+/// Draws of what the records leave possible.
+#[pyclass(frozen, name = "Posterior", module = "risefit")]
+pub struct PyPosterior {
+    posterior: Posterior,
+    of: Option<Py<PyCalibration>>,
+}
+
+#[pymethods]
+impl PyPosterior {
+    /// Whether the draws can be used.
+    #[getter]
+    fn success(&self) -> bool {
+        self.posterior.success
+    }
+
+    /// Whether the chains agree and what the draws are worth, in words.
+    #[getter]
+    fn verdict(&self) -> Vec<String> {
+        self.posterior.verdict.clone()
+    }
+
+    /// Trajectories that broke off.
+    #[getter]
+    fn divergences(&self) -> usize {
+        self.posterior.divergences
+    }
+
+    /// Names of the parameters with their units and, for a record's own, the record.
+    #[getter]
+    fn parameter_names(&self) -> Vec<String> {
+        self.posterior.estimates.iter().map(PosteriorEstimate::name).collect()
+    }
+
+    /// The draws in the units of `parameter_names`, shape (chains, draws, k).
+    #[getter]
+    fn draws<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let values = &self.posterior.values;
+        let scales: Vec<f64> = self.posterior.estimates.iter().map(|e| e.parameter.label().scale).collect();
+        let flat = values.indexed_iter().map(|((_, _, j), x)| x * scales[j]).collect();
+        convert::cube(py, flat, values.dim())
+    }
+
+    /// Every parameter as a row of a `pandas.DataFrame`, in the unit of its name.
+    fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let estimates = &self.posterior.estimates;
+        let columns = numbers().map(|(head, what)| (head.to_owned(), estimates.iter().map(what).collect()));
+        let frame = convert::frame_of_rows(py, "parameter", self.parameter_names(), columns.into())?;
+        frame.set_item("unit", PyList::new(py, estimates.iter().map(|e| e.parameter.label().unit))?)?;
+        Ok(frame)
+    }
+
+    /// The posterior as a dict of plain Python values.
+    fn summary<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let (dict, estimates) = (PyDict::new(py), PyDict::new(py));
+        for e in &self.posterior.estimates {
+            let one = PyDict::new(py);
+            numbers().iter().try_for_each(|(head, what)| one.set_item(head, what(e)))?;
+            one.set_item("unit", e.parameter.label().unit)?;
+            estimates.set_item(e.name(), one)?;
+        }
+        dict.set_item("success", self.posterior.success)?;
+        dict.set_item("verdict", self.verdict())?;
+        dict.set_item("divergences", self.posterior.divergences)?;
+        dict.set_item("evaluations", self.posterior.evaluations)?;
+        dict.set_item("seed", self.posterior.seed)?;
+        dict.set_item("estimates", estimates)?;
+        Ok(dict)
+    }
+
+    /// Predicts a casting from at most `draws` of these draws; settings as in `Casting`. Only from a calibration's posterior.
+    #[pyo3(signature = (casting=None, /, *, draws=1000, **settings))]
+    fn predict(
+        &self,
+        py: Python<'_>,
+        casting: Option<&Bound<'_, PyCasting>>,
+        draws: usize,
+        settings: Option<&Bound<'_, PyDict>>,
+    ) -> PyResult<PyOutcomes> {
+        let Some(of) = &self.of else {
+            let advice = "calibrate a mold, and take the posterior of that";
+            return Err(PyTypeError::new_err(format!(
+                "the posterior of cup tests alone predicts no casting: {advice}"
+            )));
+        };
+        let casting = self::casting(py, casting, settings)?;
+        let (calibration, posterior) = (&of.get().0, &self.posterior);
+        PyOutcomes::cast(py, casting, || calibration.draws_of(posterior, draws))
+    }
+
+    /// The report: what was believed, what is known now, and whether the chains agree.
+    fn report(&self) -> String {
+        describe_posterior_text(&self.posterior)
+    }
+
+    fn __str__(&self) -> String {
+        self.report()
+    }
+
+    fn __repr__(&self) -> String {
+        self.report()
+    }
+
+    fn _repr_html_(&self) -> String {
+        report::html(&describe_posterior(&self.posterior))
+    }
+}
+
+type Number = (&'static str, fn(&PosteriorEstimate) -> f64);
+
+/// What is told of a parameter, in the unit of its name.
+fn numbers() -> [Number; 13] {
+    [
+        ("median", |e| e.median * e.parameter.label().scale),
+        ("standard_deviation", |e| e.standard_deviation * e.parameter.label().scale),
+        ("low_90", |e| e.interval_90.0 * e.parameter.label().scale),
+        ("high_90", |e| e.interval_90.1 * e.parameter.label().scale),
+        ("low_95", |e| e.interval_95.0 * e.parameter.label().scale),
+        ("high_95", |e| e.interval_95.1 * e.parameter.label().scale),
+        ("believed_median", |e| e.belief.center * e.parameter.label().scale),
+        ("believed_low_90", |e| e.believed_90().0 * e.parameter.label().scale),
+        ("believed_high_90", |e| e.believed_90().1 * e.parameter.label().scale),
+        ("taught", |e| e.taught),
+        ("r_hat", |e| e.r_hat),
+        ("bulk_ess", |e| e.bulk_ess),
+        ("tail_ess", |e| e.tail_ess),
+    ]
+}

@@ -1,0 +1,199 @@
+//! Draws of what is in doubt: sets of constants that the records allow, as many as asked for, and castings simulated with each.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use ndarray::{Array1, Array2, ArrayView1};
+use rayon::prelude::*;
+
+use super::calibrate::{Calibration, SharedPosterior};
+use super::knowledge::GradeKnowledge;
+use super::options::FitOptions;
+use super::outcomes::{OutcomeParts, Outcomes};
+use super::parameter::{Belief, CastingSetup, Parameter};
+use super::space::cholesky;
+use crate::error::{Error, Result};
+use crate::numerics::random::{stream, unit_normals};
+use crate::physics::casting::{Accuracy, CastingResult, sampled};
+use crate::records::{Casting, Cavity, FoamConstants, Mold};
+
+/// Accuracy of a draw's simulation: far below what the draws differ by.
+const ACCURACY: Accuracy = Accuracy { relative: 1e-5 };
+
+/// Joint draws of everything that castings share, and with each the differences of one more casting.
+///
+/// A draw's casting differs from its settings by the same amounts whatever the settings are: outcomes of two settings are
+/// compared draw by draw, and probabilities change smoothly with charge and vent.
+#[derive(Clone, Debug)]
+pub struct Draws {
+    /// Set to true from another thread to stop simulating.
+    pub cancel: Option<Arc<AtomicBool>>,
+    shared: SharedPosterior,
+    values: Array2<f64>,
+    scatter: Array2<f64>,
+}
+
+impl Calibration {
+    /// Draws from the normal distribution around the best estimates (Laplace's approximation), within the beliefs' ranges.
+    /// The same seed gives the same draws.
+    ///
+    /// # Errors
+    /// [`Error::Argument`] for no draws at all.
+    pub fn draws(&self, count: usize, seed: u64) -> Result<Draws> {
+        Draws::around(self.shared.clone(), count, seed)
+    }
+}
+
+impl Draws {
+    /// Draws before any casting: the grade as far as it is known, the mold as it is described and believed.
+    ///
+    /// # Errors
+    /// [`Error::Argument`] for no draws at all.
+    pub fn before_castings(
+        known: &GradeKnowledge,
+        mold: &Mold,
+        options: &FitOptions,
+        count: usize,
+        seed: u64,
+    ) -> Result<Draws> {
+        Draws::around(SharedPosterior::before(known, mold, options), count, seed)
+    }
+
+    fn around(shared: SharedPosterior, count: usize, seed: u64) -> Result<Draws> {
+        let factor = cholesky(&shared.covariance);
+        let k = shared.values.len();
+        let mut values = Array2::zeros((count, k));
+        for (i, mut row) in values.rows_mut().into_iter().enumerate() {
+            let steps = factor.dot(&Array1::from(unit_normals(&mut stream(seed, 2 * i as u64), k)));
+            for j in 0..k {
+                let belief = &shared.space.axes[j].belief;
+                row[j] = within(belief, belief.value(belief.position(shared.values[j]) + steps[j]));
+            }
+        }
+        Draws::of_values(shared, values, seed)
+    }
+
+    /// From given values of the shared parameters; shape (n, k), SI.
+    pub(super) fn of_values(shared: SharedPosterior, values: Array2<f64>, seed: u64) -> Result<Draws> {
+        let count = values.nrows();
+        if count == 0 {
+            return Err(Error::argument("draws", 0, "at least 1", "1000 are enough for most uses"));
+        }
+        let mut scatter = Array2::zeros((count, shared.own.len()));
+        for (i, mut row) in scatter.rows_mut().into_iter().enumerate() {
+            let normals = unit_normals(&mut stream(seed, 2 * i as u64 + 1), shared.own.len());
+            let own = shared.own.iter().zip(normals);
+            row.iter_mut().zip(own).for_each(|(x, ((_, belief), z))| *x = within(belief, belief.value(z)));
+        }
+        Ok(Draws { cancel: None, shared, values, scatter })
+    }
+
+    /// How many draws these are.
+    pub fn count(&self) -> usize {
+        self.values.nrows()
+    }
+
+    /// What was drawn, in the order of the columns of [`Draws::values`].
+    pub fn parameters(&self) -> Vec<Parameter> {
+        self.shared.space.axes[..self.values.ncols()].iter().map(|axis| axis.parameter).collect()
+    }
+
+    /// The drawn values, SI; shape (n, k).
+    pub fn values(&self) -> &Array2<f64> {
+        &self.values
+    }
+
+    /// What makes a draw's casting differ from its settings, in the order of the columns of [`Draws::scatter`].
+    pub fn own_parameters(&self) -> Vec<Parameter> {
+        self.shared.own.iter().map(|(parameter, _)| *parameter).collect()
+    }
+
+    /// The drawn differences of one casting, SI; shape (n, k).
+    pub fn scatter(&self) -> &Array2<f64> {
+        &self.scatter
+    }
+
+    /// The constants, cavity and settings with which draw number `index` casts these settings; `None` where there is no
+    /// such draw. Vents given as settings are corrected as the cavity's are; `with_scatter` adds the casting's own
+    /// differences.
+    pub fn setup(
+        &self,
+        index: usize,
+        casting: &Casting,
+        with_scatter: bool,
+    ) -> Option<(FoamConstants, Cavity, Casting)> {
+        if index >= self.count() {
+            return None;
+        }
+        let mut setup = self.shared_setup(self.values.row(index), casting);
+        if with_scatter {
+            self.add_scatter(index, &mut setup);
+        }
+        Some((setup.foam.constants(), setup.cavity, setup.casting))
+    }
+
+    /// Casts these settings once with every draw and its scatter.
+    ///
+    /// # Errors
+    /// [`Error::Argument`] for settings that no casting can have; where not a single draw can be cast, what stopped the
+    /// first. Draws that cannot be cast among others that can are counted in the outcomes.
+    pub fn casting(&self, casting: &Casting) -> Result<Outcomes> {
+        self.outcomes(|i| {
+            let mut setup = self.shared_setup(self.values.row(i), casting);
+            self.add_scatter(i, &mut setup);
+            cast(&setup)
+        })
+    }
+
+    /// As [`Draws::casting`], and also with the doubt alone and with the scatter alone (at the best estimates). Three times
+    /// the work.
+    ///
+    /// # Errors
+    /// As [`Draws::casting`].
+    pub fn casting_in_parts(&self, casting: &Casting) -> Result<OutcomeParts> {
+        let best = self.shared.best_setup(casting);
+        Ok(OutcomeParts {
+            best: cast(&best)?,
+            both: self.casting(casting)?,
+            doubt: self.outcomes(|i| cast(&self.shared_setup(self.values.row(i), casting)))?,
+            scatter: self.outcomes(|i| {
+                let mut setup = best.clone();
+                self.add_scatter(i, &mut setup);
+                cast(&setup)
+            })?,
+        })
+    }
+
+    fn shared_setup(&self, values: ArrayView1<f64>, casting: &Casting) -> CastingSetup<f64> {
+        let mut setup = self.shared.held_setup(casting);
+        self.shared.space.axes.iter().zip(values).for_each(|(axis, value)| setup.set(axis.parameter, *value));
+        setup
+    }
+
+    fn add_scatter(&self, index: usize, setup: &mut CastingSetup<f64>) {
+        let own = self.shared.own.iter().zip(self.scatter.row(index));
+        own.for_each(|((parameter, _), value)| setup.set(*parameter, *value));
+    }
+
+    /// Runs every draw; which thread runs it changes nothing.
+    fn outcomes(&self, run: impl Fn(usize) -> Result<CastingResult> + Sync) -> Result<Outcomes> {
+        let results: Vec<_> = (0..self.count()).into_par_iter().map(|i| self.unless_cancelled(|| run(i))).collect();
+        Outcomes::new(results)
+    }
+
+    fn unless_cancelled<T>(&self, run: impl FnOnce() -> Result<T>) -> Result<T> {
+        if self.cancel.as_ref().is_some_and(|flag| flag.load(Ordering::Relaxed)) {
+            let reason = "stopped on request before all draws were cast".to_owned();
+            return Err(Error::Fit { reason, advice: "ask again, for fewer draws if it took long".into() });
+        }
+        run()
+    }
+}
+
+fn within(belief: &Belief, value: f64) -> f64 {
+    value.clamp(belief.low, belief.high)
+}
+
+fn cast(setup: &CastingSetup<f64>) -> Result<CastingResult> {
+    Ok(sampled(&setup.foam.constants(), &setup.cavity, &setup.casting, &[], ACCURACY)?.result)
+}

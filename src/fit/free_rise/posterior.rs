@@ -1,0 +1,60 @@
+//! The posterior of a free-rise fit: the sum of squares of its last round, drawn from.
+
+use super::FreeRiseFit;
+use super::model::LogModel;
+use super::problem::Problem;
+use crate::error::Result;
+use crate::fit::noise::SeriesNoise;
+use crate::fit::options::FitOptions;
+use crate::fit::parameter::Parameter;
+use crate::fit::posterior::{ACCURACY, Posterior, PosteriorOptions, sample_posterior};
+use crate::fit::profile::{Profile, profile};
+use crate::fit::rounds::Rounds;
+use crate::fit::space::{Axis, Space};
+
+impl FreeRiseFit {
+    /// Draws from the posterior: what the cup tests leave possible, given what is believed. The scatter of series is taken
+    /// as the fit found it.
+    ///
+    /// # Errors
+    /// [`Error::Argument`](crate::Error::Argument) for options that make no sense; [`Error::Fit`](crate::Error::Fit) where
+    /// no chain can start, or on request.
+    pub fn posterior(&self, options: &PosteriorOptions) -> Result<Posterior> {
+        let problem = self.problem();
+        let records: Vec<String> = self.logs.iter().map(|l| l.log.name.clone()).collect();
+        sample_posterior(&problem, &problem.space, &self.solution, &records, options)
+    }
+
+    /// The profile of a parameter that all logs share. What is believed counts as records do.
+    ///
+    /// # Errors
+    /// [`Error::Argument`](crate::Error::Argument) for a parameter that was not fitted; those of the simulations.
+    pub fn profile(&self, parameter: Parameter, options: &FitOptions) -> Result<Profile> {
+        let mut problem = self.problem();
+        problem.refine(options.finer().accuracy);
+        profile(&problem, &problem.space, &self.solution, parameter, &options.finer())
+    }
+
+    /// The problem of the last round, for simulations of a draw's accuracy.
+    fn problem(&self) -> Problem<'_> {
+        let place = |name: &str| self.logs.iter().position(|l| l.log.name == name);
+        let axes = self.estimates.iter().map(|e| {
+            let record = e.record.as_deref().and_then(place);
+            Axis { parameter: e.parameter, record, belief: e.belief }
+        });
+        let space = Space::new(axes.collect());
+        let model = |i: usize| LogModel {
+            log: &self.logs[i].log,
+            foam: self.grade.constants,
+            parameters: space.of_record(i).iter().map(|&j| space.axes[j].parameter).collect(),
+            held: &self.held,
+            accuracy: ACCURACY,
+        };
+        let models = (0..self.logs.len()).map(model).collect();
+        // A log without a series has no reading that the number below would weigh.
+        let none = SeriesNoise::assumed(0, 1.0, 1.0);
+        let noise = self.logs.iter().map(|l| (l.rise_noise.unwrap_or(none), l.temp_noise.unwrap_or(none))).collect();
+        let shared = self.spreads.len();
+        Problem { models, space, shared, noise, name: self.grade.name.clone() }
+    }
+}

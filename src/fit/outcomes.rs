@@ -1,0 +1,202 @@
+//! The outcomes of many simulated castings: quantiles, intervals, and the probabilities that a shop asks for.
+
+use serde::Serialize;
+
+use crate::error::{Error, Result};
+use crate::physics::casting::{CastingResult, Verdict};
+
+/// A quantity that is predicted of a casting.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum Predictand {
+    /// Highest gauge pressure, Pa.
+    PeakPressure,
+    /// Overall density, kg/m3.
+    Density,
+    /// Mass of the part, kg.
+    PartMass,
+    /// Mass lost through vents, kg.
+    VentLoss,
+    /// Mass lost through the parting line, kg.
+    Flash,
+    /// Share of the cavity that foam fills.
+    FillFraction,
+    /// Fill time, s; absent of a short shot.
+    FillTime,
+    /// Gel time, s.
+    GelTime,
+    /// Gel time less fill time, s; absent of a short shot.
+    Margin,
+}
+
+impl Predictand {
+    /// All of them.
+    pub const ALL: [Predictand; 9] = [
+        Predictand::PeakPressure,
+        Predictand::Density,
+        Predictand::PartMass,
+        Predictand::VentLoss,
+        Predictand::Flash,
+        Predictand::FillFraction,
+        Predictand::FillTime,
+        Predictand::GelTime,
+        Predictand::Margin,
+    ];
+
+    /// Its value in a result, SI, if the casting came to it.
+    pub fn of(self, result: &CastingResult) -> Option<f64> {
+        match self {
+            Predictand::PeakPressure => Some(result.peak_pressure),
+            Predictand::Density => Some(result.density),
+            Predictand::PartMass => Some(result.part_mass),
+            Predictand::VentLoss => Some(result.vent_loss),
+            Predictand::Flash => Some(result.flash),
+            Predictand::FillFraction => Some(result.fill_fraction),
+            Predictand::FillTime => result.fill_time,
+            Predictand::GelTime => result.gel_time,
+            Predictand::Margin => result.margin(),
+        }
+    }
+}
+
+/// What a good casting has to meet besides being full and without flash, SI; `None`: not asked for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Limits {
+    /// Smallest and largest overall density, kg/m3.
+    pub density: Option<(f64, f64)>,
+    /// Smallest and largest peak gauge pressure, Pa.
+    pub peak_pressure: Option<(f64, f64)>,
+}
+
+/// How likely a casting meets what is asked of it, each from 0 to 1.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Probabilities {
+    /// That it fills the cavity.
+    pub full: f64,
+    /// That no flash is seen.
+    pub no_flash: f64,
+    /// That the density is within its limits; 1 without limits.
+    pub density: f64,
+    /// That the peak pressure is within its limits; 1 without limits.
+    pub peak_pressure: f64,
+    /// That all of this holds at once.
+    pub all: f64,
+}
+
+/// The outcomes of one setting, one per draw.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outcomes {
+    /// The outcome of each draw, or what kept it from being cast.
+    pub draws: Vec<Result<CastingResult>>,
+}
+
+/// The outcomes of one setting by where they scatter from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OutcomeParts {
+    /// The outcome at the best estimates, without scatter.
+    pub best: CastingResult,
+    /// From doubt and scatter: the next casting.
+    pub both: Outcomes,
+    /// From what the records leave in doubt alone: the mean of many castings.
+    pub doubt: Outcomes,
+    /// From casting to casting alone.
+    pub scatter: Outcomes,
+}
+
+impl Limits {
+    /// Whether this casting is full, without flash and within the limits.
+    pub fn are_met(&self, result: &CastingResult) -> bool {
+        self.each(result).iter().all(|met| *met)
+    }
+
+    /// Full, no flash, density, pressure.
+    fn each(&self, r: &CastingResult) -> [bool; 4] {
+        let within = |range: Option<(f64, f64)>, x: f64| range.is_none_or(|(low, high)| low <= x && x <= high);
+        let full = matches!(r.verdict, Verdict::Full | Verdict::Flash);
+        let no_flash = r.verdict != Verdict::Flash;
+        [full, no_flash, within(self.density, r.density), within(self.peak_pressure, r.peak_pressure)]
+    }
+}
+
+impl Outcomes {
+    /// Takes the outcomes if at least one draw could be cast and none failed for another reason than its own values.
+    pub(super) fn new(draws: Vec<Result<CastingResult>>) -> Result<Self> {
+        let fatal = draws.iter().find_map(|d| d.as_ref().err().filter(|e| !e.is_recoverable()));
+        let first = draws.iter().find_map(|d| d.as_ref().err());
+        match fatal.or(first.filter(|_| draws.iter().all(Result::is_err))) {
+            Some(error) => Err(error.clone()),
+            None => Ok(Outcomes { draws }),
+        }
+    }
+
+    /// The outcomes of the draws that could be cast.
+    pub fn cast(&self) -> impl Iterator<Item = &CastingResult> {
+        self.draws.iter().flatten()
+    }
+
+    /// What kept draws from being cast, with the draw's number.
+    pub fn failures(&self) -> impl Iterator<Item = (usize, &Error)> {
+        self.draws.iter().enumerate().filter_map(|(i, d)| Some((i, d.as_ref().err()?)))
+    }
+
+    /// A quantity draw by draw, SI; NaN where the draw failed or did not come to it; shape (n,).
+    pub fn values(&self, of: Predictand) -> Vec<f64> {
+        self.draws.iter().map(|d| d.as_ref().ok().and_then(|r| of.of(r)).unwrap_or(f64::NAN)).collect()
+    }
+
+    /// The value below which this share of the draws lies, SI; NaN if no draw came to the quantity.
+    pub fn quantile(&self, of: Predictand, share: f64) -> f64 {
+        quantile(&self.sorted(of), share)
+    }
+
+    /// The median.
+    pub fn median(&self, of: Predictand) -> f64 {
+        self.quantile(of, 0.5)
+    }
+
+    /// The mean.
+    pub fn mean(&self, of: Predictand) -> f64 {
+        let all = self.sorted(of);
+        all.iter().sum::<f64>() / all.len() as f64
+    }
+
+    /// The standard deviation.
+    pub fn standard_deviation(&self, of: Predictand) -> f64 {
+        let (all, mean) = (self.sorted(of), self.mean(of));
+        (all.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (all.len() as f64 - 1.0).max(1.0)).sqrt()
+    }
+
+    /// The interval that holds this share of the draws (0.95, say) and leaves as many below as above.
+    pub fn interval(&self, of: Predictand, level: f64) -> (f64, f64) {
+        let all = self.sorted(of);
+        (quantile(&all, 0.5 - 0.5 * level), quantile(&all, 0.5 + 0.5 * level))
+    }
+
+    /// How likely the limits are met, among the draws that could be cast.
+    pub fn probabilities(&self, limits: &Limits) -> Probabilities {
+        let each: Vec<[bool; 4]> = self.cast().map(|r| limits.each(r)).collect();
+        let share =
+            |met: &dyn Fn(&[bool; 4]) -> bool| each.iter().filter(|e| met(e)).count() as f64 / each.len() as f64;
+        Probabilities {
+            full: share(&|e| e[0]),
+            no_flash: share(&|e| e[1]),
+            density: share(&|e| e[2]),
+            peak_pressure: share(&|e| e[3]),
+            all: share(&|e| e.iter().all(|met| *met)),
+        }
+    }
+
+    fn sorted(&self, of: Predictand) -> Vec<f64> {
+        let mut all: Vec<f64> = self.cast().filter_map(|r| of.of(r)).collect();
+        all.sort_by(f64::total_cmp);
+        all
+    }
+}
+
+/// The quantile of sorted values, linear between them (number 7 of Hyndman and Fan, Am. Stat. 50, 361, 1996).
+pub(super) fn quantile(sorted: &[f64], share: f64) -> f64 {
+    let Some(last) = sorted.len().checked_sub(1) else { return f64::NAN };
+    let place = share.clamp(0.0, 1.0) * last as f64;
+    let below = place.floor() as usize;
+    let above = (below + 1).min(last);
+    sorted[below] + (place - below as f64) * (sorted[above] - sorted[below])
+}

@@ -1,0 +1,60 @@
+//! The report of a posterior: whether the chains agree, and what was believed against what is known now.
+
+use super::words::span;
+use crate::fit::{Posterior, PosteriorEstimate};
+use crate::report::number::{fixed, significant};
+use crate::report::page::{Section, sections_text};
+use crate::report::table::{Align, Table};
+
+/// A parameter of which this share of the doubt is gone was taught much, below the other little.
+const MUCH: f64 = 0.5;
+const LITTLE: f64 = 0.15;
+
+/// The posterior in sections: verdict, shared parameters with belief beside, how many records' own are left out.
+pub fn describe_posterior(posterior: &Posterior) -> Vec<Section> {
+    let (chains, draws, _) = posterior.values.dim();
+    let shared: Vec<_> = posterior.estimates.iter().filter(|e| e.record.is_none()).collect();
+    let mut table = Table::new(&[
+        ("parameter", Align::Left),
+        ("median", Align::Right),
+        ("known now (90 %)", Align::Right),
+        ("believed before (90 %)", Align::Right),
+        ("doubt gone", Align::Right),
+        ("the records", Align::Left),
+        ("R-hat", Align::Right),
+        ("independent draws", Align::Right),
+    ]);
+    shared.iter().for_each(|e| table.push(row(e)));
+    let own = posterior.estimates.len() - shared.len();
+    vec![
+        Section::Heading(format!("{} draws from the posterior, seed {}", chains * draws, posterior.seed)),
+        Section::List(posterior.verdict.clone()),
+        Section::Table(table.titled("What was believed and what is known")),
+        Section::Paragraph(format!("{own} differences of single records were drawn as well.")),
+    ]
+}
+
+/// The same as plain text.
+pub fn describe_posterior_text(posterior: &Posterior) -> String {
+    sections_text(&describe_posterior(posterior))
+}
+
+fn row(e: &PosteriorEstimate) -> Vec<String> {
+    let scale = e.parameter.label().scale;
+    let of = |(low, high): (f64, f64)| span(scale * low, scale * high, 3);
+    let words = match e.taught {
+        t if t >= MUCH => "taught much",
+        t if t >= LITTLE => "taught some",
+        _ => "taught next to nothing",
+    };
+    vec![
+        e.parameter.label().name.to_owned(),
+        significant(scale * e.median, 3),
+        of(e.interval_90),
+        of(e.believed_90()),
+        format!("{} %", fixed(100.0 * e.taught, 0)),
+        words.to_owned(),
+        fixed(e.r_hat, 3),
+        fixed(e.bulk_ess.min(e.tail_ess), 0),
+    ]
+}
