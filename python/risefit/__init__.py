@@ -17,6 +17,9 @@ from risefit._core import (
     Recipe,
     RiseLog,
     Run,
+    Sweep,
+    SweepBlocks,
+    SweepResult,
     Trial,
     __version__,
     beliefs,
@@ -29,6 +32,7 @@ from risefit._core import (
     read_trials,
     short_report,
     simulate,
+    sweep,
     write_report,
 )
 from risefit.errors import RisefitError
@@ -50,6 +54,9 @@ __all__ = [
     "RiseLog",
     "RisefitError",
     "Run",
+    "Sweep",
+    "SweepBlocks",
+    "SweepResult",
     "Trial",
     "__version__",
     "beliefs",
@@ -63,5 +70,6 @@ __all__ = [
     "read_trials",
     "short_report",
     "simulate",
+    "sweep",
     "write_report",
 ]
