@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 use risefit::physics::casting::{Accuracy, sampled};
 use risefit::physics::cup::free_rise_density;
 use risefit::records::{Cavity, Leak, LeakStart};
+use risefit::report::{MapSlice, Sheet, sweep_chart};
 use risefit::sweep::{Axis, Block, COLUMNS, Case, Control, Judgment, Runner, Setting, Slips, Sweep};
 use risefit::{Casting, FoamConstants, Mold, Result};
 
@@ -295,4 +296,32 @@ fn a_stopped_sweep_keeps_what_it_has() {
     }
     assert!(block.rows.iter().all(|row| row.judgment != Judgment::NotRun || row.numbers[0].is_nan()));
     assert_eq!(runner.blocks(&sweep, 10).unwrap().count(), 0);
+}
+
+/// The map of a sweep is well formed, names its regions, and refuses what it cannot show.
+#[test]
+fn a_map_names_its_regions() {
+    let axes = vec![
+        Axis::list(Setting::ClosingTime, [12.0, 0.0]),
+        Axis::even(Setting::Charge, 20e-3, 80e-3, 13),
+        Axis::list(Setting::Vent, [8e-3, 3e-3, 5e-3, 0.0]),
+    ];
+    let sweep = swept(armrest(), axes).unwrap();
+    let block = all(&sweep, 2);
+    let slice = MapSlice { column: 0, across: 1, up: 2, places: vec![1, 0, 0] };
+    let chart = |slice: &MapSlice, block: &Block| sweep_chart(&sweep, block, slice, "Peak", Sheet::default());
+    let svg = chart(&slice, &block).unwrap();
+    assert_eq!(svg, chart(&slice, &block).unwrap());
+    let document = roxmltree::Document::parse(&svg).unwrap();
+    let texts: Vec<_> = document.descendants().filter_map(|node| node.text()).map(str::trim).collect();
+    for word in ["full", "short", "charge (g)", "vent (mm)", "peak pressure (kPa)"] {
+        assert!(texts.contains(&word), "{word}: {texts:?}");
+    }
+    assert!(!svg.contains("NaN"));
+    let advice = |slice: MapSlice| chart(&slice, &block).unwrap_err().to_string();
+    assert!(advice(MapSlice { up: 1, ..slice.clone() }).contains("two axes"));
+    assert!(advice(MapSlice { up: 3, ..slice.clone() }).contains("an axis of the sweep"));
+    assert!(advice(MapSlice { places: vec![2, 0, 0], ..slice.clone() }).contains("one place for each axis"));
+    let part = runner(1).block(&sweep, 0..10).unwrap();
+    assert!(chart(&slice, &part).unwrap_err().to_string().contains("join the blocks"));
 }

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::{Error, Result};
 use crate::records::{Casting, LeakStart};
+use crate::units::Quantity;
 
 /// A setting of a casting that a sweep can vary, in SI units.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -70,6 +71,19 @@ impl Setting {
             Setting::LeakLength => "leak_length",
             Setting::LeakTime => "leak_time",
             Setting::LeakPressure => "leak_pressure",
+        }
+    }
+
+    /// What it measures.
+    pub fn quantity(self) -> Quantity {
+        match self {
+            Setting::Charge | Setting::LeftInCup => Quantity::Mass,
+            Setting::Vent | Setting::LeakDiameter | Setting::LeakLength => Quantity::Length,
+            Setting::MixTemp | Setting::MoldTemp => Quantity::Temperature,
+            Setting::AmbientPressure => Quantity::AbsolutePressure,
+            Setting::ClosingTime | Setting::DemoldTime | Setting::LeakTime => Quantity::Time,
+            Setting::ClampForce => Quantity::Force,
+            Setting::LeakPressure => Quantity::GaugePressure,
         }
     }
 

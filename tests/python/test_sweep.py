@@ -1,4 +1,4 @@
-"""Sweeps: axes with units, arrays in the grid's shape, single castings found again, refusals, pickles, progress, Ctrl-C."""
+"""Sweeps: axes with units, arrays in the shape of the grid, single castings found again, refusals, pickles, Ctrl-C."""
 
 import copy
 import pickle
@@ -119,6 +119,23 @@ def test_frame_has_a_row_for_each_casting(result):
     assert result.sweep.block(7, 9).to_frame().vent_mm.tolist() == [3, 12]
 
 
+def test_a_map_is_drawn(result):
+    chart = result.chart("density", x="vent_mm", y="charge_g", units="us")
+    assert "density (lb/ft3)" in chart.svg and ">\nshort\n<" in chart.svg
+    assert result.chart("density_lb_ft3", x="vent_mm", y="charge_g", title="density", units="us").svg == chart.svg
+    assert result.chart().svg == result.chart("peak_pressure", x="charge_g", y="vent_mm").svg
+    for slip, words in [
+        ({"quantity": "speed"}, "known: peak_pressure"),
+        ({"x": "charge_oz"}, "it has charge_g, vent_mm"),
+        ({"x": "vent_mm", "y": "vent_mm"}, "two axes"),
+        ({"at": [0]}, "one place for each axis"),
+    ]:
+        with pytest.raises(ArgumentError, match=words):
+            result.chart(**slip)
+    with pytest.raises(ArgumentError, match="two settings that vary"):
+        rf.sweep(GRADE, MOLD, BASE, charge_g=[60, 61]).chart()
+
+
 @pytest.mark.parametrize(
     ("axes", "words"),
     [
@@ -144,7 +161,9 @@ def test_bad_axes_say_how_to_mend_them(axes, words):
         rf.sweep(GRADE, MOLD, BASE, **axes)
 
 
-@pytest.mark.parametrize("of", [(), (GRADE,), (MOLD, GRADE), (GRADE, MOLD, 3), ([(GRADE, GRADE)],), (GRADE, MOLD, BASE, BASE)])
+@pytest.mark.parametrize(
+    "of", [(), (GRADE,), (MOLD, GRADE), (GRADE, MOLD, 3), ([(GRADE, GRADE)],), (GRADE, MOLD, BASE, BASE)]
+)
 def test_strange_subjects_are_refused(of):
     with pytest.raises(TypeError, match=r"expected a Grade and a Mold, a Calibration"):
         rf.sweep(*of, charge_g=[60])
