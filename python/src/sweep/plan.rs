@@ -63,6 +63,25 @@ impl Plan {
         self.axes().iter().map(of).collect::<Vec<_>>().join(", ")
     }
 
+    /// The axes of a map, by name, or the last two that have more than one value.
+    pub fn sides(&self, x: Option<&str>, y: Option<&str>) -> risefit::Result<(usize, usize)> {
+        let place = |argument: &str, name: &str| {
+            let known = self.given.iter().map(|axis| axis.name.as_str()).collect::<Vec<_>>().join(", ");
+            self.given.iter().position(|axis| axis.name == name).ok_or_else(|| {
+                Error::argument(argument, format!("{name:?}"), "an axis of the sweep", format!("it has {known}"))
+            })
+        };
+        let (x, y) = (x.map(|name| place("x", name)).transpose()?, y.map(|name| place("y", name)).transpose()?);
+        let mut long = (0..self.given.len()).rev().filter(|i| self.given[*i].values.len() > 1);
+        let mut free = || long.find(|i| Some(*i) != x && Some(*i) != y);
+        let y = y.or_else(&mut free);
+        let x = x.or_else(|| free());
+        x.zip(y).ok_or_else(|| {
+            let advice = "a map needs two settings that vary";
+            Error::argument("sweep", self.shown(), "two axes of two values or more", advice)
+        })
+    }
+
     /// The number of a point, given as such or by its place on each axis.
     fn point(&self, index: &Bound<'_, PyAny>) -> PyResult<usize> {
         let shape = self.sweep.shape();

@@ -4,13 +4,17 @@ use std::sync::Arc;
 
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
+use risefit::Error;
+use risefit::report::{MapSlice, sweep_chart};
 use risefit::sweep::{Block, COLUMNS, Judgment};
 use risefit::units::resolve;
 use serde::Serialize;
 
 use super::plan::{Plan, PySweep};
 use crate::attributes::{self, Attribute, Value};
-use crate::{convert, pickle};
+use crate::errors::to_python;
+use crate::report::{ChartOptions, PyChart};
+use crate::{call, convert, pickle};
 
 /// What a sweep, or a block of it, comes to. Quantities are arrays named and measured as in `Run`; where something did not
 /// happen they hold NaN. A whole sweep has arrays in the shape of its grid, a block has them in shape (n,).
@@ -51,6 +55,15 @@ impl PySweepResult {
     fn count(&self, judgment: Judgment) -> usize {
         self.block.rows.iter().filter(|row| row.judgment == judgment).count()
     }
+}
+
+/// The place of a quantity named with or without a unit.
+fn column(name: &str) -> risefit::Result<usize> {
+    let plain = COLUMNS.iter().position(|(base, _)| *base == name);
+    let known = || COLUMNS.map(|(base, _)| base).join(", ");
+    plain.or_else(|| resolve(name, &COLUMNS, &[]).ok().map(|(index, _)| index)).ok_or_else(|| {
+        Error::argument("quantity", format!("{name:?}"), "a quantity of castings", format!("known: {}", known()))
+    })
 }
 
 #[pymethods]
@@ -115,6 +128,33 @@ impl PySweepResult {
         let frame = convert::frame(py, columns)?;
         frame.set_item("verdict", self.verdict(py)?.call_method0("ravel")?)?;
         Ok(frame)
+    }
+
+    /// A map of one quantity over two axes, with the regions of each verdict outlined. `quantity`, `x` and `y` by name;
+    /// without `x` and `y`, the last two axes with more than one value, the last one upward. `at` says where the map stands on
+    /// the other axes: a place on every axis, counted from 0 (those on `x` and `y` do not matter); the first if not given.
+    #[pyo3(signature = (quantity="peak_pressure", *, x=None, y=None, at=None, title=None, width=900, height=600, units="metric"))]
+    #[allow(clippy::too_many_arguments)]
+    fn chart(
+        &self,
+        py: Python<'_>,
+        quantity: &str,
+        x: Option<&str>,
+        y: Option<&str>,
+        at: Option<Vec<usize>>,
+        title: Option<&str>,
+        width: u32,
+        height: u32,
+        units: &str,
+    ) -> PyResult<PyChart> {
+        let sheet = ChartOptions { width, height, units }.sheet(py)?;
+        let column = column(quantity).map_err(|e| to_python(py, e))?;
+        let (across, up) = self.plan.sides(x, y).map_err(|e| to_python(py, e))?;
+        let places = at.unwrap_or_else(|| vec![0; self.plan.sweep.shape().len()]);
+        let slice = MapSlice { column, across, up, places };
+        let named = COLUMNS[column].0.replace('_', " ");
+        let title = title.unwrap_or(&named);
+        call::run(py, || sweep_chart(&self.plan.sweep, &self.block, &slice, title, sheet)).map(PyChart::new)
     }
 
     fn __getattr__<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyAny>> {
