@@ -75,7 +75,7 @@ impl Plan {
         let mut long = (0..self.given.len()).rev().filter(|i| self.given[*i].values.len() > 1);
         let mut free = || long.find(|i| Some(*i) != x && Some(*i) != y);
         let y = y.or_else(&mut free);
-        let x = x.or_else(|| free());
+        let x = x.or_else(free);
         x.zip(y).ok_or_else(|| {
             let advice = "a map needs two settings that vary";
             Error::argument("sweep", self.shown(), "two axes of two values or more", advice)

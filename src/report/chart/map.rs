@@ -16,6 +16,8 @@ use crate::sweep::{Block, COLUMNS, Judgment, Sweep};
 const BANDS: usize = 12;
 /// What the scale takes at the right, pixels.
 const SCALE: f64 = 104.0;
+/// How far a cell reaches under its neighbors, pixels.
+const UNDER: f64 = 0.6;
 
 /// Which slice of a sweep a map shows.
 #[derive(Clone, Debug, PartialEq)]
@@ -162,18 +164,20 @@ fn draw(canvas: &mut Canvas, sheet: Sheet, map: &Map, title: &str) {
     draw_scale(canvas, &panel, map);
 }
 
-/// Neighbors of one band make one rectangle.
+/// Neighbors of one band make one rectangle; it reaches a little under what is drawn next, so that no seam shows.
 fn draw_cells(canvas: &mut Canvas, panel: &Panel, map: &Map) {
-    let n = map.width();
-    for row in 0..map.y.places.len() {
+    let (n, rows) = (map.width(), map.y.places.len());
+    let under = |more: bool| if more { UNDER } else { 0.0 };
+    for row in 0..rows {
         let mut begin = 0;
         for end in 1..=n {
             if end < n && map.band(row * n + end) == map.band(row * n + begin) {
                 continue;
             }
-            let from = panel.at(map.x.edges[begin], map.y.edges[row + 1]);
-            let to = panel.at(map.x.edges[end], map.y.edges[row]);
-            canvas.fill(from, to, color(map.band(row * n + begin)));
+            let (left, top) = panel.at(map.x.edges[begin], map.y.edges[row + 1]);
+            let (right, bottom) = panel.at(map.x.edges[end], map.y.edges[row]);
+            let (top, right) = (top - under(row + 1 < rows), right + under(end < n));
+            canvas.fill((left, top), (right, bottom), color(map.band(row * n + begin)));
             begin = end;
         }
     }
