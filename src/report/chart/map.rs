@@ -238,3 +238,39 @@ fn draw_scale(canvas: &mut Canvas, panel: &Panel, map: &Map) {
         canvas.text(&axis.label(*tick), (right + 6.0, level(share)), Anchor::Left, TICK);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sweep::{Axis as Swept, Case, Row, Setting, Slips};
+
+    /// Rows that hold their own number, over a grid of three settings in no order.
+    fn numbered() -> (Sweep, Block) {
+        let cavity = crate::records::Mold::load("data/molds/armrest.toml").expect("the demo's mold").cavity;
+        let axes = vec![
+            Swept::list(Setting::ClosingTime, [5.0, 0.0]),
+            Swept::list(Setting::Charge, [60e-3, 50e-3, 70e-3]),
+            Swept::list(Setting::Vent, [8e-3, 3e-3, 5e-3, 4e-3]),
+        ];
+        let cases = vec![Case::new(Default::default(), cavity); 2];
+        let sweep = Sweep::new(cases, Slips::probe(), axes, Default::default()).expect("a sweep");
+        let row = |i: usize| Row { judgment: Judgment::Full, numbers: [1e3 * i as f64; COLUMNS.len()] };
+        let rows = (0..sweep.points()).map(row).collect();
+        (sweep, Block { start: 0, rows })
+    }
+
+    #[test]
+    fn cells_hold_their_points_in_rising_order_of_the_settings() {
+        let (sweep, block) = numbered();
+        let slice = MapSlice { column: 0, across: 1, up: 2, places: vec![1, 1, 0, 0] };
+        let map = Map::of(&sweep, &block, &slice, DisplayUnits::Metric);
+        let mut expected = Vec::new();
+        for vent in [1, 3, 2, 0] {
+            expected.extend([1, 0, 2].map(|charge| (((2 + 1) * 3 + charge) * 4 + vent) as f64));
+        }
+        assert_eq!(map.values, expected);
+        let close = |edges: &[f64], to: &[f64]| edges.iter().zip(to).all(|(a, b)| (a - b).abs() < 1e-9);
+        assert!(close(&map.x.edges, &[45.0, 55.0, 65.0, 75.0]), "{:?}", map.x.edges);
+        assert!(close(&map.y.edges, &[2.5, 3.5, 4.5, 6.5, 9.5]), "{:?}", map.y.edges);
+    }
+}
