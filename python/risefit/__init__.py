@@ -19,6 +19,9 @@ from risefit._core import (
     Recipe,
     RiseLog,
     Run,
+    Sweep,
+    SweepBlocks,
+    SweepResult,
     Trial,
     __version__,
     beliefs,
@@ -32,6 +35,7 @@ from risefit._core import (
     read_trials,
     short_report,
     simulate,
+    sweep,
     write_report,
 )
 from risefit.errors import RisefitError
@@ -55,6 +59,9 @@ __all__ = [
     "RiseLog",
     "RisefitError",
     "Run",
+    "Sweep",
+    "SweepBlocks",
+    "SweepResult",
     "Trial",
     "__version__",
     "beliefs",
@@ -69,5 +76,6 @@ __all__ = [
     "read_trials",
     "short_report",
     "simulate",
+    "sweep",
     "write_report",
 ]

@@ -5,10 +5,10 @@ quantity works as well (`run.peak_pressure_psi`, `trial.charge_oz`), by `__getat
 float64, and are read-only. Pressures of a casting are gauge, ambient pressures absolute.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from os import PathLike
 from pathlib import Path
-from typing import Any, Literal, final
+from typing import Any, Literal, final, overload
 
 import numpy as np
 import pandas as pd
@@ -20,6 +20,8 @@ _Array = NDArray[np.float64]
 _Path = str | PathLike[str]
 _Units = Literal["metric", "us"]
 _Setting = float | Sequence[float] | _Array | None
+_Axis = _Setting | tuple[float, float, int]
+_Progress = Callable[[int, int], object] | bool | None
 _Beliefs = Mapping[str, tuple[float, float]]
 _CurveKind = Literal["richards", "delayed_first_order"]
 _Verdict = Literal["full", "short", "flash", "soft"]
@@ -30,6 +32,40 @@ def beliefs() -> dict[str, tuple[float, float]]: ...
 def simulate(
     grade: Grade, mold: Mold, casting: Casting | None = None, /, *, accuracy: float = 1e-6, **settings: _Setting
 ) -> Run: ...
+@overload
+def sweep(
+    grade: Grade,
+    mold: Mold,
+    casting: Casting | None = None,
+    /,
+    *,
+    accuracy: float | None = None,
+    threads: int | None = None,
+    progress: _Progress = None,
+    **settings: _Axis,
+) -> SweepResult: ...
+@overload
+def sweep(
+    calibration: Calibration,
+    casting: Casting | None = None,
+    /,
+    *,
+    accuracy: float | None = None,
+    threads: int | None = None,
+    progress: _Progress = None,
+    **settings: _Axis,
+) -> SweepResult: ...
+@overload
+def sweep(
+    draws: Sequence[tuple[Grade, Mold]],
+    casting: Casting | None = None,
+    /,
+    *,
+    accuracy: float | None = None,
+    threads: int | None = None,
+    progress: _Progress = None,
+    **settings: _Axis,
+) -> SweepResult: ...
 def free_rise(
     grade: Grade, *, times_s: ArrayLike | None = None, accuracy: float = 1e-6, **settings: float | None
 ) -> FreeRise: ...
@@ -309,6 +345,97 @@ class Run:
     ) -> Chart: ...
     def report(self, units: _Units = "metric") -> str: ...
     def _repr_html_(self) -> str: ...
+    def __getattr__(self, name: str) -> Any: ...
+
+@final
+class Sweep:
+    shape: tuple[int, ...]
+    axes: dict[str, _Array]
+    @overload
+    def __init__(
+        self,
+        grade: Grade,
+        mold: Mold,
+        casting: Casting | None = None,
+        /,
+        *,
+        accuracy: float | None = None,
+        **settings: _Axis,
+    ) -> None: ...
+    @overload
+    def __init__(
+        self,
+        calibration: Calibration,
+        casting: Casting | None = None,
+        /,
+        *,
+        accuracy: float | None = None,
+        **settings: _Axis,
+    ) -> None: ...
+    @overload
+    def __init__(
+        self,
+        draws: Sequence[tuple[Grade, Mold]],
+        casting: Casting | None = None,
+        /,
+        *,
+        accuracy: float | None = None,
+        **settings: _Axis,
+    ) -> None: ...
+    def __len__(self) -> int: ...
+    def run(self, *, threads: int | None = None, progress: _Progress = None) -> SweepResult: ...
+    def block(self, start: int, stop: int, *, threads: int | None = None) -> SweepResult: ...
+    def blocks(self, size: int = 10_000, *, threads: int | None = None) -> SweepBlocks: ...
+    def join(self, blocks: Sequence[SweepResult]) -> SweepResult: ...
+    def casting(self, index: int | Sequence[int]) -> Casting: ...
+    def simulate(self, index: int | Sequence[int]) -> Run: ...
+    def reason(self, index: int | Sequence[int]) -> str | None: ...
+
+@final
+class SweepBlocks(Iterator[SweepResult]):
+    def __next__(self) -> SweepResult: ...
+
+@final
+class SweepResult:
+    sweep: Sweep
+    axes: dict[str, _Array]
+    shape: tuple[int, ...]
+    start: int
+    stop: int
+    complete: bool
+    verdict: NDArray[np.str_]
+    peak_pressure_kPa: _Array
+    peak_time_s: _Array
+    pressure_at_gel_kPa: _Array
+    rise_start_s: _Array
+    fill_time_s: _Array
+    gel_time_s: _Array
+    margin_s: _Array
+    clamp_opened_s: _Array
+    leak_opened_s: _Array
+    clamp_needed_N: _Array
+    part_mass_g: _Array
+    vent_loss_g: _Array
+    flash_g: _Array
+    fill_fraction: _Array
+    density_kg_m3: _Array
+    free_rise_density_kg_m3: _Array
+    packing_factor: _Array
+    peak_core_temp_C: _Array
+    def __len__(self) -> int: ...
+    def chart(
+        self,
+        quantity: str = "peak_pressure",
+        *,
+        x: str | None = None,
+        y: str | None = None,
+        at: Sequence[int] | None = None,
+        title: str | None = None,
+        width: int = 900,
+        height: int = 600,
+        units: _Units = "metric",
+    ) -> Chart: ...
+    def to_frame(self) -> pd.DataFrame: ...
     def __getattr__(self, name: str) -> Any: ...
 
 @final

@@ -13,7 +13,8 @@ mod summary;
 mod fits;
 
 pub use chart::{
-    Compared, ModelCurve, PredictedWeighed, Sheet, casting_chart, rise_curve_chart, rise_log_chart, weighed_chart,
+    Compared, MapSlice, ModelCurve, PredictedWeighed, Sheet, casting_chart, rise_curve_chart, rise_log_chart,
+    sweep_chart, weighed_chart,
 };
 pub use describe::{cautions, describe_run, run_sentence, run_table};
 pub use display::{DisplayUnits, Shown};

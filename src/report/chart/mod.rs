@@ -1,4 +1,5 @@
-//! Charts as SVG text: a rise log with its fit, several logs, a casting over time, predicted against weighed.
+//! Charts as SVG text: a rise log with its fit, several logs, a casting over time, predicted against weighed,
+//! a map of a sweep.
 //!
 //! Every chart is a function of its data and a [`Sheet`] and returns a complete SVG document.
 
@@ -7,6 +8,7 @@ mod canvas;
 mod casting;
 mod curves;
 mod labels;
+mod map;
 mod palette;
 mod panel;
 mod rise;
@@ -16,6 +18,7 @@ mod weighed;
 pub use canvas::Sheet;
 pub use casting::casting_chart;
 pub use curves::ModelCurve;
+pub use map::{MapSlice, sweep_chart};
 pub use rise::rise_log_chart;
 pub use rises::rise_curve_chart;
 pub use weighed::{Compared, PredictedWeighed, weighed_chart};
