@@ -1,4 +1,4 @@
-"""One casting by general-purpose integrators of Python: SciPy's LSODA, and CVODE with plain and with compiled equations."""
+"""One casting by integrators that Python offers: SciPy's LSODA, and CVODE with plain and with compiled equations."""
 
 import importlib.util
 
@@ -30,7 +30,7 @@ def top(times, values):
 
 
 class Casting:
-    """A casting under way: what every integrator shares. `advance(until)` of a subclass ends at a mark or at `until`."""
+    """A casting under way: what integrators share. `advance(until)` of a subclass ends at a mark or at `until`."""
 
     def __init__(self, shot, vent, rtol, share):
         self.shot, self.rtol, self.atol = shot, rtol, rtol * share * SIZES

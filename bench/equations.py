@@ -1,8 +1,8 @@
-"""The plain casting's equations as a competent user writes them for speed: flat functions of floats, one vent, no clamp.
+"""The plain casting's equations as a competent user writes them for speed: flat functions of floats, one vent, bolted.
 
 The same source runs as plain Python and, compiled by numba, as machine code. State: blowing and gelling conversion,
-temperature (K), headspace air (mol), foam lost through the vent (kg). SI units, pressures absolute. The independent answer
-that all peers are held against is `tests/python/peer_model.py`, solved by Radau.
+temperature (K), headspace air (mol), foam lost through the vent (kg). SI units, pressures absolute. What all peers are
+held against is `tests/python/peer_model.py`, solved by Radau.
 """
 
 from math import exp, expm1, log, sqrt
@@ -21,7 +21,7 @@ PHASE, SATURATED = 0, 1
 
 
 def constants(shot, vent):
-    """What the equations need of a shot of `peer_model` and its blunted vent, as a flat list that starts with the regime."""
+    """What the equations need of a shot of `peer_model` and its blunted vent: a flat list, the regime first."""
     f = shot.foam
     return [
         OPEN,

@@ -2,9 +2,7 @@
 
 use std::cell::Cell;
 
-use diffsol::{
-    NalgebraLU, NalgebraMat, OdeBuilder, OdeSolverMethod, OdeSolverStopReason, Vector, VectorCommon,
-};
+use diffsol::{NalgebraLU, NalgebraMat, OdeBuilder, OdeSolverMethod, OdeSolverStopReason, Vector, VectorCommon};
 
 use crate::equations::{Equations, GEL, HEAD, Phase, Regime, SIZE, VENTED};
 use risefit::physics::properties::GAS_CONSTANT;
@@ -60,7 +58,11 @@ pub fn cast(shot: &Shot, tuning: Tuning, times: &[f64]) -> Result<([f64; 4], Vec
     loop {
         let before = solver.state().t;
         let stop = solver.step()?;
-        run.see(&solver, before, regime.get(), matches!(stop, OdeSolverStopReason::RootFound(..)))?;
+        let end = match stop {
+            OdeSolverStopReason::RootFound(time, _) => time,
+            _ => solver.state().t,
+        };
+        run.see(&solver, before, end, regime.get())?;
         match stop {
             OdeSolverStopReason::InternalTimestep => continue,
             OdeSolverStopReason::TstopReached if regime.get().phase != Phase::Open => break,
@@ -136,14 +138,12 @@ impl<'a> Watch<'a> {
         Watch { eq, times, peak: eq.room.ambient, samples: Vec::with_capacity(times.len()), y }
     }
 
-    /// Looks at the step that began at `from`; `cut`: it ended at an event within.
-    fn see<'b, E, S>(&mut self, solver: &S, from: f64, regime: Regime, cut: bool) -> Result<(), Failure>
+    /// Looks at the step from one time to another, which may be an event's within it.
+    fn see<'b, E, S>(&mut self, solver: &S, from: f64, to: f64, regime: Regime) -> Result<(), Failure>
     where
         E: diffsol::OdeEquations<T = f64, V = diffsol::NalgebraVec<f64>> + 'b,
         S: OdeSolverMethod<'b, E>,
     {
-        let _ = cut;
-        let to = solver.state().t;
         let (eq, y) = (self.eq, &mut self.y);
         let mut at = |time: f64| -> Result<f64, Failure> {
             solver.interpolate_inplace(time, y)?;

@@ -68,14 +68,7 @@ impl Equations {
     }
 
     fn contents(&self, y: &[f64; SIZE], saturated: bool) -> Contents<f64> {
-        Contents {
-            mass: self.poured - y[VENTED],
-            blown: y[0],
-            temp: y[TEMP],
-            headspace: y[HEAD],
-            lost: 0.0,
-            saturated,
-        }
+        Contents { mass: self.poured - y[VENTED], blown: y[0], temp: y[TEMP], headspace: y[HEAD], lost: 0.0, saturated }
     }
 
     /// Absolute pressure, Pa.
@@ -161,4 +154,3 @@ impl Equations {
         out
     }
 }
-
