@@ -1,4 +1,4 @@
-"""Ten castings and three cup tests at once, invented: one round of SciPy's least squares on LSODA, finite differences."""
+"""Ten invented castings and three cup tests at once: one round of a fit with LSODA and finite differences."""
 
 from dataclasses import replace
 from math import log
@@ -93,8 +93,8 @@ def write_ledger(folder, readings):
     head = "trial,charge_g,left_in_cup_g,mix_temp_C,mold_temp_C,ambient_temp_C,ambient_pressure_kPa,vent_mm,"
     head += "closing_time_s,demold_time_s,part_mass_g,vent_loss_g,flash_g,outcome,peak_pressure_kPa,gauge_at_stop\n"
     rows = [
-        f"B{i},{c * 1e3!r},0,23,30,23,101.325,{v * 1e3!r},5,300,{m * 1e3:.4f},{l * 1e3:.5f},0,full,{p / 1e3:.4f},no\n"
-        for i, (c, v, (m, l, p)) in enumerate(zip(CHARGES, VENTS, readings, strict=True))
+        f"B{i},{c * 1e3!r},0,23,30,23,101.325,{v * 1e3!r},5,300,{m * 1e3:.4f},{x * 1e3:.5f},0,full,{p / 1e3:.4f},no\n"
+        for i, (c, v, (m, x, p)) in enumerate(zip(CHARGES, VENTS, readings, strict=True))
     ]
     ledger.write_text("# invented benchmark data\n" + head + "".join(rows))
     s = peer_model.Shot()

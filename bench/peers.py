@@ -1,8 +1,8 @@
-"""The comparison with general-purpose libraries in one run: prints a table, writes out/bench/peers.json and table.md.
+"""The comparison with general-purpose libraries in one run: a table, also in out/bench/peers.json and table.md.
 
-`make bench` builds what it needs and calls it. Peers solve the same equations from the same inputs. Accuracy is measured
-against the same equations at 1e-12; every solver's tolerances are scanned for the quickest that reach 1e-4. Times are the
-shortest of runs taken in turns. A disagreement between independent solutions ends the run with an error.
+`make bench` builds what it needs and calls it. Peers solve the same equations from the same inputs. Accuracy is
+measured against the same equations at 1e-12; every solver's tolerances are scanned for the quickest that reach 1e-4.
+Times are the shortest of runs taken in turns. A disagreement between independent solutions ends the run with an error.
 """
 
 import json
@@ -88,11 +88,8 @@ class Ours:
 def shots():
     """Castings around the plain one, so that no tolerance is right by luck."""
     plain = peer_model.Shot()
-    return [
-        replace(plain, charge=charge, vents=((1, vent, 12e-3, 1.0),))
-        for charge in (0.058, 0.064)
-        for vent in (2e-3, 3e-3)
-    ]
+    sizes = [(charge, vent) for charge in (0.058, 0.064) for vent in (2e-3, 3e-3)]
+    return [replace(plain, charge=charge, vents=((1, vent, 12e-3, 1.0),)) for charge, vent in sizes]
 
 
 def vent_of(shot):
@@ -224,8 +221,8 @@ def fit_rows():
 
 
 def joint_row():
-    """Three logs and ten castings. Ours: the cup fit and the calibration on it, from 8 starts each. The peer: one round of
-    residuals and differences, which is timed, times the rounds and starts that such a fit takes."""
+    """Three logs and ten castings. Ours: the cup fit and the calibration on it, from 8 starts each. The peer: one round
+    of residuals and differences, which is timed, times the rounds and starts that such a fit takes."""
     problem = joint_peers.Problem(cup_peers.readings(), risefit.beliefs())
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
