@@ -169,20 +169,22 @@ def program(name, *arguments):
     return json.loads(done.stdout)
 
 
-def corner_row():
-    """The stiff corner against the plain casting; fails where a casting fails."""
+def corner_row(relative):
+    """The stiff corner against the plain casting in the same run."""
     file = OUT / "corners.json"
-    done = subprocess.run([BINARIES / "corners", "10000", "1", "1e-4", "--json", file], capture_output=True, text=True)
-    print(done.stdout[:2000])
+    command = [BINARIES / "corners", "10000", "1", relative, "--json", file]
+    print(subprocess.run(command, capture_output=True, text=True).stdout[:2000])
     found = json.loads(file.read_text())
-    name = f"{found['sets']} odd castings, {found['failures']} failed: the 99th percentile"
-    return row(name, found["p99_s"], "the plain casting", found["plain_s"], corners=found)
+    times = [f"{found[f'{key}_s'] / found['plain_s']:.1f}" for key in ("median", "p99", "max")]
+    name = f"{found['sets']} odd castings ({found['failures']} failed), median; {', '.join(times)} plain ones (50, 99, 100 %)"
+    return row(name, found["median_s"], corners=found)
 
 
-def sweep_row(peer_s, peer):
+def sweep_row(relative, peer_s, peer):
     """A map of a million castings; the peer's time is its one casting's, times the castings, over the cores."""
-    found = program("sweep", str(SWEEP), "1e-4")
-    name = f"sweep of {found['castings']} castings, {found['cores']} cores"
+    found = program("sweep", str(SWEEP), relative)
+    memory = f"{found['memory_at_tenth_kB']} kB at a tenth, {found['memory_at_end_kB']} kB at the end"
+    name = f"sweep of {found['castings']} castings, {found['cores']} cores, {memory}"
     scaled = peer_s * found["castings"] / found["cores"]
     return row(name, found["seconds"], f"{peer}, scaled from one casting", scaled, sweep=found)
 
@@ -250,10 +252,11 @@ def values_of(fit, names):
 
 
 def import_row():
-    """Time that `import risefit` takes on top of an interpreter with numpy."""
+    """Time of `import risefit` on top of a bare interpreter, beside that of the numpy within it."""
     start = lambda code: subprocess.run([sys.executable, "-c", code], check=True)  # noqa: E731
-    numpy_s, risefit_s = in_turns(7, lambda: start("import numpy"), lambda: start("import numpy, risefit"))
-    return row("import risefit, over that of numpy", max(risefit_s - numpy_s, 1e-6), "interpreter with numpy", numpy_s)
+    works = [lambda c=c: start(c) for c in ("pass", "import numpy", "import risefit")]
+    bare_s, numpy_s, risefit_s = in_turns(9, *works)
+    return row("import risefit", risefit_s - bare_s, "import numpy alone", numpy_s - bare_s)
 
 
 # ---- the table ----
@@ -316,10 +319,10 @@ def main():
     OUT.mkdir(parents=True, exist_ok=True)
     rust = program("peer-diffsol")
     from_python = casting_rows()
-    lsoda = from_python[0]
+    lsoda, relative = from_python[0], rust[0]["ours_setting"]
     rows = rust + from_python
-    rows.append(sweep_row(lsoda["peer_s"], lsoda["peer"]))
-    rows.append(corner_row())
+    rows.append(sweep_row(relative, lsoda["peer_s"], lsoda["peer"]))
+    rows.append(corner_row(relative))
     rows += fit_rows()
     rows.append(joint_row())
     rows.append(import_row())
