@@ -176,7 +176,8 @@ def corner_row(relative):
     print(subprocess.run(command, capture_output=True, text=True).stdout[:2000])
     found = json.loads(file.read_text())
     times = [f"{found[f'{key}_s'] / found['plain_s']:.1f}" for key in ("median", "p99", "max")]
-    name = f"{found['sets']} odd castings ({found['failures']} failed), median; {', '.join(times)} plain ones (50, 99, 100 %)"
+    shares = f"50, 99, 100 %: {', '.join(times)} plain castings"
+    name = f"median of {found['sets']} odd castings, {found['failures']} failed; {shares}"
     return row(name, found["median_s"], corners=found)
 
 
