@@ -94,6 +94,18 @@ def grade_from_datasheet(
     held: Mapping[str, float] | None = None,
     beliefs: _Beliefs | None = None,
 ) -> GradeKnowledge: ...
+def outcomes_before_castings(
+    grade: FreeRiseFit | GradeKnowledge | Grade,
+    mold: Mold,
+    casting: Casting | None = None,
+    /,
+    *,
+    draws: int = 1000,
+    seed: int = 1,
+    held: Mapping[str, float] | None = None,
+    beliefs: _Beliefs | None = None,
+    **settings: _Setting,
+) -> Outcomes: ...
 def quick_curve(log: RiseLog, kind: _CurveKind = "richards") -> QuickCurve: ...
 def short_report(
     fit: FreeRiseFit, calibration: Calibration, predictions: Prediction | Iterable[Prediction], units: _Units = "metric"
@@ -481,6 +493,37 @@ class Prediction:
     def __getattr__(self, name: str) -> Any: ...
 
 @final
+class Posterior:
+    success: bool
+    verdict: list[str]
+    divergences: int
+    parameter_names: list[str]
+    draws: _Array
+    def to_frame(self) -> pd.DataFrame: ...
+    def summary(self) -> dict[str, Any]: ...
+    def predict(self, casting: Casting | None = None, /, *, draws: int = 1000, **settings: _Setting) -> Outcomes: ...
+    def report(self) -> str: ...
+    def _repr_html_(self) -> str: ...
+
+@final
+class Outcomes:
+    casting: Casting
+    count: int
+    failures: list[tuple[int, str]]
+    peak_pressure_kPa: _Array
+    density_kg_m3: _Array
+    part_mass_g: _Array
+    vent_loss_g: _Array
+    flash_g: _Array
+    fill_fraction: _Array
+    fill_time_s: _Array
+    gel_time_s: _Array
+    margin_s: _Array
+    def probabilities(self, **limits: tuple[float, float]) -> dict[str, float]: ...
+    def to_frame(self) -> pd.DataFrame: ...
+    def __getattr__(self, name: str) -> Any: ...
+
+@final
 class FreeRiseFit:
     grade: Grade
     success: bool
@@ -489,6 +532,16 @@ class FreeRiseFit:
     correlation: _Array
     parameter_names: list[str]
     def estimates_frame(self) -> pd.DataFrame: ...
+    def posterior(
+        self,
+        *,
+        draws: int = 1000,
+        chains: int = 4,
+        warmup: int = 300,
+        seed: int = 1,
+        threads: int | None = None,
+        progress: Callable[[int, int], object] | None = None,
+    ) -> Posterior: ...
     def report(self, units: _Units = "metric") -> str: ...
     def summary(self) -> dict[str, Any]: ...
     def chart(
@@ -526,6 +579,19 @@ class Calibration:
     def summary(self) -> dict[str, Any]: ...
     def simulate(self, casting: Casting | None = None, /, **settings: _Setting) -> Run: ...
     def predict(self, casting: Casting | None = None, /, **settings: _Setting) -> Prediction: ...
+    def posterior(
+        self,
+        *,
+        draws: int = 1000,
+        chains: int = 4,
+        warmup: int = 300,
+        seed: int = 1,
+        threads: int | None = None,
+        progress: Callable[[int, int], object] | None = None,
+    ) -> Posterior: ...
+    def outcomes(
+        self, casting: Casting | None = None, /, *, draws: int = 1000, seed: int = 1, **settings: _Setting
+    ) -> Outcomes: ...
     def chart(self, *, width: int = 900, height: int = 600, units: _Units = "metric") -> Chart: ...
     def _repr_html_(self) -> str: ...
 

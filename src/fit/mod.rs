@@ -1,5 +1,6 @@
 //! Fits of the model to records: a grade to its cup tests, a mold to its castings, with an account of what is known.
 
+mod blocks;
 mod calibrate;
 mod case;
 mod datasheet;
