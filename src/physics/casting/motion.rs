@@ -78,7 +78,9 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         if !self.follows {
             return self.exact.reading(all);
         }
-        self.exact.following(all, None).map_or(Reading::unknown(), |(reading, _)| reading)
+        // With the balance found in values, one step with derivatives makes them exact.
+        let guess = self.plain.balance_at(&all.map(S::value)).map(|balance| balance.pressure);
+        self.exact.following(all, guess).map_or(Reading::unknown(), |(reading, _)| reading)
     }
 
     /// The same, in values.
