@@ -309,7 +309,7 @@ def write(rows):
     for line in table:
         print("  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip())
     print(machine())
-    (OUT / "peers.json").write_text(json.dumps({"machine": machine(), "rows": rows}, indent=1, default=str))
+    (OUT / "peers.json").write_text(json.dumps([{**r, "machine": machine()} for r in rows], indent=1, default=str))
     lines = ["| " + " | ".join(line) + " |" for line in table]
     lines.insert(1, "|" + "---|" * len(HEAD))
     (OUT / "table.md").write_text("\n".join(lines) + f"\n\n{machine()}\n")

@@ -17,7 +17,7 @@ pub(super) fn stacked(
     records: usize,
     block: impl Fn(usize) -> Result<Block> + Sync,
 ) -> Result<(Array1<f64>, Array2<f64>)> {
-    let blocks: Vec<Result<Block>> = (0..records).into_par_iter().map(|record| block(record)).collect();
+    let blocks: Vec<Result<Block>> = (0..records).into_par_iter().map(&block).collect();
     let blocks: Vec<Block> = blocks.into_iter().collect::<Result<_>>()?;
     let n = space.len();
     let rows = blocks.iter().map(|(residuals, _)| residuals.len()).sum::<usize>() + n;
@@ -45,7 +45,7 @@ pub(super) fn stacked_values(
     records: usize,
     block: impl Fn(usize) -> Result<Array1<f64>> + Sync,
 ) -> Result<Array1<f64>> {
-    let blocks: Vec<Result<Array1<f64>>> = (0..records).into_par_iter().map(|record| block(record)).collect();
+    let blocks: Vec<Result<Array1<f64>>> = (0..records).into_par_iter().map(&block).collect();
     let mut residuals = Vec::new();
     for block in blocks {
         residuals.extend(block?);

@@ -20,6 +20,9 @@ const NEAR: f64 = 0.1;
 /// Time over which the speed of what follows the rise is taken, s.
 const NUDGE: f64 = 1e-4;
 
+/// A state in which the headspace followed, what was read there, and what its lag neglects.
+type Followed = (State<f64>, (Reading<f64>, f64));
+
 /// A part of the state at `places`, the rest standing still.
 pub(super) struct Part<'a, S, const D: usize> {
     exact: &'a Machine<S>,
@@ -31,7 +34,7 @@ pub(super) struct Part<'a, S, const D: usize> {
     /// Whether the headspace follows the rise, and the state's air is not looked at.
     follows: bool,
     /// The last state in which the headspace followed, and what was read there.
-    last: Cell<Option<(State<f64>, (Reading<f64>, f64))>>,
+    last: Cell<Option<Followed>>,
 }
 
 impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
