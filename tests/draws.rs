@@ -235,7 +235,8 @@ fn posteriors_are_the_same_bits_on_any_threads() {
 #[test]
 fn predictions_use_either_kind_of_draws() {
     let draws = CASTINGS.draws_of(&POSTERIOR, 300).expect("draws");
-    assert_eq!(draws.count(), 300);
+    // No more than the posterior has: two chains of 60.
+    assert_eq!(draws.count(), 120);
     let outcomes = draws.casting(&next()).expect("outcomes");
     let linear = CASTINGS.predict(&next()).expect("a prediction");
     let ratio = outcomes.median(Predictand::Density) / linear.density.value;

@@ -5,7 +5,7 @@
 
 use risefit::physics::cavity::{Contents, Room};
 use risefit::physics::gas::Gas;
-use risefit::physics::kinetics::Kinetics;
+use risefit::physics::kinetics::{Kinetics, gelled, unblown, ungelled};
 use risefit::physics::properties::{AIR_MOLAR_MASS, GAS_CONSTANT};
 use risefit::physics::venting::{Opening, air_flow, foam_flow};
 use risefit::physics::viscosity::Viscosity;
@@ -68,7 +68,14 @@ impl Equations {
     }
 
     fn contents(&self, y: &[f64; SIZE], saturated: bool) -> Contents<f64> {
-        Contents { mass: self.poured - y[VENTED], blown: y[0], temp: y[TEMP], headspace: y[HEAD], lost: 0.0, saturated }
+        Contents {
+            mass: self.poured - y[VENTED],
+            blown: 1.0 - unblown(y[0]),
+            temp: y[TEMP],
+            headspace: y[HEAD],
+            lost: 0.0,
+            saturated,
+        }
     }
 
     /// Absolute pressure, Pa.
@@ -76,12 +83,12 @@ impl Equations {
         if regime.phase == Phase::Open {
             return self.room.ambient;
         }
-        self.room.pressure(&self.gas, &self.contents(y, regime.saturated)).value
+        self.room.pressure(&self.gas, &self.contents(y, regime.saturated))
     }
 
     /// Volume of the air ahead of the front in a mold at ambient pressure, m3.
     pub fn room_left(&self, y: &[f64; SIZE]) -> f64 {
-        self.room.volume - self.gas.specific_volume(y[0], y[TEMP], self.room.ambient) * self.poured
+        self.room.volume - self.gas.specific_volume(1.0 - unblown(y[0]), y[TEMP], self.room.ambient) * self.poured
     }
 
     /// Share of the cavity that foam fills.
@@ -103,7 +110,7 @@ impl Equations {
             }
             Phase::Filled => {
                 let pressure = self.pressure(y, regime);
-                let viscosity = self.viscosity.at(y[GEL], y[TEMP]).value;
+                let viscosity = self.viscosity.value(gelled(y[GEL]), y[TEMP]);
                 let density = mass / self.room.volume_at(pressure);
                 out[VENTED] = foam_flow(&self.vent, pressure - self.room.ambient, density, viscosity).rate;
             }
@@ -129,19 +136,21 @@ impl Equations {
         if matches!(regime.phase, Phase::Open | Phase::Set) {
             return out;
         }
-        let p = self.room.pressure(&self.gas, &self.contents(y, regime.saturated));
-        let by_state = [p.by_blown, 0.0, p.by_temp, p.by_headspace, -p.by_mass];
+        let contents = self.contents(y, regime.saturated);
+        let pressure = self.room.pressure(&self.gas, &contents);
+        let p = self.room.slopes(&self.gas, &contents, pressure);
+        let by_state = [p.by_blown * unblown(y[0]), 0.0, p.by_temp, p.by_headspace, -p.by_mass];
         if regime.phase == Phase::Rising {
-            let air = air_flow(&self.vent, p.value, self.room.ambient, self.room.headspace_temp);
+            let air = air_flow(&self.vent, pressure, self.room.ambient, self.room.headspace_temp);
             out[HEAD] = by_state.map(|g| -g * air.by_pressure / AIR_MOLAR_MASS);
         } else {
-            out[VENTED] = self.foam_slopes(y, p.value, &by_state, mass);
+            out[VENTED] = self.foam_slopes(y, pressure, &by_state, mass);
         }
         out
     }
 
     fn foam_slopes(&self, y: &[f64; SIZE], p: f64, by_state: &[f64; SIZE], mass: f64) -> [f64; SIZE] {
-        let mu = self.viscosity.at(y[GEL], y[TEMP]);
+        let mu = self.viscosity.at(gelled(y[GEL]), y[TEMP]);
         let volume = self.room.volume_at(p);
         let flow = foam_flow(&self.vent, p - self.room.ambient, mass / volume, mu.value);
         let by_density = flow.rate * flow.by_log_density;
@@ -149,7 +158,7 @@ impl Equations {
         let by_viscosity = flow.rate * flow.by_log_viscosity;
         let mut out = by_state.map(|g| g * by_pressure);
         out[TEMP] += by_viscosity * mu.by_temp;
-        out[GEL] += by_viscosity * mu.by_conversion;
+        out[GEL] += by_viscosity * mu.by_conversion * ungelled(y[GEL]).powi(2);
         out[VENTED] -= by_density / mass;
         out
     }
