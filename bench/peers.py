@@ -322,6 +322,11 @@ def main():
     from_python = casting_rows()
     lsoda, relative = from_python[0], rust[0]["ours_setting"]
     rows = rust + from_python
+    # The casting itself, without what a call from Python adds: the trace in arrays, the free rise, the result's objects.
+    for peer in from_python:
+        name = "one casting, 300 s, all events (Rust)"
+        rows.append({**peer, "name": name, "ours_s": rust[0]["ours_s"], "ours_error": rust[0]["ours_error"]})
+        rows[-1]["ratio"] = peer["peer_s"] / rust[0]["ours_s"]
     rows.append(sweep_row(relative, lsoda["peer_s"], lsoda["peer"]))
     rows.append(corner_row(relative))
     rows += fit_rows()

@@ -10,7 +10,7 @@ use risefit::physics::casting::Accuracy;
 use risefit::physics::cup::{CupTest, free_rise};
 use risefit::records::{FoamConstants, Grade, RiseLog, Stopwatch};
 
-const SHOPS: u64 = 120;
+const SHOPS: u64 = 48;
 const BINS: usize = 6;
 /// Scatter of what is read, as the fit believes it: stopwatch times, s, and density, as a share.
 const SDS: [f64; 4] = [2.0, 2.5, 4.0, 0.015];
