@@ -322,7 +322,7 @@ def main():
     from_python = casting_rows()
     lsoda, relative = from_python[0], rust[0]["ours_setting"]
     rows = rust + from_python
-    # The casting itself, without what a call from Python adds: the trace in arrays, the free rise, the result's objects.
+    # The casting itself, without what a call from Python adds: trace, free rise, objects.
     for peer in from_python:
         name = "one casting, 300 s, all events (Rust)"
         rows.append({**peer, "name": name, "ours_s": rust[0]["ours_s"], "ours_error": rust[0]["ours_error"]})
