@@ -324,7 +324,7 @@ def main():
     rows = rust + from_python
     # The casting itself, without what a call from Python adds: trace, free rise, objects.
     for peer in from_python:
-        name = "one casting, 300 s, all events (Rust)"
+        name = "one casting, 300 s, all events (Rust, timed apart from the peer)"
         rows.append({**peer, "name": name, "ours_s": rust[0]["ours_s"], "ours_error": rust[0]["ours_error"]})
         rows[-1]["ratio"] = peer["peer_s"] / rust[0]["ours_s"]
     rows.append(sweep_row(relative, lsoda["peer_s"], lsoda["peer"]))

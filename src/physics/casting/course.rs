@@ -227,6 +227,7 @@ impl<'a, S: Scalar> Course<'a, S> {
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let tolerance = self.tolerance_of(places);
         let watch = &mut self.watch;
+        watch.begin();
         let end = integrate::<M, S, _, D>(&part, begin, until, &tolerance, |segment| {
             watch.look_for_peak(&part, segment);
             watch.see(&part, segment);
@@ -259,6 +260,7 @@ impl<'a, S: Scalar> Course<'a, S> {
         steps.iter().for_each(|segment| self.watch.see(&part, segment));
         // While the foam rises unhindered the pressure grows to the end of the phase; only a slowing rise peaks earlier.
         if falls || steps.len() < 2 {
+            self.watch.begin();
             steps.iter().for_each(|segment| self.watch.look_for_peak(&part, segment));
         }
         let state = part.whole(&end.state);
