@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
+use risefit::fit::Parameter;
 use risefit::physics::cup::{CupTest, FreeRise};
 use risefit::units::{Quantity, parse, standard_pressure};
 use risefit::{Cup, Error};
@@ -15,7 +16,7 @@ use crate::simulate::checked;
 use crate::{call, convert};
 
 /// How a cup test is run; names as in the head of a rise log.
-const SETTINGS: [(&str, Quantity); 12] = [
+const SETTINGS: [(&str, Quantity); 13] = [
     ("mass", Quantity::Mass),
     ("mix_temp", Quantity::Temperature),
     ("ambient_temp", Quantity::Temperature),
@@ -27,12 +28,13 @@ const SETTINGS: [(&str, Quantity); 12] = [
     ("cup_height", Quantity::Length),
     ("heat_area", Quantity::Area),
     ("cup_heat_transfer", Quantity::HeatTransfer),
+    ("core_cooling", Quantity::Number),
     ("sensor_lag", Quantity::Time),
 ];
 
-/// Heat transfer from a cup where none is given, W/(m2 K): the center of what a fit believes.
-fn usual_heat_transfer() -> f64 {
-    risefit::fit::Parameter::CupHeatTransfer.belief().center
+/// What a cup loses of heat where it is not given: the center of what a fit believes.
+fn usual(parameter: Parameter) -> f64 {
+    parameter.belief().center
 }
 
 type Given = BTreeMap<&'static str, f64>;
@@ -122,7 +124,8 @@ fn test(given: &Given, cup: Option<Cup>) -> risefit::Result<CupTest> {
         ambient_temp: number("ambient_temp", mix_temp),
         ambient_pressure,
         heat_area: not_below("heat_area_cm2", number("heat_area", cup.map_or(0.0, |cup| cup.inner_area())))?,
-        heat_transfer: not_below("cup_heat_transfer_W_m2K", number("cup_heat_transfer", usual_heat_transfer()))?,
+        heat_transfer: not_below("cup_heat_transfer_W_m2K", number("cup_heat_transfer", usual(Parameter::CupHeatTransfer)))?,
+        core_cooling: not_below("core_cooling", number("core_cooling", usual(Parameter::CoreCooling)))?,
         sensor_lag: not_below("sensor_lag_s", number("sensor_lag", 0.0))?,
     })
 }

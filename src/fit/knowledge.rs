@@ -8,10 +8,12 @@ use super::parameter::{Belief, Parameter, foam_field};
 use crate::records::Grade;
 
 /// Constants of a grade that a confined foam depends on.
-const CONFINED: [Parameter; 10] = [
+const CONFINED: [Parameter; 12] = [
+    Parameter::Induction,
     Parameter::GasYield,
     Parameter::BlowRate,
     Parameter::BlowActivation,
+    Parameter::Competition,
     Parameter::GelRate,
     Parameter::GelActivation,
     Parameter::BlowHeat,

@@ -60,6 +60,8 @@ pub(crate) fn foam<S: Scalar>(foam: &FoamConstants<S>) -> Result<()> {
     let not_below = [
         ("blow_activation (J/mol)", foam.blow_activation),
         ("gel_activation (J/mol)", foam.gel_activation),
+        ("induction (s)", foam.induction),
+        ("competition", foam.competition),
         ("blow_heat (K)", foam.blow_heat),
         ("gel_heat (K)", foam.gel_heat),
         ("solubility (kg/(kg Pa))", foam.solubility),
