@@ -44,6 +44,9 @@ pub enum Parameter {
     MixTempError,
     MoldTempError,
     ChargeError,
+    // of all castings together: how much more than believed they scatter
+    CastingScatter,
+    LotScatter,
 }
 
 /// What is believed of a parameter before any record: a normal distribution of its value, or of its logarithm.
@@ -177,6 +180,7 @@ impl Parameter {
             Parameter::MixTempError => Belief::plain(0.0, 0.5, -6.0, 6.0),
             Parameter::MoldTempError => Belief::plain(0.0, 1.0, -12.0, 12.0),
             Parameter::ChargeError => Belief::plain(0.0, 0.5e-3, -5e-3, 5e-3),
+            Parameter::CastingScatter | Parameter::LotScatter => Belief::log(1.0, 0.3, 0.1, 10.0),
         }
     }
 
@@ -214,6 +218,8 @@ impl Parameter {
             Parameter::MixTempError => l("mix_temp_error_K", "K", 1.0),
             Parameter::MoldTempError => l("mold_temp_error_K", "K", 1.0),
             Parameter::ChargeError => l("charge_error_g", "g", 1e3),
+            Parameter::CastingScatter => l("casting_scatter_factor", "of the believed", 1.0),
+            Parameter::LotScatter => l("lot_scatter_factor", "of the believed", 1.0),
         }
     }
 }
