@@ -12,10 +12,13 @@ use rayon::prelude::*;
 
 use super::random::{stream, unit_normals};
 use super::sampling::{Sampling, Whitening, check};
+use super::triangular::{cholesky, solve_lower};
 use crate::error::{Error, Result};
 
-/// Leapfrog steps of a trajectory at most; each length from 1 is as likely. Short ones move on where long ones are refused.
-const MOST_STEPS: usize = 10;
+/// Longest trajectory, in units of the whitened space; each number of steps up to it is as likely. Short ones move on where
+/// long ones are refused.
+const LONGEST: f64 = 3.0;
+const MOST_STEPS: f64 = 48.0;
 /// First step, in units of the whitened space.
 const FIRST_STEP: f64 = 0.3;
 const SHORTEST_STEP: f64 = 0.02;
@@ -23,7 +26,7 @@ const LONGEST_STEP: f64 = 0.5;
 /// Mean acceptance, by the approximation's own energy, that steps are tuned for.
 const STEP_ACCEPTANCE: f64 = 0.9;
 /// Accepted proposals per kept draw that are aimed at, and proposals per draw at least and at most.
-const MOVES_PER_DRAW: f64 = 3.0;
+const MOVES_PER_DRAW: f64 = 2.0;
 const LEAST_PROPOSALS: usize = 2;
 const MOST_PROPOSALS: usize = 20;
 /// Starts of a chain that are tried, each nearer to the center.
@@ -126,6 +129,26 @@ pub fn walk<G: Guided>(
     walks.into_iter().collect()
 }
 
+/// A whitening by where these walks went: their covariance, as far as there are draws enough for it, and else that of before.
+/// The walkers stay where they are.
+pub fn whitened_anew<T>(whitening: &Whitening, walkers: &mut [Walker], walks: &[Walk<T>]) -> Whitening {
+    let n = whitening.center.len();
+    let draws: Vec<ArrayView1<f64>> = walks.iter().flat_map(|walk| walk.draws.rows()).collect();
+    let count = draws.len() as f64;
+    let before = n as f64 / (n as f64 + count);
+    let mean = draws.iter().fold(Array1::zeros(n), |sum: Array1<f64>, row| sum + row) / count.max(1.0);
+    let center = &whitening.center * before + &mean * (1.0 - before);
+    let rows = Array2::from_shape_fn((draws.len(), n), |(i, j)| draws[i][j] - mean[j]);
+    let spread = rows.t().dot(&rows) / count.max(1.0);
+    let covariance = whitening.factor.dot(&whitening.factor.t()) * before + spread * (1.0 - before);
+    let anew = Whitening { center, factor: cholesky(covariance.view()) };
+    for walker in walkers {
+        let off = whitening.position(walker.x.view()) - &anew.center;
+        walker.x = solve_lower(anew.factor.view(), off.view());
+    }
+    anew
+}
+
 /// Proposals per draw that leave neighboring draws about independent, going by what these walks accepted.
 pub fn proposals_per_draw<T>(walks: &[Walk<T>]) -> usize {
     let (accepted, proposed) = tally(walks);
@@ -177,7 +200,8 @@ impl Walker {
         walk: &mut Walk<G::Seen>,
     ) -> Result<()> {
         let momentum = Array1::from(unit_normals(&mut self.generator, self.x.len()));
-        let steps = 1 + (MOST_STEPS as f64 * self.uniform()) as usize;
+        let most = (LONGEST / self.step).min(MOST_STEPS);
+        let steps = 1 + (most * self.uniform()) as usize;
         let chance = self.uniform();
         walk.proposed += 1;
         let (x, after, drift) = self.trajectory(target, whitening, &momentum, steps);
