@@ -71,11 +71,22 @@ fn cost_of_4000_draws() {
 /// `cargo test --release --test posterior direct -- --ignored --nocapture`.
 #[test]
 #[ignore = "takes minutes"]
-fn direct_draws_agree_with_guided_ones() {
-    let guided = CASTINGS.posterior(&PosteriorOptions { draws: 2000, ..PosteriorOptions::default() }).expect("a posterior");
+fn direct_draws_of_castings_agree_with_guided_ones() {
+    assert_agreement(|options| CASTINGS.posterior(options).expect("a posterior"));
+}
+
+/// `cargo test --release --test posterior direct -- --ignored --nocapture`.
+#[test]
+#[ignore = "takes minutes"]
+fn direct_draws_of_cups_agree_with_guided_ones() {
+    assert_agreement(|options| CUPS.posterior(options).expect("a posterior"));
+}
+
+fn assert_agreement(draw: impl Fn(&PosteriorOptions) -> Posterior) {
+    let guided = draw(&PosteriorOptions { draws: 2000, ..PosteriorOptions::default() });
     let options = PosteriorOptions { direct: true, draws: 500, seed: 2, ..PosteriorOptions::default() };
     let start = std::time::Instant::now();
-    let direct = CASTINGS.posterior(&options).expect("a posterior");
+    let direct = draw(&options);
     print(&guided, 0.0);
     print(&direct, start.elapsed().as_secs_f64());
     let mut farthest = 0.0_f64;

@@ -6,7 +6,7 @@
 use std::sync::atomic::Ordering;
 
 use chacha20::ChaCha8Rng;
-use ndarray::{Array1, Array2, Array3, ArrayView1, s};
+use ndarray::{Array1, Array2, Array3, ArrayView1, ArrayView2, Axis, s};
 use rand_distr::{Distribution, StandardUniform};
 use rayon::prelude::*;
 
@@ -25,6 +25,8 @@ const SHORTEST_STEP: f64 = 0.02;
 const LONGEST_STEP: f64 = 0.5;
 /// Mean acceptance, by the approximation's own energy, that steps are tuned for.
 const STEP_ACCEPTANCE: f64 = 0.9;
+/// Draws of a chain that warms up, for each that is as good as independent.
+const WORTH: f64 = 3.0;
 /// Accepted proposals per kept draw that are aimed at, and proposals per draw at least and at most.
 const MOVES_PER_DRAW: f64 = 2.0;
 const LEAST_PROPOSALS: usize = 2;
@@ -129,24 +131,26 @@ pub fn walk<G: Guided>(
     walks.into_iter().collect()
 }
 
-/// A whitening by where these walks went: their covariance, as far as there are draws enough for it, and else that of before.
-/// The walkers stay where they are.
-pub fn whitened_anew<T>(whitening: &Whitening, walkers: &mut [Walker], walks: &[Walk<T>]) -> Whitening {
-    let n = whitening.center.len();
-    let draws: Vec<ArrayView1<f64>> = walks.iter().flat_map(|walk| walk.draws.rows()).collect();
-    let count = draws.len() as f64;
-    let before = n as f64 / (n as f64 + count);
-    let mean = draws.iter().fold(Array1::zeros(n), |sum: Array1<f64>, row| sum + row) / count.max(1.0);
-    let center = &whitening.center * before + &mean * (1.0 - before);
-    let rows = Array2::from_shape_fn((draws.len(), n), |(i, j)| draws[i][j] - mean[j]);
-    let spread = rows.t().dot(&rows) / count.max(1.0);
-    let covariance = whitening.factor.dot(&whitening.factor.t()) * before + spread * (1.0 - before);
-    let anew = Whitening { center, factor: cholesky(covariance.view()) };
+/// A whitening by where walks went (positions, one per row): their covariance, as far as there are draws enough for it, and
+/// else that of `before`.
+pub fn whitened_by(before: &Whitening, positions: ArrayView2<f64>) -> Whitening {
+    let (count, n) = positions.dim();
+    let independent = count as f64 / WORTH;
+    let share = n as f64 / (n as f64 + independent);
+    let mean = positions.sum_axis(Axis(0)) / count.max(1) as f64;
+    let rows = &positions - &mean;
+    let spread = rows.t().dot(&rows) / count.max(1) as f64;
+    let covariance = before.factor.dot(&before.factor.t()) * share + spread * (1.0 - share);
+    let center = &before.center * share + &mean * (1.0 - share);
+    Whitening { center, factor: cholesky(covariance.view()) }
+}
+
+/// Lets walkers count in another whitening; they stay where they are. The new factor must be lower triangular.
+pub fn move_into(walkers: &mut [Walker], from: &Whitening, to: &Whitening) {
     for walker in walkers {
-        let off = whitening.position(walker.x.view()) - &anew.center;
-        walker.x = solve_lower(anew.factor.view(), off.view());
+        let off = from.position(walker.x.view()) - &to.center;
+        walker.x = solve_lower(to.factor.view(), off.view());
     }
-    anew
 }
 
 /// Proposals per draw that leave neighboring draws about independent, going by what these walks accepted.

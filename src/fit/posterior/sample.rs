@@ -11,7 +11,7 @@ use crate::error::{Error, Result};
 use crate::fit::outcomes::quantile;
 use crate::fit::parameter::{Belief, Parameter};
 use crate::numerics::convergence::Convergence;
-use crate::numerics::guided::{Leg, proposals_per_draw, tally, together, walk, walkers, whitened_anew};
+use crate::numerics::guided::{Leg, move_into, proposals_per_draw, tally, together, walk, walkers, whitened_by};
 use crate::numerics::least_squares::Solution;
 use crate::numerics::polynomial::terms;
 use crate::numerics::random::{stream, unit_normals};
@@ -25,7 +25,7 @@ const UNLIKELY: f64 = 2.0;
 /// Parts of the warmup; after each but the last, guides and whitening learn from where the chains went.
 const PARTS: usize = 4;
 /// Proposals per draw while the chains warm up.
-const WARMING_PROPOSALS: usize = 2;
+const WARMING_PROPOSALS: usize = 3;
 
 /// Samples around a solution; records' names in the order of their numbers.
 pub(in crate::fit) fn sample_posterior<R: Records>(
@@ -64,6 +64,7 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampli
     target.learn(&examples);
     let mut chains = walkers(target, &whitening, sampling)?;
     let mut evaluations = examples.len() + chains.len();
+    let (believed, mut visited) = (whitening.clone(), Vec::new());
     let mut whitening = whitening;
     let part = sampling.warmup / PARTS;
     let mut proposals = WARMING_PROPOSALS;
@@ -74,7 +75,17 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampli
         evaluations += tally(&walks).1;
         proposals = proposals_per_draw(&walks);
         if leg.watch {
-            whitening = whitened_anew(&whitening, &mut chains, &walks);
+            if i < 2 {
+                // What the first part drew is forgotten: chains were on their way.
+                visited.clear();
+            }
+            visited.extend(walks.iter().map(|walk| walk.draws.clone()));
+            let rows: Vec<_> = visited.iter().map(|draws| draws.view()).collect();
+            let anew = ndarray::concatenate(Along(0), &rows).map(|rows| whitened_by(&believed, rows.view()));
+            if let Ok(anew) = anew {
+                move_into(&mut chains, &whitening, &anew);
+                whitening = anew;
+            }
             keep(&mut examples, walks.into_iter().flat_map(|walk| walk.seen), EXAMPLES_PER_TERM * most_terms);
             target.learn(&examples);
         }
