@@ -194,7 +194,7 @@ def run_trial(shop, plan, rng):
 
 def read_gauge(shop, plan, run, trace, rng):
     """The peak pressure: the trace's maximum or a dial read by eye to 1 kPa, which may stand at its stop."""
-    dial = run.peak_pressure / 1e3 + shop.gauge_sd * rng.standard_normal()
+    dial = max(0.0, run.peak_pressure / 1e3 + shop.gauge_sd * rng.standard_normal())
     if plan.trace:
         return {"peak_pressure_kPa": float(smoothed(trace[1]).max()), "gauge_at_stop": "no"}
     if plan.gauge_stop_kPa is None:

@@ -144,11 +144,13 @@ class Grade:
     constants: dict[str, float]
     liquid_density_kg_m3: float
     heat_capacity_J_kgK: float
+    induction_s: float
     gas_yield_mol_kg: float
     blow_rate_per_s: float
     blow_activation_kJ_mol: float
     gel_rate_per_s: float
     gel_activation_kJ_mol: float
+    competition: float
     blow_heat_K: float
     gel_heat_K: float
     solubility_kg_kgbar: float
@@ -235,6 +237,7 @@ class Mold:
     heat_transfer_W_m2K: float
     stretch_per_bar: float
     kept_gas: float
+    pace: float
     discharge: float
     parting_length_mm: float
     parting_land_mm: float

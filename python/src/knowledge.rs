@@ -15,6 +15,7 @@ fn parameters() -> Vec<Parameter> {
     let of_grade_only = [Parameter::Viscosity, Parameter::OpenTime];
     let of_mold = [
         Parameter::KeptGas,
+        Parameter::MoldPace,
         Parameter::CavityVolume,
         Parameter::HeatTransfer,
         Parameter::VentSize,

@@ -51,6 +51,7 @@ fn cavity(c: &mut Cavity) -> Vec<Slot<'_>> {
         ("heat_transfer", Quantity::HeatTransfer, &mut c.heat_transfer),
         ("stretch", Quantity::Stretch, &mut c.stretch),
         ("kept_gas", Quantity::Number, &mut c.kept_gas),
+        ("pace", Quantity::Number, &mut c.pace),
         ("discharge", Quantity::Fraction, &mut c.discharge),
     ];
     if let Some(line) = &mut c.parting_line {

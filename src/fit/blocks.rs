@@ -3,21 +3,20 @@
 use ndarray::{Array1, Array2, ArrayView1};
 use rayon::prelude::*;
 
-use super::space::Space;
+use super::posterior::Records;
 use crate::error::Result;
+use crate::numerics::least_squares::{condense, condense_values};
 
 /// Residuals of one record, and their derivatives by the spreads of the axes that it depends on.
-pub(super) type Block = (Array1<f64>, Array2<f64>);
+type Block = (Array1<f64>, Array2<f64>);
 
-/// The blocks of this many records and the beliefs, a unit normal each, below one another: residuals and their Jacobian by the
+/// The blocks of all records and the beliefs, a unit normal each, below one another: residuals and their Jacobian by the
 /// positions `z`. Blocks are made in parallel and put together in order: the same bits on any number of threads.
-pub(super) fn stacked(
-    space: &Space,
-    z: ArrayView1<f64>,
-    records: usize,
-    block: impl Fn(usize) -> Result<Block> + Sync,
-) -> Result<(Array1<f64>, Array2<f64>)> {
-    let blocks: Vec<Result<Block>> = (0..records).into_par_iter().map(&block).collect();
+pub(super) fn stacked(records: &impl Records, z: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {
+    let space = records.space();
+    let (values, rates) = (space.values(z), space.rates(z));
+    let block = |i: usize| block(records, i, &values, &rates);
+    let blocks: Vec<Result<Block>> = (0..records.count()).into_par_iter().map(block).collect();
     let blocks: Vec<Block> = blocks.into_iter().collect::<Result<_>>()?;
     let n = space.len();
     let rows = blocks.iter().map(|(residuals, _)| residuals.len()).sum::<usize>() + n;
@@ -39,13 +38,29 @@ pub(super) fn stacked(
     Ok((residuals, jacobian))
 }
 
+/// The residuals of one record and their derivatives by the spreads of its axes, condensed.
+fn block(records: &impl Records, record: usize, values: &[f64], rates: &[f64]) -> Result<Block> {
+    let (misfits, mut slopes) = records.slopes(record, values, rates)?;
+    let mut residuals = Array1::zeros(misfits.len());
+    for (k, (law, misfit)) in records.laws(record).iter().zip(misfits).enumerate() {
+        let (residual, steep) = law.residual(misfit);
+        residuals[k] = residual;
+        slopes.row_mut(k).mapv_inplace(|slope| slope * steep);
+    }
+    Ok(condense(residuals.view(), slopes.view()))
+}
+
 /// As [`stacked`], without derivatives.
-pub(super) fn stacked_values(
-    z: ArrayView1<f64>,
-    records: usize,
-    block: impl Fn(usize) -> Result<Array1<f64>> + Sync,
-) -> Result<Array1<f64>> {
-    let blocks: Vec<Result<Array1<f64>>> = (0..records).into_par_iter().map(&block).collect();
+pub(super) fn stacked_values(records: &impl Records, z: ArrayView1<f64>) -> Result<Array1<f64>> {
+    let space = records.space();
+    let values = space.values(z);
+    let block = |i: usize| {
+        let laws = records.laws(i);
+        let misfits = records.misfits(i, &values)?;
+        let residuals: Array1<f64> = laws.iter().zip(misfits).map(|(law, misfit)| law.residual(misfit).0).collect();
+        Ok(condense_values(residuals.view(), space.of_record(i).len()))
+    };
+    let blocks: Vec<Result<Array1<f64>>> = (0..records.count()).into_par_iter().map(block).collect();
     let mut residuals = Vec::new();
     for block in blocks {
         residuals.extend(block?);

@@ -11,9 +11,9 @@ use super::knowledge::GradeKnowledge;
 use super::options::FitOptions;
 use super::outcomes::{OutcomeParts, Outcomes};
 use super::parameter::{Belief, CastingSetup, Parameter};
-use super::space::cholesky;
 use crate::error::{Error, Result};
 use crate::numerics::random::{stream, unit_normals};
+use crate::numerics::triangular::cholesky;
 use crate::physics::casting::{Accuracy, CastingResult, sampled};
 use crate::records::{Casting, Cavity, FoamConstants, Mold};
 
@@ -60,7 +60,7 @@ impl Draws {
     }
 
     fn around(shared: SharedPosterior, count: usize, seed: u64) -> Result<Draws> {
-        let factor = cholesky(&shared.covariance);
+        let factor = cholesky(shared.covariance.view());
         let k = shared.values.len();
         let mut values = Array2::zeros((count, k));
         for (i, mut row) in values.rows_mut().into_iter().enumerate() {

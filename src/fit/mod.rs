@@ -8,6 +8,7 @@ mod draws;
 mod estimate;
 mod free_rise;
 mod knowledge;
+mod likelihood;
 mod noise;
 mod options;
 mod outcomes;

@@ -49,6 +49,9 @@ pub enum Parameter {
     MixTempError,
     MoldTempError,
     ChargeError,
+    // of all castings together: how much more than believed they scatter
+    CastingScatter,
+    LotScatter,
 }
 
 /// What is believed of a parameter before any record: a normal distribution of its value, or of its logarithm.
@@ -197,6 +200,7 @@ impl Parameter {
             Parameter::MixTempError => Belief::plain(0.0, 0.5, -6.0, 6.0),
             Parameter::MoldTempError => Belief::plain(0.0, 1.0, -12.0, 12.0),
             Parameter::ChargeError => Belief::plain(0.0, 0.5e-3, -5e-3, 5e-3),
+            Parameter::CastingScatter | Parameter::LotScatter => Belief::log(1.0, 0.3, 0.1, 10.0),
         }
     }
 
@@ -239,6 +243,8 @@ impl Parameter {
             Parameter::MixTempError => l("mix_temp_error_K", "K", 1.0),
             Parameter::MoldTempError => l("mold_temp_error_K", "K", 1.0),
             Parameter::ChargeError => l("charge_error_g", "g", 1e3),
+            Parameter::CastingScatter => l("casting_scatter_factor", "of the believed", 1.0),
+            Parameter::LotScatter => l("lot_scatter_factor", "of the believed", 1.0),
         }
     }
 }
@@ -307,7 +313,7 @@ impl<S: Scalar> CastingSetup<S> {
         let scale = |x: &mut S| *x = *x * value;
         match parameter {
             Parameter::KeptGas => self.cavity.kept_gas = value,
-            Parameter::MoldPace => self.foam.pace = value,
+            Parameter::MoldPace => self.cavity.pace = value,
             Parameter::CavityVolume => scale(&mut self.cavity.volume),
             Parameter::HeatTransfer => scale(&mut self.cavity.heat_transfer),
             Parameter::VentSize => {
@@ -341,13 +347,11 @@ pub(super) struct LotFoam<S> {
     gel: S,
     /// How much thicker it flows through what it leaves by.
     flow: S,
-    /// How fast both reactions run in this vessel.
-    pace: S,
 }
 
 impl<S: Scalar> LotFoam<S> {
     pub fn new(constants: FoamConstants<S>) -> Self {
-        LotFoam { constants, gas: S::one(), blow: S::one(), gel: S::one(), flow: S::one(), pace: S::one() }
+        LotFoam { constants, gas: S::one(), blow: S::one(), gel: S::one(), flow: S::one() }
     }
 
     fn set(&mut self, parameter: Parameter, value: S) {
@@ -369,8 +373,8 @@ impl<S: Scalar> LotFoam<S> {
         let c = self.constants;
         FoamConstants {
             gas_yield: c.gas_yield * self.gas,
-            blow_rate: c.blow_rate * self.blow * self.pace,
-            gel_rate: c.gel_rate * self.gel * self.pace,
+            blow_rate: c.blow_rate * self.blow,
+            gel_rate: c.gel_rate * self.gel,
             viscosity: c.viscosity * self.flow,
             ..c
         }
@@ -383,7 +387,6 @@ impl<S: Scalar> LotFoam<S> {
             blow: to(self.blow),
             gel: to(self.gel),
             flow: to(self.flow),
-            pace: to(self.pace),
         }
     }
 }

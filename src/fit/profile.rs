@@ -9,6 +9,7 @@ use super::parameter::{Belief, Parameter};
 use super::space::Space;
 use crate::error::{Error, Result};
 use crate::numerics::least_squares::{Bounds, Residuals, Solution, run};
+use crate::numerics::triangular::{cholesky, solve_lower};
 
 /// Rise of the cost at the ends of the 95 % interval: half the 95 % quantile of chi squared with one degree of freedom
 /// (Wilks, Ann. Math. Stat. 9, 60, 1938).
@@ -162,13 +163,9 @@ impl<P: Residuals> Walk<'_, P> {
     /// The standard error in spreads, from the linear model.
     fn width(&self, best: &Solution) -> f64 {
         let normal = best.jacobian.t().dot(&best.jacobian);
-        let factor = super::space::cholesky(&normal);
-        let mut x = self.space.mixing.row(self.axis).to_owned();
-        // Forward substitution: the error is the length of the solution of L x = the axis' row of the mixing.
-        for i in 0..x.len() {
-            let known: f64 = (0..i).map(|k| factor[[i, k]] * x[k]).sum();
-            x[i] = (x[i] - known) / factor[[i, i]];
-        }
+        let factor = cholesky(normal.view());
+        // The error is the length of the solution of L x = the axis' row of the mixing.
+        let x = solve_lower(factor.view(), self.space.mixing.row(self.axis));
         x.dot(&x).sqrt()
     }
 }

@@ -6,6 +6,7 @@
 use ndarray::{Array1, Array2, ArrayView1, s};
 
 use super::parameter::{Belief, Parameter};
+use crate::numerics::triangular::cholesky;
 
 /// One coordinate: a parameter, the record it belongs to if it is a record's own, and what is believed of it.
 #[derive(Clone, Debug)]
@@ -36,7 +37,7 @@ impl Space {
     pub fn correlate(&mut self, mean: &Array1<f64>, covariance: &Array2<f64>) {
         let n = mean.len();
         self.origin.slice_mut(s![..n]).assign(mean);
-        self.mixing.slice_mut(s![..n, ..n]).assign(&cholesky(covariance));
+        self.mixing.slice_mut(s![..n, ..n]).assign(&cholesky(covariance.view()));
     }
 
     pub fn len(&self) -> usize {
@@ -78,33 +79,5 @@ impl Space {
         let lower = Array1::from_shape_fn(self.len(), |j| end(j, self.axes[j].belief.low, -FAR));
         let upper = Array1::from_shape_fn(self.len(), |j| end(j, self.axes[j].belief.high, FAR));
         (lower, upper)
-    }
-}
-
-/// Lower Cholesky factor. Rounding may leave a covariance a hair short of definite; what is below that is taken as zero.
-pub(super) fn cholesky(a: &Array2<f64>) -> Array2<f64> {
-    let n = a.nrows();
-    let mut l = Array2::zeros((n, n));
-    for j in 0..n {
-        let rest = a[[j, j]] - (0..j).map(|k| l[[j, k]] * l[[j, k]]).sum::<f64>();
-        l[[j, j]] = rest.max(1e-14 * a[[j, j]].abs()).sqrt();
-        for i in j + 1..n {
-            let dot: f64 = (0..j).map(|k| l[[i, k]] * l[[j, k]]).sum();
-            l[[i, j]] = if l[[j, j]] > 0.0 { (a[[i, j]] - dot) / l[[j, j]] } else { 0.0 };
-        }
-    }
-    l
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use ndarray::array;
-
-    #[test]
-    fn cholesky_gives_the_covariance_back() {
-        let a = array![[4.0, 1.2, -0.4], [1.2, 2.0, 0.3], [-0.4, 0.3, 1.0]];
-        let l = cholesky(&a);
-        assert!((l.dot(&l.t()) - &a).iter().all(|d: &f64| d.abs() < 1e-14));
     }
 }

@@ -4,16 +4,19 @@
 pub mod convergence;
 pub mod dormand_prince;
 pub mod dual;
+pub mod guided;
 pub mod integrate;
 pub mod lanes;
 pub mod least_squares;
 pub mod normal;
+pub mod polynomial;
 pub mod random;
 pub mod rosenbrock;
 pub mod sampling;
 pub mod scalar;
 pub mod segment;
 mod tableau;
+pub mod triangular;
 
 pub use dual::Dual;
 pub use scalar::Scalar;

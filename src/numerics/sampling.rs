@@ -85,12 +85,7 @@ pub fn sample(density: &impl LogDensity, whitening: &Whitening, sampling: &Sampl
     let run = || -> Vec<Result<OneChain>> {
         (0..sampling.chains).into_par_iter().map(|chain| one_chain(density, whitening, sampling, chain)).collect()
     };
-    let chains: Vec<OneChain> = match sampling.threads {
-        None => run(),
-        Some(threads) => pool(threads)?.install(run),
-    }
-    .into_iter()
-    .collect::<Result<_>>()?;
+    let chains: Vec<OneChain> = on_threads(sampling.threads, run)?.into_iter().collect::<Result<_>>()?;
     let mut draws = Array3::zeros((sampling.chains, sampling.draws, whitening.center.len()));
     chains.iter().enumerate().for_each(|(c, chain)| draws.slice_mut(s![c, .., ..]).assign(&chain.draws));
     Ok(Chains {
@@ -100,7 +95,7 @@ pub fn sample(density: &impl LogDensity, whitening: &Whitening, sampling: &Sampl
     })
 }
 
-fn check(sampling: &Sampling) -> Result<()> {
+pub(super) fn check(sampling: &Sampling) -> Result<()> {
     if sampling.chains == 0 {
         return Err(Error::argument("chains", 0, "at least 1", "4 chains show whether they agree"));
     }
@@ -110,9 +105,15 @@ fn check(sampling: &Sampling) -> Result<()> {
     Ok(())
 }
 
-fn pool(threads: usize) -> Result<rayon::ThreadPool> {
+/// Runs on this many threads; `None`: as many as there are cores.
+///
+/// # Errors
+/// [`Error::Argument`] where the system grants no such number.
+pub fn on_threads<T: Send>(threads: Option<usize>, run: impl FnOnce() -> T + Send) -> Result<T> {
+    let Some(threads) = threads else { return Ok(run()) };
     let built = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
-    built.map_err(|e| Error::argument("threads", threads, "threads that the system grants", format!("fewer ({e})")))
+    let refused = |e| Error::argument("threads", threads, "threads that the system grants", format!("fewer ({e})"));
+    Ok(built.map_err(refused)?.install(run))
 }
 
 struct OneChain {
@@ -132,7 +133,7 @@ fn one_chain<D: LogDensity>(
     let target = Target {
         density,
         whitening,
-        cancel: sampling.cancel.as_deref(),
+        sampling,
         evaluations: AtomicUsize::new(0),
         fatal: Mutex::default(),
     };
@@ -145,7 +146,7 @@ fn one_chain<D: LogDensity>(
     for i in 0..sampling.warmup + sampling.draws {
         let (x, said) = chain.draw().map_err(|e| target.broken(e))?;
         if let Some(kept) = i.checked_sub(sampling.warmup) {
-            found.draws.row_mut(kept).assign(&whitening.position(&x));
+            found.draws.row_mut(kept).assign(&whitening.position(ArrayView1::from(&x)));
             found.divergences += usize::from(said.diverging);
         }
         if let Some(done) = &sampling.progress {
@@ -186,8 +187,23 @@ fn start<D: LogDensity>(target: &Target<D>, direction: &[f64]) -> Result<Vec<f64
 }
 
 impl Whitening {
-    fn position(&self, x: &[f64]) -> Array1<f64> {
-        &self.center + &self.factor.dot(&ArrayView1::from(x))
+    /// Where x is.
+    pub fn position(&self, x: ArrayView1<f64>) -> Array1<f64> {
+        &self.center + &self.factor.dot(&x)
+    }
+}
+
+impl Sampling {
+    /// An error once a stop was asked for.
+    ///
+    /// # Errors
+    /// [`Error::Fit`] that says so.
+    pub fn go_on(&self) -> Result<()> {
+        if self.cancel.as_ref().is_some_and(|flag| flag.load(Ordering::Relaxed)) {
+            let reason = "stopped on request before the chains were done".to_owned();
+            return Err(Error::Fit { reason, advice: "ask again, for fewer draws if it took long".into() });
+        }
+        Ok(())
     }
 }
 
@@ -195,7 +211,7 @@ impl Whitening {
 struct Target<'a, D> {
     density: &'a D,
     whitening: &'a Whitening,
-    cancel: Option<&'a AtomicBool>,
+    sampling: &'a Sampling,
     evaluations: AtomicUsize,
     /// What ended the sampling: the sampler hands on its words only.
     fatal: Mutex<Option<Error>>,
@@ -212,12 +228,9 @@ impl<D: LogDensity> Target<'_, D> {
     }
 
     fn try_evaluate(&self, x: &[f64]) -> Result<(f64, Array1<f64>)> {
-        if self.cancel.is_some_and(|flag| flag.load(Ordering::Relaxed)) {
-            let reason = "stopped on request before the chains were done".to_owned();
-            return Err(Error::Fit { reason, advice: "ask again, for fewer draws if it took long".into() });
-        }
+        self.sampling.go_on()?;
         self.evaluations.fetch_add(1, Ordering::Relaxed);
-        let (value, gradient) = self.density.evaluate(self.whitening.position(x).view())?;
+        let (value, gradient) = self.density.evaluate(self.whitening.position(ArrayView1::from(x)).view())?;
         Ok((value, self.whitening.factor.t().dot(&gradient)))
     }
 

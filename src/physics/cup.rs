@@ -1,7 +1,8 @@
 //! Free rise in a cup: volume, height and temperature over time, and the stopwatch times.
 //!
 //! v = 1/rho_l + (n_free + n_air) R T / p until the rise stops, then held, less what settles. An unconfined foam gives way
-//! for some seconds after string gel; the rise stops at a conversion of its own.
+//! for some seconds after string gel; the rise stops at a conversion of its own. Foam insulates: the core, where the sensor
+//! sits and string gel is tried, runs through the reactions nearly without loss, ahead of the mean that makes the volume.
 
 use super::casting::{Accuracy, check_ambient, check_foam, check_positive, check_temperature};
 use super::gas::Gas;
@@ -126,6 +127,7 @@ pub fn free_rise<S: Scalar>(
     check_ambient(test.ambient_pressure.value())?;
     check_positive("heat_area (m2)", test.heat_area.value(), true)?;
     check_positive("heat_transfer (W/(m2 K))", test.heat_transfer.value(), true)?;
+    check_positive("core_cooling", test.core_cooling.value(), true)?;
     check_positive("sensor_lag (s)", test.sensor_lag.value(), true)?;
     Beaker::new(foam, test).rise(times, accuracy)
 }

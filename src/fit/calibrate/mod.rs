@@ -11,6 +11,7 @@ use super::knowledge::GradeKnowledge;
 use super::noise::SeriesNoise;
 use super::options::FitOptions;
 use super::parameter::{Belief, CastingSetup, LotFoam, Parameter};
+use super::posterior::{Records, Scatters};
 use super::rounds::{InRounds, fit_in_rounds};
 use super::space::Space;
 use crate::error::{Error, Result};
@@ -70,6 +71,8 @@ pub(super) struct SharedPosterior {
     held: Vec<(Parameter, f64)>,
     /// What makes one casting differ from the next, as believed; those that are held are left out.
     pub own: Vec<(Parameter, Belief)>,
+    /// What is believed of the scatter that all castings share.
+    pub scatters: Scatters,
     pub accuracy: Accuracy,
 }
 
@@ -86,6 +89,7 @@ impl SharedPosterior {
             base: (known.grade.constants, mold.cavity.clone()),
             held: options.held.clone(),
             own: own(options),
+            scatters: scatters(options),
             accuracy: options.accuracy,
         }
     }
@@ -105,6 +109,11 @@ impl SharedPosterior {
         axes.for_each(|(axis, value)| setup.set(axis.parameter, *value));
         setup
     }
+}
+
+fn scatters(options: &FitOptions) -> Scatters {
+    let free = |p: Parameter| options.held(p).is_none().then(|| options.belief(p));
+    Scatters { casting: free(Parameter::CastingScatter), lot: free(Parameter::LotScatter) }
 }
 
 fn own(options: &FitOptions) -> Vec<(Parameter, Belief)> {
@@ -184,6 +193,7 @@ fn conclude(
         base: (known.grade.constants, mold.cavity.clone()),
         held: options.held.clone(),
         own: own(options),
+        scatters: scatters(options),
         accuracy: options.accuracy,
     };
     let best = shared.best_setup(&problem.models[0].trial.casting);
@@ -216,10 +226,11 @@ fn fitted(problem: &Problem, values: &[f64]) -> Result<(Vec<FittedCasting>, f64)
             .collect();
         let misfits = problem.misfits(i, values)?;
         let single = model.observed.iter().zip(&misfits).filter(|(o, _)| o.sd.is_finite());
-        let worst = single.clone().map(|(_, m)| m.abs()).fold(0.0, f64::max);
+        let worst = single.clone().map(|(o, m)| o.reading.law().contradiction(*m).abs()).fold(0.0, f64::max);
+        let read = single.filter(|(o, _)| o.reading.law().is_reading());
         // A huge misfit is the robust noise's business, not the others'.
-        squares += single.clone().map(|(_, m)| (m * m).min(ODD * ODD)).sum::<f64>();
-        count += single.count() as f64;
+        squares += read.clone().map(|(_, m)| (m * m).min(ODD * ODD)).sum::<f64>();
+        count += read.count() as f64;
         castings.push(FittedCasting {
             trial: model.trial.clone(),
             result,

@@ -1,6 +1,7 @@
 //! One casting as the calibration sees it: what was weighed and read, and what the model says to that.
 
 use crate::error::Result;
+use crate::fit::likelihood::{Law, Shape};
 use crate::fit::parameter::{CastingSetup, Parameter};
 use crate::numerics::Scalar;
 use crate::numerics::lanes::Function;
@@ -14,10 +15,13 @@ const LOSS_SD: f64 = 0.2e-3;
 const LOSS_SHARE_SD: f64 = 0.12;
 const GAUGE_SD: f64 = 1.5e3;
 const GAUGE_SHARE_SD: f64 = 0.03;
-/// Time by which a short shot must have gelled before it filled, s.
+/// Scatter of the eye that tells a full part from a short one: time by which the foam gelled after it filled, s, or share of
+/// the cavity that is missing.
 const MARGIN_SD: f64 = 2.0;
-/// Share of the cavity by which the eye tells a full part from a short one.
 const FILL_SD: f64 = 0.01;
+/// Flash that half of all eyes call flash, and the scatter of that.
+const FLASH_SEEN: f64 = 0.3e-3;
+const FLASH_SEEN_SD: f64 = 0.15e-3;
 /// A core is not hotter than without heat loss, but for this, K.
 const CORE_SD: f64 = 5.0;
 
@@ -32,10 +36,27 @@ pub(super) enum Reading {
     PeakAtLeast,
     /// The core's temperature against its upper bound.
     CoreTemp,
-    /// Short, full or flashed, as far as the model contradicts it.
-    Outcome(Outcome),
+    /// Whether the part was full.
+    WasFull(bool),
+    /// Whether there was flash.
+    WasFlashed(bool),
     /// Pressure of a trace, at this place in it.
     TracePressure(usize),
+}
+
+impl Reading {
+    /// The law of its misfit. The scatter of a trace is its own.
+    pub fn law(self) -> Law {
+        match self {
+            Reading::PartMass | Reading::VentLoss | Reading::Flash | Reading::Peak => {
+                Law { shape: Shape::Heavy, scatters: true }
+            }
+            Reading::TracePressure(_) => Law::of(Shape::Heavy),
+            Reading::PeakAtLeast => Law { shape: Shape::AtLeast, scatters: true },
+            Reading::CoreTemp => Law::of(Shape::AtLeast),
+            Reading::WasFull(_) | Reading::WasFlashed(_) => Law::of(Shape::Judged),
+        }
+    }
 }
 
 /// A reading with its value and, but for traces, its standard deviation.
@@ -79,32 +100,36 @@ impl<'a> TrialModel<'a> {
     }
 }
 
-/// Outputs minus readings; one-sided where the reading is a limit.
+/// Outputs minus readings; how clearly the model answers as the eye did.
 impl Function for TrialModel<'_> {
     fn outputs<S: Scalar>(&self, inputs: &[S]) -> Result<Vec<S>> {
         let (r, pressures) = self.cast(inputs)?;
-        let below = |x: S, limit: f64| if x.value() < limit { x - limit } else { S::zero() };
         let out = |o: &Observed| match o.reading {
             Reading::PartMass => r.part_mass - o.value,
             Reading::VentLoss => r.vent_loss - o.value,
             Reading::Flash => r.flash - o.value,
-            Reading::Peak => r.peak_pressure - o.value,
-            Reading::PeakAtLeast => below(r.peak_pressure, o.value),
-            Reading::CoreTemp => below(r.core_temp, o.value),
-            Reading::Outcome(outcome) => contradiction(outcome, &r),
+            Reading::Peak | Reading::PeakAtLeast => r.peak_pressure - o.value,
+            Reading::CoreTemp => r.core_temp - o.value,
+            Reading::WasFull(yes) => signed(yes, fullness(&r, self.trial.casting.demold_time)),
+            Reading::WasFlashed(yes) => signed(yes, (r.flash - FLASH_SEEN) / FLASH_SEEN_SD),
             Reading::TracePressure(i) => pressures[i] - o.value,
         };
         Ok(self.observed.iter().map(out).collect())
     }
 }
 
-/// How far the model is from what the eye saw, in standard deviations; zero where it agrees.
-fn contradiction<S: Scalar>(seen: Outcome, r: &CastingResult<S>) -> S {
-    match (seen, r.fill_time, r.gel_time) {
-        (Outcome::Short, Some(filled), Some(gelled)) => (gelled - filled) / MARGIN_SD,
-        (Outcome::Full | Outcome::Flash, None, _) => (r.fill_fraction - 1.0) / FILL_SD,
-        _ => S::zero(),
+/// How clearly a part is full, in standard deviations of the eye: by the time it had left to fill, or by what is missing. Zero
+/// where it gels as it fills.
+fn fullness<S: Scalar>(r: &CastingResult<S>, demold_time: f64) -> S {
+    match (r.fill_time, r.gel_time) {
+        (Some(filled), Some(gelled)) => (gelled - filled) / MARGIN_SD,
+        (Some(filled), None) => (-filled + demold_time) / MARGIN_SD,
+        (None, _) => (r.fill_fraction - 1.0) / FILL_SD,
     }
+}
+
+fn signed<S: Scalar>(yes: bool, clearly: S) -> S {
+    if yes { clearly } else { -clearly }
 }
 
 fn weighed(trial: &Trial) -> Vec<Observed> {
@@ -123,10 +148,17 @@ fn weighed(trial: &Trial) -> Vec<Observed> {
     let gauge = trial.peak_pressure.filter(|_| trace_pressures(trial).0.is_empty());
     add(peak, gauge, &|value| GAUGE_SD.hypot(GAUGE_SHARE_SD * value));
     add(Reading::CoreTemp, trial.core_temp, &|_| CORE_SD);
-    if let Some(outcome) = trial.outcome {
-        all.push(Observed { reading: Reading::Outcome(outcome), value: 0.0, sd: 1.0 });
-    }
+    all.extend(trial.outcome.into_iter().flat_map(judged).map(|reading| Observed { reading, value: 0.0, sd: 1.0 }));
     all
+}
+
+/// What an outcome answers: whether the part was full and, if so, whether it flashed.
+fn judged(outcome: Outcome) -> Vec<Reading> {
+    match outcome {
+        Outcome::Short => vec![Reading::WasFull(false)],
+        Outcome::Full => vec![Reading::WasFull(true), Reading::WasFlashed(false)],
+        Outcome::Flash => vec![Reading::WasFull(true), Reading::WasFlashed(true)],
+    }
 }
 
 /// Times and gauge pressures of the trial's trace, up to demold.

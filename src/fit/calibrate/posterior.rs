@@ -21,7 +21,7 @@ impl Calibration {
     pub fn posterior(&self, options: &PosteriorOptions) -> Result<Posterior> {
         let problem = self.problem();
         let records: Vec<String> = self.castings.iter().map(|c| c.trial.name.clone()).collect();
-        sample_posterior(&problem, &problem.space, &self.solution, &records, options)
+        sample_posterior(&problem, self.shared.scatters, &self.solution, &records, options)
     }
 
     /// Draws for predictions from a posterior of this calibration, at most `count` of them, spread over all chains.

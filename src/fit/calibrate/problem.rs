@@ -4,15 +4,17 @@ use ndarray::{Array1, Array2, ArrayView1};
 
 use super::model::{Reading, TrialModel};
 use crate::error::Result;
-use crate::fit::blocks::{Block, stacked, stacked_values};
+use crate::fit::blocks::{stacked, stacked_values};
 use crate::fit::knowledge::GradeKnowledge;
+use crate::fit::likelihood::Law;
 use crate::fit::noise::SeriesNoise;
 use crate::fit::options::{FitOptions, scattered};
 use crate::fit::parameter::{Belief, CastingSetup, LotFoam, Parameter};
+use crate::fit::posterior::Records;
 use crate::fit::rounds::Rounds;
 use crate::fit::space::{Axis, Space};
 use crate::numerics::lanes::{Function, differentiate};
-use crate::numerics::least_squares::{Residuals, condense, condense_values, condensed_rows};
+use crate::numerics::least_squares::{Residuals, condensed_rows};
 use crate::physics::casting::Accuracy;
 use crate::records::{Mold, Trial};
 
@@ -21,8 +23,6 @@ const FIRST_TRACE_SD: f64 = 3e3;
 const FIRST_EFFECTIVE: f64 = 10.0;
 /// A gauge's own scatter: no trace is taken as better, Pa. Common practice, no source.
 const TRACE_FLOOR: f64 = 0.5e3;
-/// Degrees of freedom of the noise: small ones forgive a casting that does not fit the others.
-const ROBUST: f64 = 4.0;
 
 pub(super) struct Problem<'a> {
     pub models: Vec<TrialModel<'a>>,
@@ -75,12 +75,6 @@ impl<'a> Problem<'a> {
         let sd = |o: &super::model::Observed| if matches!(o.reading, Reading::TracePressure(_)) { trace } else { o.sd };
         self.models[record].observed.iter().map(sd).collect()
     }
-
-    /// Misfit of each reading of a trial, in standard deviations.
-    pub fn misfits(&self, record: usize, values: &[f64]) -> Result<Vec<f64>> {
-        let outputs = self.models[record].outputs(&self.inputs(record, values))?;
-        Ok(outputs.iter().zip(self.sds(record)).map(|(x, sd)| x / sd).collect())
-    }
 }
 
 fn axis(parameter: Parameter, record: Option<usize>, belief: Belief) -> Axis {
@@ -110,6 +104,7 @@ fn around_description(mold: &Mold, parameter: Parameter, belief: Belief) -> Beli
     let given = match parameter {
         Parameter::PartingGap => mold.cavity.parting_line.map_or(0.0, |line| line.gap),
         Parameter::KeptGas => mold.cavity.kept_gas,
+        Parameter::MoldPace => mold.cavity.pace,
         _ => return belief,
     };
     if given > 0.0 { belief.around(given) } else { belief }
@@ -119,17 +114,6 @@ fn first_noise(model: &TrialModel) -> Option<SeriesNoise> {
     let is_trace = |o: &&super::model::Observed| matches!(o.reading, Reading::TracePressure(_));
     let count = model.observed.iter().filter(is_trace).count();
     (count > 0).then(|| SeriesNoise::assumed(count, FIRST_TRACE_SD, FIRST_EFFECTIVE))
-}
-
-/// A misfit as it enters the sum of squares, and its derivative: noise with heavy tails (Student's t) written as a square.
-fn robust(misfit: f64) -> (f64, f64) {
-    let square = misfit * misfit;
-    if square < 1e-12 {
-        let steep = ((ROBUST + 1.0) / ROBUST).sqrt();
-        return (steep * misfit, steep);
-    }
-    let value = ((ROBUST + 1.0) * (square / ROBUST).ln_1p()).sqrt().copysign(misfit);
-    (value, (ROBUST + 1.0) * misfit / ((ROBUST + square) * value))
 }
 
 impl Rounds for Problem<'_> {
@@ -170,18 +154,33 @@ impl Rounds for Problem<'_> {
     }
 }
 
-impl Problem<'_> {
-    /// The misfits of one trial and their derivatives by the spreads of its axes, condensed.
-    fn block(&self, record: usize, values: &[f64], rates: &[f64]) -> Result<Block> {
+impl Records for Problem<'_> {
+    fn space(&self) -> &Space {
+        &self.space
+    }
+
+    fn count(&self) -> usize {
+        self.models.len()
+    }
+
+    fn laws(&self, record: usize) -> Vec<Law> {
+        self.models[record].observed.iter().map(|o| o.reading.law()).collect()
+    }
+
+    fn misfits(&self, record: usize, values: &[f64]) -> Result<Vec<f64>> {
+        let outputs = self.models[record].outputs(&self.inputs(record, values))?;
+        Ok(outputs.iter().zip(self.sds(record)).map(|(x, sd)| x / sd).collect())
+    }
+
+    fn slopes(&self, record: usize, values: &[f64], rates: &[f64]) -> Result<(Vec<f64>, Array2<f64>)> {
         let model = &self.models[record];
-        let (outputs, mut slopes) = differentiate(model, &self.inputs(record, values), &self.inputs(record, rates))?;
-        let mut residuals = Array1::zeros(outputs.len());
+        let (mut misfits, mut slopes) =
+            differentiate(model, &self.inputs(record, values), &self.inputs(record, rates))?;
         for (k, sd) in self.sds(record).into_iter().enumerate() {
-            let (value, steep) = robust(outputs[k] / sd);
-            residuals[k] = value;
-            slopes.row_mut(k).mapv_inplace(|slope| slope / sd * steep);
+            misfits[k] /= sd;
+            slopes.row_mut(k).mapv_inplace(|slope| slope / sd);
         }
-        Ok(condense(residuals.view(), slopes.view()))
+        Ok((misfits, slopes))
     }
 }
 
@@ -196,16 +195,10 @@ impl Residuals for Problem<'_> {
     }
 
     fn evaluate(&self, z: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {
-        let (values, rates) = (self.space.values(z), self.space.rates(z));
-        stacked(&self.space, z, self.models.len(), |i| self.block(i, &values, &rates))
+        stacked(self, z)
     }
 
     fn residuals(&self, z: ArrayView1<f64>) -> Result<Array1<f64>> {
-        let values = self.space.values(z);
-        let block = |i: usize| {
-            let misfits: Array1<f64> = self.misfits(i, &values)?.into_iter().map(|m| robust(m).0).collect();
-            Ok(condense_values(misfits.view(), self.models[i].parameters.len()))
-        };
-        stacked_values(z, self.models.len(), block)
+        stacked_values(self, z)
     }
 }

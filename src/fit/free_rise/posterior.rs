@@ -7,7 +7,7 @@ use crate::error::Result;
 use crate::fit::noise::SeriesNoise;
 use crate::fit::options::FitOptions;
 use crate::fit::parameter::Parameter;
-use crate::fit::posterior::{ACCURACY, Posterior, PosteriorOptions, sample_posterior};
+use crate::fit::posterior::{ACCURACY, Posterior, PosteriorOptions, Scatters, sample_posterior};
 use crate::fit::profile::{Profile, profile};
 use crate::fit::rounds::Rounds;
 use crate::fit::space::{Axis, Space};
@@ -22,7 +22,7 @@ impl FreeRiseFit {
     pub fn posterior(&self, options: &PosteriorOptions) -> Result<Posterior> {
         let problem = self.problem();
         let records: Vec<String> = self.logs.iter().map(|l| l.log.name.clone()).collect();
-        sample_posterior(&problem, &problem.space, &self.solution, &records, options)
+        sample_posterior(&problem, Scatters::default(), &self.solution, &records, options)
     }
 
     /// The profile of a parameter that all logs share. What is believed counts as records do.

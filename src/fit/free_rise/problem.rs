@@ -4,14 +4,16 @@ use ndarray::{Array1, Array2, ArrayView1};
 
 use super::model::{LogModel, Reading};
 use crate::error::Result;
-use crate::fit::blocks::{Block, stacked, stacked_values};
+use crate::fit::blocks::{stacked, stacked_values};
+use crate::fit::likelihood::{Law, Shape};
 use crate::fit::noise::SeriesNoise;
 use crate::fit::options::{FitOptions, scattered};
 use crate::fit::parameter::{Parameter, foam_field};
+use crate::fit::posterior::Records;
 use crate::fit::rounds::Rounds;
 use crate::fit::space::{Axis, Space};
 use crate::numerics::lanes::{Function, differentiate};
-use crate::numerics::least_squares::{Residuals, condense, condense_values, condensed_rows};
+use crate::numerics::least_squares::{Residuals, condensed_rows};
 use crate::physics::casting::Accuracy;
 use crate::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, REFERENCE_TEMP};
 use crate::records::{FoamConstants, Grade, RiseLog};
@@ -94,16 +96,18 @@ impl<'a> Problem<'a> {
         z
     }
 
-    fn weights(&self, record: usize) -> impl Fn(&Reading, f64) -> f64 + '_ {
+    /// Standard deviation of each reading of a log.
+    fn sds(&self, record: usize) -> Vec<f64> {
         let (rise, temp) = &self.noise[record];
-        move |kind, value| match kind {
+        let sd = |(kind, value): &(Reading, f64)| match kind {
             Reading::Height(_) | Reading::Volume(_) => rise.weight_sd,
             Reading::Temp(_) => temp.weight_sd,
             Reading::Cream => CREAM_SD,
             Reading::StringGel => GEL_SD,
             Reading::EndOfRise => END_SD,
             Reading::Density => DENSITY_SD * value,
-        }
+        };
+        self.models[record].readings().iter().map(sd).collect()
     }
 
     pub fn inputs(&self, record: usize, all: &[f64]) -> Vec<f64> {
@@ -155,19 +159,35 @@ impl Rounds for Problem<'_> {
     }
 }
 
-impl Problem<'_> {
-    /// The misfits of one log and their derivatives by the spreads of its axes, condensed.
-    fn block(&self, record: usize, values: &[f64], rates: &[f64]) -> Result<Block> {
+impl Records for Problem<'_> {
+    fn space(&self) -> &Space {
+        &self.space
+    }
+
+    fn count(&self) -> usize {
+        self.models.len()
+    }
+
+    fn laws(&self, record: usize) -> Vec<Law> {
+        vec![Law::of(Shape::Normal); self.models[record].readings().len()]
+    }
+
+    fn misfits(&self, record: usize, values: &[f64]) -> Result<Vec<f64>> {
         let model = &self.models[record];
-        let (outputs, mut slopes) = differentiate(model, &self.inputs(record, values), &self.inputs(record, rates))?;
-        let weight = self.weights(record);
-        let mut residuals = Array1::zeros(outputs.len());
-        for (k, (kind, value)) in model.readings().iter().enumerate() {
-            let sd = weight(kind, *value);
-            residuals[k] = (outputs[k] - value) / sd;
+        let outputs = model.outputs(&self.inputs(record, values))?;
+        let read = model.readings().into_iter().zip(self.sds(record));
+        Ok(outputs.iter().zip(read).map(|(output, ((_, value), sd))| (output - value) / sd).collect())
+    }
+
+    fn slopes(&self, record: usize, values: &[f64], rates: &[f64]) -> Result<(Vec<f64>, Array2<f64>)> {
+        let model = &self.models[record];
+        let (mut misfits, mut slopes) =
+            differentiate(model, &self.inputs(record, values), &self.inputs(record, rates))?;
+        for (k, ((_, value), sd)) in model.readings().iter().zip(self.sds(record)).enumerate() {
+            misfits[k] = (misfits[k] - value) / sd;
             slopes.row_mut(k).mapv_inplace(|slope| slope / sd);
         }
-        Ok(condense(residuals.view(), slopes.view()))
+        Ok((misfits, slopes))
     }
 }
 
@@ -182,22 +202,11 @@ impl Residuals for Problem<'_> {
     }
 
     fn evaluate(&self, z: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {
-        let (values, rates) = (self.space.values(z), self.space.rates(z));
-        stacked(&self.space, z, self.models.len(), |i| self.block(i, &values, &rates))
+        stacked(self, z)
     }
 
     fn residuals(&self, z: ArrayView1<f64>) -> Result<Array1<f64>> {
-        let values = self.space.values(z);
-        let block = |i: usize| {
-            let model = &self.models[i];
-            let outputs = model.outputs(&self.inputs(i, &values))?;
-            let weight = self.weights(i);
-            let pairs = outputs.iter().zip(model.readings());
-            let misfits: Array1<f64> =
-                pairs.map(|(output, (kind, value))| (output - value) / weight(&kind, value)).collect();
-            Ok(condense_values(misfits.view(), model.parameters.len()))
-        };
-        stacked_values(z, self.models.len(), block)
+        stacked_values(self, z)
     }
 }
 

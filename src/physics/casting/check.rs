@@ -102,6 +102,7 @@ pub(crate) fn cavity<S: Scalar>(cavity: &Cavity<S>) -> Result<()> {
     positive("wall_area (m2)", cavity.wall_area.value(), false)?;
     positive("heat_transfer (W/(m2 K))", cavity.heat_transfer.value(), true)?;
     positive("stretch (1/Pa)", cavity.stretch.value(), true)?;
+    positive("pace", cavity.pace.value(), false)?;
     positive("kept_gas", cavity.kept_gas.value(), false)?;
     fraction("discharge", cavity.discharge.value())?;
     cavity.clamp_force.iter().try_for_each(|force| positive("clamp_force (N)", force.value(), true))?;

@@ -42,10 +42,15 @@ pub(super) fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, cast
         area: cavity.projected_area,
         discharge: cavity.discharge,
     });
-    let kept = FoamConstants { gas_yield: foam.gas_yield * cavity.kept_gas, ..*foam };
+    let kept = FoamConstants {
+        gas_yield: foam.gas_yield * cavity.kept_gas,
+        blow_rate: foam.blow_rate * cavity.pace,
+        gel_rate: foam.gel_rate * cavity.pace,
+        ..*foam
+    };
     Machine {
         foam: kept,
-        kinetics: Kinetics::new(foam),
+        kinetics: Kinetics::new(&kept),
         viscosity: Viscosity::new(foam),
         gas: Gas::new(&kept, casting.ambient_pressure, casting.mix_temp),
         room: Room {

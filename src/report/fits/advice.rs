@@ -46,9 +46,12 @@ fn deed(parameter: Parameter) -> &'static str {
         Parameter::VentSize => "measure the vent with a drill shank, and weigh what comes out of it",
         Parameter::PartingGap | Parameter::PartingOpening => "weigh the flash of one casting with less clamp force",
         Parameter::ClampEffect => "measure the clamp force, and weigh the flash of one casting with less of it",
-        Parameter::GasFactor | Parameter::BlowFactor | Parameter::GelFactor | Parameter::FlowFactor => {
-            "repeat one trial with the same settings"
-        }
+        Parameter::GasFactor
+        | Parameter::BlowFactor
+        | Parameter::GelFactor
+        | Parameter::FlowFactor
+        | Parameter::CastingScatter
+        | Parameter::LotScatter => "repeat one trial with the same settings",
         Parameter::MixTempError | Parameter::MoldTempError => "measure the temperatures of mix and mold wall",
         Parameter::ChargeError => "weigh the cup before and after the pour",
     }

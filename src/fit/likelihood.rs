@@ -1,0 +1,163 @@
+//! How likely a misfit is: readings with their scatter, limits that a reading only promises to pass, answers of the eye. Each
+//! as minus the logarithm of a probability (density), and as the residual whose half square that is.
+
+use crate::numerics::normal::distribution_of_unit_normal;
+
+/// Degrees of freedom of the noise of castings: small ones forgive a casting that does not fit the others.
+const ROBUST: f64 = 4.0;
+/// Share of wrong entries among answers of the eye (full or short, flash or none). Common practice, no source.
+const SLIPS: f64 = 0.01;
+
+/// What is known of a misfit, which counts in standard deviations.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Shape {
+    /// A reading: normal.
+    Normal,
+    /// A reading with heavy tails: Student's t with 4 degrees of freedom.
+    Heavy,
+    /// The true misfit lies below this one, by the same heavy tails: a gauge at its stop.
+    AtLeast,
+    /// The answer was yes, and yes is the likelier the larger this is (probit), but for slips of whoever answers.
+    Judged,
+}
+
+/// The shape, and whether the castings' common scatter widens it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Law {
+    pub shape: Shape,
+    pub scatters: bool,
+}
+
+impl Law {
+    pub const fn of(shape: Shape) -> Self {
+        Law { shape, scatters: false }
+    }
+
+    /// Whether it is a reading with a scatter, not a limit or an answer.
+    pub fn is_reading(self) -> bool {
+        matches!(self.shape, Shape::Normal | Shape::Heavy)
+    }
+
+    /// By how much the model contradicts what was seen, in standard deviations: limits and answers only one way.
+    pub fn contradiction(self, misfit: f64) -> f64 {
+        if self.is_reading() { misfit } else { misfit.min(0.0) }
+    }
+
+    /// The residual, and its derivative by the misfit.
+    pub fn residual(self, misfit: f64) -> (f64, f64) {
+        let (cost, slope) = self.cost(misfit);
+        match self.shape {
+            Shape::Normal => (misfit, 1.0),
+            Shape::Heavy if misfit * misfit < 1e-12 => {
+                let steep = ((ROBUST + 1.0) / ROBUST).sqrt();
+                (steep * misfit, steep)
+            }
+            // Nothing is left to contradict.
+            _ if cost <= 0.0 => (0.0, 0.0),
+            _ => {
+                let size = (2.0 * cost).sqrt();
+                let residual = if self.shape == Shape::Heavy { size.copysign(misfit) } else { size };
+                (residual, slope / residual)
+            }
+        }
+    }
+
+    /// Minus the logarithm of the probability (density) but for a constant, and its derivative by the misfit.
+    pub fn cost(self, misfit: f64) -> (f64, f64) {
+        match self.shape {
+            Shape::Normal => (0.5 * misfit * misfit, misfit),
+            Shape::Heavy => {
+                let square = misfit * misfit;
+                (0.5 * (ROBUST + 1.0) * (square / ROBUST).ln_1p(), (ROBUST + 1.0) * misfit / (ROBUST + square))
+            }
+            Shape::AtLeast => {
+                let (below, above, density) = student(misfit);
+                (if misfit > 0.0 { -(-above).ln_1p() } else { -below.ln() }, -density / below)
+            }
+            Shape::Judged => {
+                let (below, density) = distribution_of_unit_normal(misfit);
+                let yes = SLIPS + (1.0 - 2.0 * SLIPS) * below;
+                (-yes.ln(), -(1.0 - 2.0 * SLIPS) * density / yes)
+            }
+        }
+    }
+
+    /// The cost where the castings scatter `scatter` times more than believed, and its derivatives by the misfit and by the
+    /// logarithm of that factor.
+    pub fn widened_cost(self, misfit: f64, scatter: f64) -> (f64, f64, f64) {
+        if !self.scatters {
+            let (cost, slope) = self.cost(misfit);
+            return (cost, slope, 0.0);
+        }
+        let (cost, slope) = self.cost(misfit / scatter);
+        let (level, rise) = if self.is_reading() { (scatter.ln(), 1.0) } else { (0.0, 0.0) };
+        (cost + level, slope / scatter, rise - slope * misfit / scatter)
+    }
+}
+
+/// Student's t with 4 degrees of freedom: the probabilities below and above t, and the density.
+fn student(t: f64) -> (f64, f64, f64) {
+    let root = (4.0 + t * t).sqrt();
+    let w = t / root;
+    // 1 - |w| without cancellation.
+    let near = 4.0 / (root * (root + t.abs()));
+    let small = 0.25 * near * near * (2.0 + w.abs());
+    let large = 1.0 - small;
+    let density = 12.0 / root.powi(5);
+    if t > 0.0 { (large, small, density) } else { (small, large, density) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SHAPES: [Shape; 4] = [Shape::Normal, Shape::Heavy, Shape::AtLeast, Shape::Judged];
+
+    #[test]
+    fn probabilities_in_closed_form() {
+        // Computed with SciPy: stats.t(4).cdf and norm.cdf.
+        for (t, p) in [(-3.0, 0.019_970_984_035_859_413), (0.0, 0.5), (0.5, 0.678_335_007_025_606), (30.0, 0.999_996_335_566_3)] {
+            let cost = Law::of(Shape::AtLeast).cost(t).0;
+            assert!(((-cost).exp() / p - 1.0_f64).abs() < 1e-11, "{t}: {} {p}", (-cost).exp());
+        }
+        for (z, p) in [(-8.0, 6.220_960_574_271_786e-16), (-1.0, 0.158_655_253_931_457_05), (2.5, 0.993_790_334_674_223_8)] {
+            let cost = Law::of(Shape::Judged).cost(z).0;
+            assert!(((-cost).exp() / (0.01 + 0.98 * p) - 1.0_f64).abs() < 1e-14, "{z}");
+        }
+    }
+
+    /// Yes and no are the whole: the likelihood is normalized.
+    #[test]
+    fn answers_add_up_to_one() {
+        for z in [-40.0, -2.0, 0.3, 7.0] {
+            let of = |z: f64| (-Law::of(Shape::Judged).cost(z).0).exp();
+            assert!((of(z) + of(-z) - 1.0).abs() < 1e-15);
+        }
+    }
+
+    #[test]
+    fn half_the_square_is_the_cost_and_slopes_are_derivatives() {
+        for shape in SHAPES {
+            let law = Law { shape, scatters: true };
+            for m in [-30.0, -3.0, -0.4, 0.2, 1.7, 6.0] {
+                let h = 1e-5;
+                let (residual, steep) = law.residual(m);
+                assert!((0.5 * residual * residual - law.cost(m).0).abs() < 1e-12 * (1.0 + law.cost(m).0));
+                let by_difference = (law.residual(m + h).0 - law.residual(m - h).0) / (2.0 * h);
+                assert!((steep - by_difference).abs() < 1e-8 * (1.0 + steep.abs()), "{shape:?} {m}");
+                let (_, slope, by_log) = law.widened_cost(m, 1.4);
+                let cost = |m: f64, s: f64| law.widened_cost(m, s).0;
+                let by_m = (cost(m + h, 1.4) - cost(m - h, 1.4)) / (2.0 * h);
+                let by_s = (cost(m, 1.4 * h.exp()) - cost(m, 1.4 * (-h).exp())) / (2.0 * h);
+                assert!((slope - by_m).abs() < 1e-7 * (1.0 + slope.abs()), "{shape:?} {m}");
+                assert!((by_log - by_s).abs() < 1e-6 * (1.0 + by_log.abs()), "{shape:?} {m} {by_log} {by_s}");
+            }
+        }
+    }
+
+    #[test]
+    fn far_within_a_limit_nothing_is_left() {
+        assert_eq!(Law::of(Shape::AtLeast).residual(1e90), (0.0, 0.0));
+        assert!(Law::of(Shape::AtLeast).residual(-1e90).0.is_finite());
+    }
+}

@@ -1,0 +1,136 @@
+//! What the records leave possible, drawn from the posterior itself instead of from a normal distribution around the best fit.
+
+mod coordinates;
+mod guide;
+mod sample;
+mod target;
+mod verdict;
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicUsize};
+
+use ndarray::{Array2, Array3};
+use serde::Serialize;
+
+use super::parameter::{Belief, Parameter};
+use crate::numerics::normal::quantile_of_unit_normal;
+use crate::physics::casting::Accuracy;
+
+pub(super) use coordinates::Scatters;
+pub(super) use sample::sample_posterior;
+pub(super) use target::Records;
+
+/// Accuracy of the simulations behind a draw.
+pub(super) const ACCURACY: Accuracy = Accuracy { relative: 1e-5 };
+
+/// How to sample a posterior.
+#[derive(Clone, Debug)]
+pub struct PosteriorOptions {
+    /// Chains, each from its own start.
+    pub chains: usize,
+    /// Draws of each chain that are kept.
+    pub draws: usize,
+    /// Draws of each chain before those.
+    pub warmup: usize,
+    /// The same seed gives the same draws, on however many threads.
+    pub seed: u64,
+    /// Threads; `None`: as many as there are cores.
+    pub threads: Option<usize>,
+    /// Set to true from another thread to stop.
+    pub cancel: Option<Arc<AtomicBool>>,
+    /// Counts the draws made by all chains, warmup included.
+    pub progress: Option<Arc<AtomicUsize>>,
+    /// Whether chains walk along the simulations' own slopes (no-U-turn sampler) instead of along those of polynomials that
+    /// stand in for them. Either is exact; this is many times slower, a check.
+    pub direct: bool,
+}
+
+impl Default for PosteriorOptions {
+    fn default() -> Self {
+        let (threads, cancel, progress) = (None, None, None);
+        PosteriorOptions { chains: 4, draws: 1000, warmup: 300, seed: 1, threads, cancel, progress, direct: false }
+    }
+}
+
+/// Draws from a posterior, and whether they can be used.
+#[derive(Clone, Debug)]
+pub struct Posterior {
+    /// Every parameter: first the shared ones, then each record's own.
+    pub estimates: Vec<PosteriorEstimate>,
+    /// Values, SI; shape (chains, draws, parameters).
+    pub values: Array3<f64>,
+    /// Trajectories that broke off, or proposals that cannot be simulated.
+    pub divergences: usize,
+    /// Share of the proposals that were accepted; `None` where none are made ([`PosteriorOptions::direct`]).
+    pub acceptance: Option<f64>,
+    /// Evaluations of the records' likelihood, warmup included.
+    pub evaluations: usize,
+    /// Seed of the draws.
+    pub seed: u64,
+    /// Whether the draws can be used.
+    pub success: bool,
+    /// What the user should know, in words; the first sentence says whether the chains agree.
+    pub verdict: Vec<String>,
+}
+
+/// What a posterior says of one parameter, in SI units.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PosteriorEstimate {
+    /// The parameter.
+    pub parameter: Parameter,
+    /// The log or trial that it belongs to, if it is a record's own.
+    pub record: Option<String>,
+    /// Half of the draws lie below.
+    pub median: f64,
+    /// Standard deviation of the draws.
+    pub standard_deviation: f64,
+    /// 5 % and 95 % of the draws lie below.
+    pub interval_90: (f64, f64),
+    /// 2.5 % and 97.5 % of the draws lie below.
+    pub interval_95: (f64, f64),
+    /// What was believed before.
+    pub belief: Belief,
+    /// How much narrower the records made it: 0, they taught nothing; 1, all.
+    pub taught: f64,
+    /// Rank-normalized split R-hat: 1 where the chains agree.
+    pub r_hat: f64,
+    /// Independent draws that these are worth, in the middle.
+    pub bulk_ess: f64,
+    /// The same at the 5 % and 95 % quantiles.
+    pub tail_ess: f64,
+}
+
+impl PosteriorEstimate {
+    /// Name with its unit and, for a record's own, the record.
+    pub fn name(&self) -> String {
+        super::estimate::full_name(self.parameter, self.record.as_deref())
+    }
+
+    /// Limits of what was believed with 90 % before any record.
+    pub fn believed_90(&self) -> (f64, f64) {
+        let reach = quantile_of_unit_normal(0.95);
+        (self.belief.value(-reach), self.belief.value(reach))
+    }
+}
+
+impl Posterior {
+    /// Values of the first `columns` parameters, at most `count` draws, evenly from all chains; shape (n, columns).
+    pub(super) fn thinned(&self, count: usize, columns: usize) -> Array2<f64> {
+        let (chains, draws, _) = self.values.dim();
+        let all = chains * draws;
+        let kept = count.min(all);
+        let place = |i: usize| i * all / kept;
+        Array2::from_shape_fn((kept, columns), |(i, j)| self.values[[place(i) / draws, place(i) % draws, j]])
+    }
+}
+
+/// What a sampler came back with.
+struct Drawn {
+    /// Coordinates; shape (chains, draws, n).
+    draws: Array3<f64>,
+    broken: usize,
+    /// Trajectories or proposals that could have broken.
+    tried: usize,
+    acceptance: Option<f64>,
+    evaluations: usize,
+}

@@ -1,0 +1,227 @@
+//! How a posterior is sampled: polynomials learn what the simulations say, guide the chains, and learn from where those went.
+
+use ndarray::{Array1, Array2, Array3, Axis as Along, s};
+use rayon::prelude::*;
+
+use super::coordinates::Scatters;
+use super::guide::Guide;
+use super::target::{Records, Seen, Target};
+use super::{Drawn, Posterior, PosteriorEstimate, PosteriorOptions, verdict};
+use crate::error::{Error, Result};
+use crate::fit::outcomes::quantile;
+use crate::fit::parameter::{Belief, Parameter};
+use crate::numerics::convergence::Convergence;
+use crate::numerics::guided::{Leg, move_into, proposals_per_draw, tally, together, walk, walkers, whitened_by};
+use crate::numerics::least_squares::Solution;
+use crate::numerics::polynomial::terms;
+use crate::numerics::random::{stream, unit_normals};
+use crate::numerics::sampling::{Sampling, Whitening, on_threads, sample};
+use crate::numerics::triangular::{cholesky, inverse_lower};
+
+/// Examples that polynomials learn from, for each of their terms.
+const EXAMPLES_PER_TERM: usize = 3;
+/// How far below the best, in logarithm of density per coordinate, an example is of no use. Half is what draws come to.
+const UNLIKELY: f64 = 2.0;
+/// Parts of the warmup; after each but the last, guides and whitening learn from where the chains went.
+const PARTS: usize = 4;
+/// Proposals per draw while the chains warm up.
+const WARMING_PROPOSALS: usize = 3;
+
+/// Samples around a solution; records' names in the order of their numbers.
+pub(in crate::fit) fn sample_posterior<R: Records>(
+    records: &R,
+    scatters: Scatters,
+    solution: &Solution,
+    names: &[String],
+    options: &PosteriorOptions,
+) -> Result<Posterior> {
+    let mut target = Target::new(records, scatters);
+    let whitening = whitening(solution, target.coordinates.len());
+    let PosteriorOptions { chains, draws, warmup, seed, threads, cancel, progress, direct } = options.clone();
+    let sampling = Sampling { chains, draws, warmup, seed, threads, cancel, progress };
+    let drawn = if direct {
+        let found = sample(&target, &whitening, &sampling)?;
+        Drawn { draws: found.draws, broken: found.divergences, tried: chains * draws, acceptance: None, evaluations: found.evaluations }
+    } else {
+        on_threads(threads, || guided_draws(&mut target, whitening, &sampling))??
+    };
+    Ok(conclude(&target, drawn, names, options))
+}
+
+/// A square root of the inverse of J'J, from its Cholesky factor L as the inverse of L'; factors of scatter as believed.
+fn whitening(solution: &Solution, n: usize) -> Whitening {
+    let k = solution.parameters.len();
+    let (mut center, mut factor) = (Array1::zeros(n), Array2::eye(n));
+    center.slice_mut(s![..k]).assign(&solution.parameters);
+    let l = cholesky(solution.jacobian.t().dot(&solution.jacobian).view());
+    factor.slice_mut(s![..k, ..k]).assign(&inverse_lower(l.view()).t());
+    Whitening { center, factor }
+}
+
+fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampling: &Sampling) -> Result<Drawn> {
+    let most_terms = target.axes.iter().map(|axes| terms(axes.len())).max().unwrap_or(1);
+    let mut examples = first_examples(target, &whitening, sampling, EXAMPLES_PER_TERM * most_terms)?;
+    target.learn(&examples);
+    let mut chains = walkers(target, &whitening, sampling)?;
+    let mut evaluations = examples.len() + chains.len();
+    let (believed, mut visited) = (whitening.clone(), Vec::new());
+    let mut whitening = whitening;
+    let part = sampling.warmup / PARTS;
+    let mut proposals = WARMING_PROPOSALS;
+    for i in 0..PARTS {
+        let draws = if i + 1 < PARTS { part } else { sampling.warmup - i * part };
+        let leg = Leg { draws, proposals: WARMING_PROPOSALS, tune: true, watch: i + 1 < PARTS };
+        let walks = walk(target, &whitening, &mut chains, leg, sampling)?;
+        evaluations += tally(&walks).1;
+        proposals = proposals_per_draw(&walks);
+        if leg.watch {
+            if i < 2 {
+                // What the first part drew is forgotten: chains were on their way.
+                visited.clear();
+            }
+            visited.extend(walks.iter().map(|walk| walk.draws.clone()));
+            let rows: Vec<_> = visited.iter().map(|draws| draws.view()).collect();
+            let anew = ndarray::concatenate(Along(0), &rows).map(|rows| whitened_by(&believed, rows.view()));
+            if let Ok(anew) = anew {
+                move_into(&mut chains, &whitening, &anew);
+                whitening = anew;
+            }
+            keep(&mut examples, walks.into_iter().flat_map(|walk| walk.seen), EXAMPLES_PER_TERM * most_terms);
+            target.learn(&examples);
+        }
+    }
+    let leg = Leg { draws: sampling.draws, proposals, tune: false, watch: false };
+    let walks = walk(target, &whitening, &mut chains, leg, sampling)?;
+    let (accepted, proposed) = tally(&walks);
+    Ok(Drawn {
+        draws: together(&walks),
+        broken: walks.iter().map(|w| w.broken).sum(),
+        tried: proposed,
+        acceptance: Some(accepted as f64 / proposed.max(1) as f64),
+        evaluations: evaluations + proposed,
+    })
+}
+
+/// Adds examples, but for those so unlikely that no chain will come there, and keeps the latest.
+fn keep(examples: &mut Vec<Seen>, more: impl Iterator<Item = Seen>, most: usize) {
+    examples.extend(more);
+    let best = examples.iter().map(|seen| seen.value).fold(f64::NEG_INFINITY, f64::max);
+    let n = examples.first().map_or(0, |seen| seen.spreads.len());
+    examples.retain(|seen| seen.value > best - UNLIKELY * n as f64);
+    let surplus = examples.len().saturating_sub(most);
+    examples.drain(..surplus);
+}
+
+/// Simulations at draws from the normal distribution around the best fit, the first of them near it.
+fn first_examples<R: Records>(
+    target: &Target<R>,
+    whitening: &Whitening,
+    sampling: &Sampling,
+    wanted: usize,
+) -> Result<Vec<Seen>> {
+    let n = whitening.center.len();
+    let one = |i: usize| {
+        sampling.go_on()?;
+        // Streams beyond those of the chains.
+        let direction = unit_normals(&mut stream(sampling.seed, (sampling.chains + i) as u64), n);
+        let reach = (i + 1) as f64 / wanted as f64;
+        let x = whitening.position((reach * Array1::from(direction)).view());
+        match target.see(x.view()) {
+            Ok(seen) => Ok(Some(seen)),
+            Err(e) if e.is_recoverable() => Ok(None),
+            Err(e) => Err(e),
+        }
+    };
+    let seen: Vec<Result<Option<Seen>>> = (0..wanted).into_par_iter().map(one).collect();
+    let mut examples = Vec::new();
+    keep(&mut examples, seen.into_iter().collect::<Result<Vec<_>>>()?.into_iter().flatten(), wanted);
+    if 2 * examples.len() < wanted {
+        return Err(Error::Fit {
+            reason: format!(
+                "of {wanted} simulations near the best estimates {} failed or are far from the records",
+                wanted - examples.len()
+            ),
+            advice: "look at the fit first: its answer stands at the edge of what can be simulated".into(),
+        });
+    }
+    Ok(examples)
+}
+
+impl<R: Records> Target<'_, R> {
+    /// Learns from simulations what stands in for them.
+    fn learn(&mut self, examples: &[Seen]) {
+        let of_record = |i: usize| {
+            let axes = &self.axes[i];
+            let inputs = Array2::from_shape_fn((examples.len(), axes.len()), |(e, a)| examples[e].spreads[axes[a]]);
+            let width = examples.first().map_or(0, |seen| seen.misfits[i].len());
+            let outputs = Array2::from_shape_fn((examples.len(), width), |(e, k)| examples[e].misfits[i][k]);
+            Guide::of_examples(inputs.view(), outputs.view(), &self.laws[i])
+        };
+        self.guides = (0..self.axes.len()).into_par_iter().map(of_record).collect();
+    }
+}
+
+/// One drawn number: what it is, whose, its belief.
+struct Column {
+    parameter: Parameter,
+    record: Option<usize>,
+    belief: Belief,
+}
+
+/// The columns of a posterior: what is shared, the factors of scatter, each record's own.
+fn columns<R: Records>(target: &Target<R>) -> Vec<Column> {
+    let axes = &target.coordinates.space.axes;
+    let column = |axis: &crate::fit::space::Axis| Column { parameter: axis.parameter, record: axis.record, belief: axis.belief };
+    let factor = |(parameter, belief)| Column { parameter, record: None, belief };
+    let shared = axes.iter().filter(|a| a.record.is_none()).map(column);
+    let own = axes.iter().filter(|a| a.record.is_some()).map(column);
+    shared.chain(target.coordinates.scatters.drawn().into_iter().map(factor)).chain(own).collect()
+}
+
+fn conclude<R: Records>(target: &Target<R>, drawn: Drawn, names: &[String], options: &PosteriorOptions) -> Posterior {
+    let columns = columns(target);
+    let (chains, draws, _) = drawn.draws.dim();
+    let mut values = Array3::zeros((chains, draws, columns.len()));
+    let shared = target.coordinates.space.axes.iter().filter(|a| a.record.is_none()).count();
+    for (x, mut to) in drawn.draws.lanes(Along(2)).into_iter().zip(values.lanes_mut(Along(2))) {
+        let place = target.coordinates.place(x);
+        let own = target.coordinates.values(&place);
+        let factors = [(target.coordinates.scatters.casting, place.casting), (target.coordinates.scatters.lot, place.lot)];
+        let factors = factors.into_iter().filter_map(|(belief, factor)| belief.map(|_| factor));
+        let row = own[..shared].iter().copied().chain(factors).chain(own[shared..].iter().copied());
+        to.iter_mut().zip(row).for_each(|(to, value)| *to = value);
+    }
+    let of = |(j, column): (usize, &Column)| estimate(column, values.index_axis(Along(2), j).to_owned(), names);
+    let estimates: Vec<_> = columns.iter().enumerate().map(of).collect();
+    let (success, verdict) = verdict::judge(&estimates, chains, &drawn);
+    Posterior {
+        estimates,
+        values,
+        divergences: drawn.broken,
+        acceptance: drawn.acceptance,
+        evaluations: drawn.evaluations,
+        seed: options.seed,
+        success,
+        verdict,
+    }
+}
+
+fn estimate(column: &Column, draws: Array2<f64>, names: &[String]) -> PosteriorEstimate {
+    let mut sorted: Vec<f64> = draws.iter().copied().collect();
+    sorted.sort_by(f64::total_cmp);
+    let at = |share: f64| quantile(&sorted, share);
+    let said = Convergence::of(draws.view());
+    PosteriorEstimate {
+        parameter: column.parameter,
+        record: column.record.map(|r| names[r].clone()),
+        median: at(0.5),
+        standard_deviation: draws.std(1.0),
+        interval_90: (at(0.05), at(0.95)),
+        interval_95: (at(0.025), at(0.975)),
+        belief: column.belief,
+        taught: (1.0 - draws.mapv(|value| column.belief.position(value)).std(1.0)).max(0.0),
+        r_hat: said.r_hat,
+        bulk_ess: said.bulk_ess,
+        tail_ess: said.tail_ess,
+    }
+}

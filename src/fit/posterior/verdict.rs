@@ -1,0 +1,53 @@
+//! Whether draws from a posterior can be used, and why, in words.
+
+use super::{Drawn, PosteriorEstimate};
+
+/// Above this the chains do not agree (Vehtari et al. 2021, see `numerics/convergence`).
+const AGREED: f64 = 1.01;
+/// Above this they must not be used.
+const USABLE: f64 = 1.05;
+/// Effective draws per chain below which quantiles are rough (the same).
+const ENOUGH: f64 = 100.0;
+/// Share of broken trajectories or proposals above which the draws miss a part of what is possible.
+const FEW_BROKEN: f64 = 0.01;
+/// Share of accepted proposals below which the chains hardly move.
+const RARELY: f64 = 0.05;
+
+/// Whether the draws can be used, and why, in words.
+pub(super) fn judge(
+    estimates: &[PosteriorEstimate],
+    chains: usize,
+    drawn: &Drawn,
+) -> (bool, Vec<String>) {
+    let worst = estimates.iter().max_by(|a, b| a.r_hat.total_cmp(&b.r_hat));
+    let r_hat = worst.map_or(1.0, |e| e.r_hat);
+    let ess = estimates.iter().map(|e| e.bulk_ess.min(e.tail_ess)).fold(f64::INFINITY, f64::min);
+    let name = worst.map(PosteriorEstimate::name).unwrap_or_default();
+    let mut said = vec![match r_hat {
+        _ if chains < 2 => "one chain alone cannot show whether it agrees with others: draw at least 2".to_owned(),
+        r if r <= AGREED => format!("the {chains} chains agree (R-hat at most {r:.3})"),
+        r if r <= USABLE => {
+            format!("the {chains} chains nearly agree (R-hat {r:.3} for {name}): draw longer for final numbers")
+        }
+        r => format!("the {chains} chains disagree (R-hat {r:.2} for {name}): do not use these draws, draw longer"),
+    }];
+    if ess < ENOUGH * chains as f64 {
+        said.push(format!(
+            "the draws are worth only {ess:.0} independent ones: ends of intervals are rough, draw longer"
+        ));
+    }
+    said.extend(drawn.acceptance.map(|rate| {
+        let words = if rate < RARELY { ": the simulations change abruptly there, try the direct way" } else { "" };
+        format!("{:.0} % of the proposals were accepted{words}", 100.0 * rate)
+    }));
+    let broken = drawn.broken as f64 / drawn.tried.max(1) as f64;
+    if drawn.broken > 0 {
+        said.push(format!(
+            "{} of {} trajectories ({:.1} %) broke off: castings near there cannot be simulated or change abruptly",
+            drawn.broken,
+            drawn.tried,
+            100.0 * broken
+        ));
+    }
+    (chains > 1 && r_hat <= USABLE && broken <= FEW_BROKEN, said)
+}
