@@ -36,6 +36,8 @@ pub mod physics;
 
 pub mod fit;
 
+pub mod decide;
+
 pub mod report;
 
 pub use error::{Error, Result};

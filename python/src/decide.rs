@@ -1,0 +1,359 @@
+//! Decisions: the setting to run, the safe window, and what to do next.
+
+use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyList};
+use risefit::Error;
+use risefit::decide::{
+    ChanceMap, Drill, Goal, Limit, NextTrial, Proposal, Question, Recommendation, Setting, Step, chance_map,
+    metric_drills, next_trial, recommend,
+};
+use risefit::fit::Draws;
+use risefit::report::{
+    DisplayUnits, chance_chart, chance_table, describe_next_trial, describe_next_trial_text, describe_recommendation,
+    describe_recommendation_text, proposal_words,
+};
+use risefit::units::{Quantity, parse, resolve};
+
+use crate::calibrate::{PyCalibration, known};
+use crate::errors::to_python;
+use crate::knowledge::options;
+use crate::records::PyMold;
+use crate::report::{self, ChartOptions, PyChart};
+use crate::settings::{self, PyCasting};
+use crate::{call, convert};
+
+/// What is asked for, beside the settings of a casting.
+const ASKED: [(&str, Quantity); 5] = [
+    ("target_density", Quantity::Density),
+    ("tolerance", Quantity::Fraction),
+    ("pressure", Quantity::GaugePressure),
+    ("charges", Quantity::Mass),
+    ("charge_step", Quantity::Mass),
+];
+const DRILLS: &str = "drills";
+/// Drills that a shop owns if it does not say, m.
+const COMMON: (f64, f64) = (1e-3, 12e-3);
+/// Relative tolerance if none is given.
+const TOLERANCE: f64 = 0.03;
+
+/// A question as given in Python: limits, charges and drills among the settings of a casting.
+fn question(
+    py: Python<'_>,
+    casting: Option<&Bound<'_, PyCasting>>,
+    given: Option<&Bound<'_, PyDict>>,
+    volume: f64,
+) -> PyResult<Question> {
+    let (mut numbers, settings) = (Vec::new(), PyDict::new(py));
+    let mut drills = None;
+    for (name, value) in given.into_iter().flatten() {
+        let text: String = name.extract()?;
+        if text == DRILLS || resolve(&text, &[(DRILLS, Quantity::Length)], &[]).is_ok() {
+            drills = Some(read_drills(&text, &value)?);
+        } else if let Ok((index, _)) = resolve(&text, &ASKED, &[]) {
+            numbers.push((ASKED[index].0, read_numbers(&text, &value)?));
+        } else {
+            settings.set_item(name, value)?;
+        }
+    }
+    let one = |base: &str| numbers.iter().find(|(known, _)| *known == base).and_then(|(_, all)| all.first().copied());
+    let pair = |base: &str| numbers.iter().find(|(known, _)| *known == base).map(|(_, all)| pair(py, base, all));
+    let density = one("target_density").ok_or_else(|| to_python(py, missing_target()))?;
+    let goal = Goal {
+        density,
+        tolerance: one("tolerance").unwrap_or(TOLERANCE),
+        peak_pressure: pair("pressure").transpose()?,
+    };
+    // The charge is what is asked for; any that fits the cavity will do until then.
+    if casting.is_none() && !settings.iter().any(|(name, _)| name.to_string().starts_with("charge_")) {
+        settings.set_item("charge_kg", density * volume + 1e-3)?;
+    }
+    Ok(Question {
+        casting: settings::casting(py, casting, Some(&settings))?,
+        goal,
+        charges: pair("charges").transpose()?,
+        charge_step: one("charge_step"),
+        drills: drills.unwrap_or_else(|| metric_drills(COMMON.0, COMMON.1)),
+    })
+}
+
+fn read_numbers(name: &str, value: &Bound<'_, PyAny>) -> PyResult<Vec<f64>> {
+    let all = if value.len().is_ok() { convert::numbers(name, value)? } else { vec![convert::number(name, value)?] };
+    let in_si = |x| parse(name, x, &ASKED).map(|r| r.value).map_err(|e| to_python(value.py(), e));
+    all.into_iter().map(in_si).collect()
+}
+
+fn pair(py: Python<'_>, name: &str, all: &[f64]) -> PyResult<(f64, f64)> {
+    match *all {
+        [low, high] => Ok((low, high)),
+        _ => {
+            let found = format!("{} numbers", all.len());
+            Err(to_python(py, Error::argument(name, found, "two numbers, the smaller first", "give (low, high)")))
+        }
+    }
+}
+
+fn read_drills(name: &str, value: &Bound<'_, PyAny>) -> PyResult<Vec<Drill>> {
+    if name != DRILLS {
+        let table = [(DRILLS, Quantity::Length)];
+        let drill = |x| parse(name, x, &table).map(|r| Drill::metric(r.value)).map_err(|e| to_python(value.py(), e));
+        return convert::numbers(name, value)?.into_iter().map(drill).collect();
+    }
+    let mut all = Vec::new();
+    for item in value.try_iter()? {
+        all.push(Drill::parse(&item?.to_string()).map_err(|e| to_python(value.py(), e))?);
+    }
+    Ok(all)
+}
+
+fn missing_target() -> Error {
+    let names = Quantity::Density.accepted_names("target_density").join(", ");
+    Error::argument(
+        "target_density_kg_m3",
+        "nothing",
+        format!("one of: {names}"),
+        "say at which density a part is good",
+    )
+}
+
+fn ask(
+    py: Python<'_>,
+    question: &Question,
+    make: impl FnOnce() -> risefit::Result<Draws> + Send,
+) -> PyResult<PyRecommendation> {
+    let (recommendation, draws) = call::run_interruptibly(py, |cancel| {
+        let mut draws = make()?;
+        draws.cancel = Some(cancel);
+        let found = recommend(&draws, question)?;
+        draws.cancel = None;
+        Ok((found, draws))
+    })?;
+    Ok(PyRecommendation { recommendation, draws })
+}
+
+/// The recommendation of a calibration.
+pub fn recommend_calibrated(
+    py: Python<'_>,
+    calibration: &PyCalibration,
+    casting: Option<&Bound<'_, PyCasting>>,
+    (draws, seed): (usize, u64),
+    asked: Option<&Bound<'_, PyDict>>,
+) -> PyResult<PyRecommendation> {
+    let question = question(py, casting, asked, calibration.0.mold.cavity.volume)?;
+    ask(py, &question, || calibration.0.draws(draws, seed))
+}
+
+/// The charge and vent to begin with in a mold that was never cast in: as `Calibration.recommend`, from `grade` as in
+/// `calibrate` and the mold as described; `held` and `beliefs` as in `fit_free_rise`. Raises `CastingError`, `ArgumentError`.
+#[pyfunction]
+#[pyo3(name = "recommend", signature = (grade, mold, casting=None, /, *, draws=400, seed=1, held=None, beliefs=None, **asked))]
+#[allow(clippy::too_many_arguments)]
+pub fn recommend_before_castings(
+    py: Python<'_>,
+    grade: &Bound<'_, PyAny>,
+    mold: &Bound<'_, PyMold>,
+    casting: Option<&Bound<'_, PyCasting>>,
+    draws: usize,
+    seed: u64,
+    held: Option<&Bound<'_, PyDict>>,
+    beliefs: Option<&Bound<'_, PyDict>>,
+    asked: Option<&Bound<'_, PyDict>>,
+) -> PyResult<PyRecommendation> {
+    let options = options(py, 1, held, beliefs)?;
+    let known = known(grade, &options)?;
+    let mold = &mold.get().0;
+    let question = question(py, casting, asked, mold.cavity.volume)?;
+    ask(py, &question, || Draws::before_castings(&known, mold, &options, draws, seed))
+}
+
+/// The charge and vent most likely to give a good part. `print` it for the reasons; `chart()` shows the safe window. What
+/// follows is an estimate, no pressure-safety calculation: see the cautions in the report.
+#[pyclass(frozen, name = "Recommendation", module = "risefit")]
+pub struct PyRecommendation {
+    recommendation: Recommendation,
+    draws: Draws,
+}
+
+impl PyRecommendation {
+    fn map(&self, py: Python<'_>) -> PyResult<ChanceMap> {
+        call::run_interruptibly(py, |cancel| {
+            let mut draws = self.draws.clone();
+            draws.cancel = Some(cancel);
+            chance_map(&draws, &self.recommendation)
+        })
+    }
+}
+
+#[pymethods]
+impl PyRecommendation {
+    /// The casting to run.
+    #[getter]
+    fn casting(&self) -> PyCasting {
+        PyCasting(self.recommendation.best.casting.clone())
+    }
+
+    /// The drill of its vents, as the shop calls it; `None` where the vents stay.
+    #[getter]
+    fn drill(&self) -> Option<String> {
+        self.recommendation.best.drill.as_ref().map(|d| d.name.clone())
+    }
+
+    /// Chance that it is full, without flash and within all limits, 0 to 1.
+    #[getter]
+    fn chance(&self) -> f64 {
+        self.recommendation.best.chances.good
+    }
+
+    /// Chance to miss each limit, 0 to 1.
+    #[getter]
+    fn misses<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let dict = PyDict::new(py);
+        for (limit, share) in Limit::ALL.into_iter().zip(self.recommendation.best.chances.misses) {
+            dict.set_item(limit.words(), share)?;
+        }
+        Ok(dict)
+    }
+
+    /// The best setting with other vents: its casting and its chance; `None` if there is none.
+    #[getter]
+    fn runner_up(&self) -> Option<(PyCasting, f64)> {
+        self.recommendation.runner_up.as_ref().map(answer)
+    }
+
+    /// The limit that keeps it from being better, and the chance without it; `None` if no single one does.
+    #[getter]
+    fn binding(&self) -> Option<(&'static str, f64)> {
+        self.recommendation.binding.map(|b| (b.limit.words(), b.without))
+    }
+
+    /// Where no setting is good with at least 50 %: the limit to give up first, the casting to run then, and its chance.
+    #[getter]
+    fn give_up(&self) -> Option<(&'static str, PyCasting, f64)> {
+        let (binding, setting) = self.recommendation.give_up.as_ref()?;
+        Some((binding.limit.words(), PyCasting(setting.casting.clone()), binding.without))
+    }
+
+    /// Chances of charges (columns, g) and vents (rows) around it as a `pandas.DataFrame`.
+    fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let map = self.map(py)?;
+        let names = map.drills.iter().map(|d| d.as_ref().map_or_else(|| "as it is".to_owned(), |d| d.name.clone()));
+        let chance = |s: &Option<Setting>| s.as_ref().map_or(f64::NAN, |s| s.chances.good);
+        let column = |j: usize| map.settings.iter().map(|row| chance(&row[j])).collect::<Vec<f64>>();
+        let columns = map.charges.iter().enumerate();
+        let columns = columns.map(|(j, c)| (format!("{}", (c * 1e6).round() / 1e3), column(j))).collect();
+        convert::frame_of_rows(py, "vent", names.collect(), columns)
+    }
+
+    /// The safe window: chances over charge and vent.
+    #[pyo3(signature = (*, width=900, height=600, units="metric"))]
+    fn chart(&self, py: Python<'_>, width: u32, height: u32, units: &str) -> PyResult<PyChart> {
+        let sheet = ChartOptions { width, height, units }.sheet(py)?;
+        let map = self.map(py)?;
+        let best = &self.recommendation.best;
+        call::run(py, || chance_chart(&map, best, "Safe window", sheet).map(PyChart::new))
+    }
+
+    /// The report with the table of the safe window, in `"metric"` or `"us"` units.
+    #[pyo3(signature = (units="metric"))]
+    fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
+        let units = report::units(py, units)?;
+        let table = chance_table(&self.map(py)?, units).to_text();
+        Ok(format!("{table}\n{}", describe_recommendation_text(&self.recommendation, units)))
+    }
+
+    fn __str__(&self) -> String {
+        describe_recommendation_text(&self.recommendation, DisplayUnits::Metric)
+    }
+
+    fn _repr_html_(&self) -> String {
+        report::html(&describe_recommendation(&self.recommendation, DisplayUnits::Metric))
+    }
+
+    fn __repr__(&self) -> String {
+        self.__str__()
+    }
+
+    /// What to do next: the casting (with or without a gauge, unless `has_gauge`) that makes a good part within two
+    /// castings likeliest, and what cup tests would bring.
+    #[pyo3(signature = (*, has_gauge=false))]
+    pub fn next_trial(&self, py: Python<'_>, has_gauge: bool) -> PyResult<PyNextTrial> {
+        let next = call::run_interruptibly(py, |cancel| {
+            let mut draws = self.draws.clone();
+            draws.cancel = Some(cancel);
+            next_trial(&draws, &self.recommendation, has_gauge)
+        })?;
+        Ok(PyNextTrial(next))
+    }
+}
+
+fn answer(setting: &Setting) -> (PyCasting, f64) {
+    (PyCasting(setting.casting.clone()), setting.chances.good)
+}
+
+/// What to do next, best first.
+#[pyclass(frozen, name = "NextTrial", module = "risefit")]
+pub struct PyNextTrial(NextTrial);
+
+#[pymethods]
+impl PyNextTrial {
+    /// The casting to make.
+    #[getter]
+    fn casting(&self) -> Option<PyCasting> {
+        self.0.proposals.iter().find_map(|p| p.setting.as_ref()).map(|s| PyCasting(s.casting.clone()))
+    }
+
+    /// Whether a gauge on it is proposed.
+    #[getter]
+    fn with_gauge(&self) -> bool {
+        self.0.proposals.first().is_some_and(|p| p.step == Step::Casting { gauge: true })
+    }
+
+    /// Chance that it is good.
+    #[getter]
+    fn chance(&self) -> f64 {
+        self.0.proposals.first().map_or(0.0, |p| p.good)
+    }
+
+    /// Chance that it or the one after it is good.
+    #[getter]
+    fn chance_within_two(&self) -> f64 {
+        self.0.proposals.first().map_or(0.0, Proposal::within_two)
+    }
+
+    /// All proposals in words, best first: castings, then cup tests.
+    #[getter]
+    fn proposals<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyList>> {
+        PyList::new(py, self.0.proposals.iter().map(|p| proposal_words(p, DisplayUnits::Metric)))
+    }
+
+    /// The proposals as rows of a `pandas.DataFrame`: chances, and the doubt left as shares of what there is now.
+    fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let column = |of: &dyn Fn(&Proposal) -> f64| self.0.proposals.iter().map(of).collect::<Vec<f64>>();
+        let names = self.0.proposals.iter().map(|p| proposal_words(p, DisplayUnits::Metric)).collect();
+        let columns = vec![
+            ("good".to_owned(), column(&|p| p.good)),
+            ("next_good".to_owned(), column(&|p| p.next_good)),
+            ("within_two".to_owned(), column(&Proposal::within_two)),
+            ("density_doubt_left".to_owned(), column(&|p| p.doubt_left.0)),
+            ("pressure_doubt_left".to_owned(), column(&|p| p.doubt_left.1)),
+        ];
+        convert::frame_of_rows(py, "proposal", names, columns)
+    }
+
+    /// The report, in `"metric"` or `"us"` units.
+    #[pyo3(signature = (units="metric"))]
+    fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
+        Ok(describe_next_trial_text(&self.0, report::units(py, units)?))
+    }
+
+    fn __str__(&self) -> String {
+        describe_next_trial_text(&self.0, DisplayUnits::Metric)
+    }
+
+    fn _repr_html_(&self) -> String {
+        report::html(&describe_next_trial(&self.0, DisplayUnits::Metric))
+    }
+
+    fn __repr__(&self) -> String {
+        self.__str__()
+    }
+}

@@ -1,0 +1,97 @@
+//! What a shop asks: how it casts, what a good part is, which charges and vents it could use.
+
+use super::chances::{Setting, judge};
+use super::drills::Drill;
+use super::goal::Goal;
+use crate::error::{Error, Result};
+use crate::fit::Draws;
+use crate::records::Casting;
+
+/// Charges that are looked at, as shares of what fills the cavity at the target density with nothing lost.
+const LEAST: f64 = 0.91;
+const MOST: f64 = 1.40;
+
+/// What a shop asks.
+#[derive(Clone, Debug)]
+pub struct Question {
+    /// How it casts; charge and vents of it are what is asked for.
+    pub casting: Casting,
+    /// What a good part is.
+    pub goal: Goal,
+    /// Least and highest charge, kg. `None`: around what the target density asks for.
+    pub charges: Option<(f64, f64)>,
+    /// Step in which charges are weighed, kg. `None`: a round step of about 0.2 %.
+    pub charge_step: Option<f64>,
+    /// The drills that the vents could be made with, each for all vents of the mold. Empty: the vents of `casting`.
+    pub drills: Vec<Drill>,
+}
+
+impl Question {
+    /// Refuses a question without an answer.
+    pub(super) fn check(&self) -> Result<()> {
+        self.goal.check()?;
+        if let Some((low, high)) = self.charges {
+            if !(low > 0.0 && low <= high) {
+                let found = format!("{:.1} to {:.1} g", 1e3 * low, 1e3 * high);
+                return Err(Error::argument("charge range", found, "the smaller first, above zero", "swap the two"));
+            }
+        }
+        match self.charge_step {
+            Some(step) if !(step > 0.0 && step.is_finite()) => {
+                Err(Error::argument("charge_step", 1e3 * step, "above zero", "the step in which charges are weighed"))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// The charges to look at, kg.
+    pub(super) fn range(&self, draws: &Draws) -> (f64, f64) {
+        let filling = self.goal.density * draws.cavity(&self.casting).volume;
+        let around = |share: f64| self.casting.left_in_cup + share * filling;
+        self.charges.unwrap_or_else(|| (around(LEAST), around(MOST)))
+    }
+
+    /// The drills to look at; the vents as they are count as one.
+    pub(super) fn vents(&self) -> Vec<Option<Drill>> {
+        if self.drills.is_empty() { vec![None] } else { self.drills.iter().cloned().map(Some).collect() }
+    }
+
+    /// A charge as it would be weighed.
+    pub(super) fn weighed(&self, charge: f64) -> f64 {
+        let step = self.charge_step.unwrap_or_else(|| round_step(2e-3 * charge));
+        (charge / step).round() * step
+    }
+
+    /// The casting with this charge and drill.
+    pub(super) fn casting(&self, charge: f64, drill: Option<&Drill>) -> Casting {
+        let vents = drill.map_or_else(|| self.casting.vent_diameters.clone(), |d| vec![d.diameter]);
+        Casting { charge, vent_diameters: vents, ..self.casting.clone() }
+    }
+
+    /// The setting with its chances; `None` where this cannot be cast.
+    pub(super) fn judged(&self, draws: &Draws, charge: f64, drill: Option<&Drill>) -> Result<Option<Setting>> {
+        let casting = self.casting(charge, drill);
+        match draws.casting(&casting) {
+            Ok(outcomes) => Ok(Some(judge(casting, drill.cloned(), &outcomes, &self.goal))),
+            Err(error) if error.is_recoverable() => Ok(None),
+            Err(error) => Err(error),
+        }
+    }
+}
+
+/// The largest of 1, 2, 5 times a power of ten that is not above `most`.
+fn round_step(most: f64) -> f64 {
+    let power = 10f64.powf(most.log10().floor());
+    [5.0, 2.0, 1.0].into_iter().map(|digit| digit * power).find(|step| *step <= most * (1.0 + 1e-9)).unwrap_or(power)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_are_round() {
+        let step = |x: f64| (round_step(x) * 1e9).round() / 1e9;
+        assert_eq!([step(0.12e-3), step(0.7e-3), step(0.05)], [0.1e-3, 0.5e-3, 0.05]);
+    }
+}
