@@ -9,14 +9,15 @@ SOURCES := $(shell find src python/src) Cargo.toml Cargo.lock python/Cargo.toml 
 
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: help demo test test-rust test-python lint format venv clean
+.PHONY: help demo test test-rust test-python lint format bench bench-hot venv clean
 
 help:
 	@echo "make demo    predict, fit and recommend on invented records: examples/demo.py"
 	@echo "make test    all tests: Rust, doc examples, Python, README, notebooks"
 	@echo "make lint    formatting, lints and documentation, as CI checks them"
 	@echo "make format  put Rust and Python code into form"
-	@echo "make clean   remove .venv, target and out"
+	@echo "make bench   time everything beside general-purpose libraries: bench/peers.py"
+	@echo "make clean   remove .venv, .venv-bench, target and out"
 
 demo: $(STAMPS)/extension
 	$(BIN)/python examples/demo.py
@@ -41,6 +42,28 @@ format: $(STAMPS)/requirements
 	$(BIN)/ruff check --fix .
 	$(BIN)/ruff format .
 
+# Peers and their environment stay out of the crate's tree: bench/ is a workspace of its own, .venv-bench an environment.
+bench: .venv-bench/extension
+	cargo build --locked --release --manifest-path bench/Cargo.toml --target-dir target --workspace
+	.venv-bench/bin/python bench/peers.py
+
+bench-hot:
+	cargo bench --locked --manifest-path bench/Cargo.toml --target-dir target
+
+.venv-bench/python:
+	@$(PYTHON) -c 'import sys, venv, ensurepip; sys.exit(sys.version_info < (3, 10))' || { \
+	  echo "Python 3.10 or newer with its venv module is needed: make PYTHON=python3.12 bench"; exit 1; }
+	$(PYTHON) -m venv --clear .venv-bench
+	@touch $@
+
+.venv-bench/requirements: bench/requirements.txt .venv-bench/python
+	.venv-bench/bin/python -m pip install --quiet --only-binary :all: --requirement bench/requirements.txt
+	@touch $@
+
+.venv-bench/extension: $(SOURCES) .venv-bench/requirements
+	VIRTUAL_ENV=$(CURDIR)/.venv-bench .venv-bench/bin/maturin develop --quiet --locked --release --manifest-path python/Cargo.toml
+	@touch $@
+
 venv: $(STAMPS)/extension
 
 $(STAMPS)/python:
@@ -61,4 +84,4 @@ $(STAMPS)/extension: $(SOURCES) $(STAMPS)/requirements
 	@touch $@
 
 clean:
-	rm -rf .venv target out python/risefit/_core*.so
+	rm -rf .venv .venv-bench target out python/risefit/_core*.so

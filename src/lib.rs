@@ -34,6 +34,8 @@ pub mod records;
 
 pub mod physics;
 
+pub mod sweep;
+
 pub mod fit;
 
 pub mod decide;

@@ -4,3 +4,4 @@ pub mod clock;
 pub mod corner;
 pub mod dice;
 pub mod plain;
+pub mod slopes;

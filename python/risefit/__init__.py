@@ -21,6 +21,9 @@ from risefit._core import (
     Recommendation,
     RiseLog,
     Run,
+    Sweep,
+    SweepBlocks,
+    SweepResult,
     Trial,
     __version__,
     beliefs,
@@ -35,6 +38,7 @@ from risefit._core import (
     recommend,
     short_report,
     simulate,
+    sweep,
     write_report,
 )
 from risefit.errors import RisefitError
@@ -60,6 +64,9 @@ __all__ = [
     "RiseLog",
     "RisefitError",
     "Run",
+    "Sweep",
+    "SweepBlocks",
+    "SweepResult",
     "Trial",
     "__version__",
     "beliefs",
@@ -75,5 +82,6 @@ __all__ = [
     "recommend",
     "short_report",
     "simulate",
+    "sweep",
     "write_report",
 ]

@@ -5,10 +5,10 @@ quantity works as well (`run.peak_pressure_psi`, `trial.charge_oz`), by `__getat
 float64, and are read-only. Pressures of a casting are gauge, ambient pressures absolute.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from os import PathLike
 from pathlib import Path
-from typing import Any, Literal, final
+from typing import Any, Literal, final, overload
 
 import numpy as np
 import pandas as pd
@@ -20,6 +20,8 @@ _Array = NDArray[np.float64]
 _Path = str | PathLike[str]
 _Units = Literal["metric", "us"]
 _Setting = float | Sequence[float] | _Array | None
+_Axis = _Setting | tuple[float, float, int]
+_Progress = Callable[[int, int], object] | bool | None
 _Beliefs = Mapping[str, tuple[float, float]]
 _CurveKind = Literal["richards", "delayed_first_order"]
 _Verdict = Literal["full", "short", "flash", "soft"]
@@ -30,6 +32,40 @@ def beliefs() -> dict[str, tuple[float, float]]: ...
 def simulate(
     grade: Grade, mold: Mold, casting: Casting | None = None, /, *, accuracy: float = 1e-6, **settings: _Setting
 ) -> Run: ...
+@overload
+def sweep(
+    grade: Grade,
+    mold: Mold,
+    casting: Casting | None = None,
+    /,
+    *,
+    accuracy: float | None = None,
+    threads: int | None = None,
+    progress: _Progress = None,
+    **settings: _Axis,
+) -> SweepResult: ...
+@overload
+def sweep(
+    calibration: Calibration,
+    casting: Casting | None = None,
+    /,
+    *,
+    accuracy: float | None = None,
+    threads: int | None = None,
+    progress: _Progress = None,
+    **settings: _Axis,
+) -> SweepResult: ...
+@overload
+def sweep(
+    draws: Sequence[tuple[Grade, Mold]],
+    casting: Casting | None = None,
+    /,
+    *,
+    accuracy: float | None = None,
+    threads: int | None = None,
+    progress: _Progress = None,
+    **settings: _Axis,
+) -> SweepResult: ...
 def free_rise(
     grade: Grade, *, times_s: ArrayLike | None = None, accuracy: float = 1e-6, **settings: float | None
 ) -> FreeRise: ...
@@ -58,6 +94,18 @@ def grade_from_datasheet(
     held: Mapping[str, float] | None = None,
     beliefs: _Beliefs | None = None,
 ) -> GradeKnowledge: ...
+def outcomes_before_castings(
+    grade: FreeRiseFit | GradeKnowledge | Grade,
+    mold: Mold,
+    casting: Casting | None = None,
+    /,
+    *,
+    draws: int = 1000,
+    seed: int = 1,
+    held: Mapping[str, float] | None = None,
+    beliefs: _Beliefs | None = None,
+    **settings: _Setting,
+) -> Outcomes: ...
 def quick_curve(log: RiseLog, kind: _CurveKind = "richards") -> QuickCurve: ...
 def short_report(
     fit: FreeRiseFit, calibration: Calibration, predictions: Prediction | Iterable[Prediction], units: _Units = "metric"
@@ -312,6 +360,97 @@ class Run:
     def __getattr__(self, name: str) -> Any: ...
 
 @final
+class Sweep:
+    shape: tuple[int, ...]
+    axes: dict[str, _Array]
+    @overload
+    def __init__(
+        self,
+        grade: Grade,
+        mold: Mold,
+        casting: Casting | None = None,
+        /,
+        *,
+        accuracy: float | None = None,
+        **settings: _Axis,
+    ) -> None: ...
+    @overload
+    def __init__(
+        self,
+        calibration: Calibration,
+        casting: Casting | None = None,
+        /,
+        *,
+        accuracy: float | None = None,
+        **settings: _Axis,
+    ) -> None: ...
+    @overload
+    def __init__(
+        self,
+        draws: Sequence[tuple[Grade, Mold]],
+        casting: Casting | None = None,
+        /,
+        *,
+        accuracy: float | None = None,
+        **settings: _Axis,
+    ) -> None: ...
+    def __len__(self) -> int: ...
+    def run(self, *, threads: int | None = None, progress: _Progress = None) -> SweepResult: ...
+    def block(self, start: int, stop: int, *, threads: int | None = None) -> SweepResult: ...
+    def blocks(self, size: int = 10_000, *, threads: int | None = None) -> SweepBlocks: ...
+    def join(self, blocks: Sequence[SweepResult]) -> SweepResult: ...
+    def casting(self, index: int | Sequence[int]) -> Casting: ...
+    def simulate(self, index: int | Sequence[int]) -> Run: ...
+    def reason(self, index: int | Sequence[int]) -> str | None: ...
+
+@final
+class SweepBlocks(Iterator[SweepResult]):
+    def __next__(self) -> SweepResult: ...
+
+@final
+class SweepResult:
+    sweep: Sweep
+    axes: dict[str, _Array]
+    shape: tuple[int, ...]
+    start: int
+    stop: int
+    complete: bool
+    verdict: NDArray[np.str_]
+    peak_pressure_kPa: _Array
+    peak_time_s: _Array
+    pressure_at_gel_kPa: _Array
+    rise_start_s: _Array
+    fill_time_s: _Array
+    gel_time_s: _Array
+    margin_s: _Array
+    clamp_opened_s: _Array
+    leak_opened_s: _Array
+    clamp_needed_N: _Array
+    part_mass_g: _Array
+    vent_loss_g: _Array
+    flash_g: _Array
+    fill_fraction: _Array
+    density_kg_m3: _Array
+    free_rise_density_kg_m3: _Array
+    packing_factor: _Array
+    peak_core_temp_C: _Array
+    def __len__(self) -> int: ...
+    def chart(
+        self,
+        quantity: str = "peak_pressure",
+        *,
+        x: str | None = None,
+        y: str | None = None,
+        at: Sequence[int] | None = None,
+        title: str | None = None,
+        width: int = 900,
+        height: int = 600,
+        units: _Units = "metric",
+    ) -> Chart: ...
+    def to_frame(self) -> pd.DataFrame: ...
+    def __getattr__(self, name: str) -> Any: ...
+
+@final
 class FreeRise:
     cream_time_s: float | None
     string_gel_time_s: float | None
@@ -354,6 +493,37 @@ class Prediction:
     def __getattr__(self, name: str) -> Any: ...
 
 @final
+class Posterior:
+    success: bool
+    verdict: list[str]
+    divergences: int
+    parameter_names: list[str]
+    draws: _Array
+    def to_frame(self) -> pd.DataFrame: ...
+    def summary(self) -> dict[str, Any]: ...
+    def predict(self, casting: Casting | None = None, /, *, draws: int = 1000, **settings: _Setting) -> Outcomes: ...
+    def report(self) -> str: ...
+    def _repr_html_(self) -> str: ...
+
+@final
+class Outcomes:
+    casting: Casting
+    count: int
+    failures: list[tuple[int, str]]
+    peak_pressure_kPa: _Array
+    density_kg_m3: _Array
+    part_mass_g: _Array
+    vent_loss_g: _Array
+    flash_g: _Array
+    fill_fraction: _Array
+    fill_time_s: _Array
+    gel_time_s: _Array
+    margin_s: _Array
+    def probabilities(self, **limits: tuple[float, float]) -> dict[str, float]: ...
+    def to_frame(self) -> pd.DataFrame: ...
+    def __getattr__(self, name: str) -> Any: ...
+
+@final
 class FreeRiseFit:
     grade: Grade
     success: bool
@@ -362,6 +532,16 @@ class FreeRiseFit:
     correlation: _Array
     parameter_names: list[str]
     def estimates_frame(self) -> pd.DataFrame: ...
+    def posterior(
+        self,
+        *,
+        draws: int = 1000,
+        chains: int = 4,
+        warmup: int = 300,
+        seed: int = 1,
+        threads: int | None = None,
+        progress: Callable[[int, int], object] | None = None,
+    ) -> Posterior: ...
     def report(self, units: _Units = "metric") -> str: ...
     def summary(self) -> dict[str, Any]: ...
     def chart(
@@ -399,6 +579,19 @@ class Calibration:
     def summary(self) -> dict[str, Any]: ...
     def simulate(self, casting: Casting | None = None, /, **settings: _Setting) -> Run: ...
     def predict(self, casting: Casting | None = None, /, **settings: _Setting) -> Prediction: ...
+    def posterior(
+        self,
+        *,
+        draws: int = 1000,
+        chains: int = 4,
+        warmup: int = 300,
+        seed: int = 1,
+        threads: int | None = None,
+        progress: Callable[[int, int], object] | None = None,
+    ) -> Posterior: ...
+    def outcomes(
+        self, casting: Casting | None = None, /, *, draws: int = 1000, seed: int = 1, **settings: _Setting
+    ) -> Outcomes: ...
     def chart(self, *, width: int = 900, height: int = 600, units: _Units = "metric") -> Chart: ...
     def _repr_html_(self) -> str: ...
 

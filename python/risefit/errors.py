@@ -81,3 +81,15 @@ class FitError(RisefitError):
 
 class InternalError(RisefitError):
     """A fault of risefit itself, not of the input."""
+
+
+class SweepInterrupted(KeyboardInterrupt):
+    """Ctrl-C stopped a sweep. `partial` is the `SweepResult` so far; its `complete` is `False`."""
+
+    partial: object = None
+    """What was cast; points that were not have the verdict `"not run"`."""
+
+    def __init__(self, message: str, partial: object = None) -> None:
+        """Keep what was cast."""
+        super().__init__(message)
+        self.partial = partial

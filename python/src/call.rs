@@ -25,46 +25,61 @@ pub fn run_interruptibly<T: Send>(
     py: Python<'_>,
     work: impl FnOnce(Arc<AtomicBool>) -> risefit::Result<T> + Send,
 ) -> PyResult<T> {
-    run_watched(py, |_| Ok(()), work)
+    run_told(py, |_| Ok(()), work)
 }
 
 /// As [`run_interruptibly`]; `look` is called about twenty times a second meanwhile, and an exception from it stops the work.
-pub fn run_watched<T: Send>(
+pub fn run_told<T: Send>(
     py: Python<'_>,
-    look: impl Fn(Python<'_>) -> PyResult<()>,
+    look: impl FnMut(Python<'_>) -> PyResult<()>,
     work: impl FnOnce(Arc<AtomicBool>) -> risefit::Result<T> + Send,
 ) -> PyResult<T> {
     let cancel = Arc::new(AtomicBool::new(false));
+    let flag = cancel.clone();
+    let (outcome, stop) = watched(py, || work(flag), || cancel.store(true, Ordering::Relaxed), look);
+    stop?;
+    translate(py, outcome)
+}
+
+/// As [`run_interruptibly`], for work that has something to show when it is stopped: an interrupt, or an error of `look`, which
+/// is called now and then, calls `stop`. The work's outcome comes back with what stopped it.
+pub fn run_watched<T: Send>(
+    py: Python<'_>,
+    work: impl FnOnce() -> risefit::Result<T> + Send,
+    stop: impl Fn(),
+    look: impl FnMut(Python<'_>) -> PyResult<()>,
+) -> PyResult<(T, Option<PyErr>)> {
+    let (outcome, stopped) = watched(py, work, stop, look);
+    Ok((translate(py, outcome)?, stopped.err()))
+}
+
+fn watched<T: Send>(
+    py: Python<'_>,
+    work: impl FnOnce() -> risefit::Result<T> + Send,
+    stop: impl Fn(),
+    look: impl FnMut(Python<'_>) -> PyResult<()>,
+) -> (Result<risefit::Result<T>, String>, PyResult<()>) {
     let done = AtomicBool::new(false);
     let waiting = thread::current();
-    let (outcome, interrupt) = thread::scope(|scope| {
-        let (flag, done) = (cancel.clone(), &done);
+    thread::scope(|scope| {
+        let done = &done;
         let worker = scope.spawn(move || {
-            let outcome = caught(|| work(flag));
+            let outcome = caught(work);
             done.store(true, Ordering::Release);
             waiting.unpark();
             outcome
         });
-        let interrupt = wait(py, done, &cancel, look);
-        (py.detach(|| worker.join().unwrap_or_else(|payload| Err(panic_text(&*payload)))), interrupt)
-    });
-    interrupt?;
-    translate(py, outcome)
+        let stopped = wait(py, done, look).inspect_err(|_| stop());
+        (py.detach(|| worker.join().unwrap_or_else(|payload| Err(panic_text(&*payload)))), stopped)
+    })
 }
 
-/// Waits until `done`; an interrupt meanwhile sets `cancel` and is handed back.
-fn wait(
-    py: Python<'_>,
-    done: &AtomicBool,
-    cancel: &AtomicBool,
-    look: impl Fn(Python<'_>) -> PyResult<()>,
-) -> PyResult<()> {
+/// Waits until `done`; an interrupt or an error of `look` meanwhile is handed back.
+fn wait(py: Python<'_>, done: &AtomicBool, mut look: impl FnMut(Python<'_>) -> PyResult<()>) -> PyResult<()> {
     while !done.load(Ordering::Acquire) {
         py.detach(|| thread::park_timeout(LOOK));
-        if let Err(interrupt) = py.check_signals().and_then(|()| look(py)) {
-            cancel.store(true, Ordering::Relaxed);
-            return Err(interrupt);
-        }
+        py.check_signals()?;
+        look(py)?;
     }
     Ok(())
 }

@@ -28,6 +28,8 @@ mod quick;
 
 mod job;
 
+mod sweep;
+
 mod probe;
 
 use pyo3::prelude::*;
@@ -75,4 +77,6 @@ mod _core {
     use super::settings::PyCasting;
     #[pymodule_export]
     use super::simulate::{PyRun, simulate};
+    #[pymodule_export]
+    use super::sweep::{PySweep, PySweepBlocks, PySweepResult, sweep};
 }

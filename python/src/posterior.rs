@@ -40,7 +40,7 @@ pub fn sample(
         Some(callback) => callback.call1(py, (done.load(Ordering::Relaxed), total)).map(drop),
         None => Ok(()),
     };
-    let posterior = call::run_watched(py, tell, |cancel| {
+    let posterior = call::run_told(py, tell, |cancel| {
         options.cancel = Some(cancel);
         draw(&options)
     })?;

@@ -91,12 +91,7 @@ fn read(name: &str, value: &Bound<'_, PyAny>) -> PyResult<(&'static str, Vec<f64
     if let (true, Ok((index, _))) = (value.is_none(), resolve(name, &table, &[])) {
         return Ok((table[index].0, Vec::new()));
     }
-    let in_si = |x: f64| {
-        let reading = parse(name, x, &table)?;
-        check_least(name, x, reading.base, reading.value)?;
-        Ok((reading.base, reading.value))
-    };
-    let in_si = |x: f64| in_si(x).map_err(|e| to_python(value.py(), e));
+    let in_si = |x: f64| in_si(name, x).map_err(|e| to_python(value.py(), e));
     // A NumPy scalar has no length; a text has one, and is refused as a row.
     if name.starts_with("vent") && value.len().is_ok_and(|n| n > 0) {
         let row = convert::numbers(name, value)?.into_iter().map(in_si).collect::<PyResult<Vec<_>>>()?;
@@ -104,6 +99,13 @@ fn read(name: &str, value: &Bound<'_, PyAny>) -> PyResult<(&'static str, Vec<f64
     }
     let (base, si) = in_si(convert::number(name, value)?)?;
     Ok((base, vec![si]))
+}
+
+/// One value of a setting: the setting's name without unit, and the value in SI.
+pub fn in_si(name: &str, x: f64) -> Result<(&'static str, f64), Error> {
+    let reading = parse(name, x, &SETTINGS.map(|(base, quantity, _)| (base, quantity)))?;
+    check_least(name, x, reading.base, reading.value)?;
+    Ok((reading.base, reading.value))
 }
 
 fn check_least(name: &str, x: f64, base: &str, si: f64) -> Result<(), Error> {

@@ -1,6 +1,8 @@
 //! Fits of the model to records: a grade to its cup tests, a mold to its castings, with an account of what is known.
 
+mod blocks;
 mod calibrate;
+mod case;
 mod datasheet;
 mod draws;
 mod estimate;

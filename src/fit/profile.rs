@@ -192,6 +192,10 @@ impl<P: Residuals> Residuals for Held<'_, P> {
         self.problem.n_residuals() + 1
     }
 
+    fn n_readings(&self) -> usize {
+        self.problem.n_readings() + 1
+    }
+
     fn evaluate(&self, z: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {
         let (mut residuals, mut jacobian) = self.problem.evaluate(z)?;
         let weight = if self.target.is_some() { HELD_BY } else { 0.0 };

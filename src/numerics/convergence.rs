@@ -101,7 +101,7 @@ fn r_hat(parts: &Parts) -> f64 {
 fn effective(parts: &Parts) -> f64 {
     let (m, n) = (parts.len() as f64, parts[0].len());
     let (within, together) = variances(parts);
-    if !(together > 0.0) || n < 4 {
+    if together <= 0.0 || together.is_nan() || n < 4 {
         return f64::NAN;
     }
     let centered: Parts = parts.iter().map(|part| part.iter().map(|x| x - mean(part)).collect()).collect();

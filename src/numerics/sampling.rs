@@ -3,14 +3,12 @@
 
 use std::collections::HashMap;
 use std::fmt;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use ndarray::{Array1, Array2, Array3, ArrayView1, s};
 use nuts_rs::rand::Rng;
-use nuts_rs::{
-    Chain, CpuLogpFunc, CpuMath, CpuMathError, DiagNutsSettings, HasDims, KineticEnergyKind, LogpError, Settings,
-};
+use nuts_rs::{Chain, CpuLogpFunc, CpuMath, CpuMathError, DiagNutsSettings, HasDims, LogpError, Settings};
 use rayon::prelude::*;
 
 use super::random::{stream, unit_normals};
@@ -131,14 +129,21 @@ fn one_chain<D: LogDensity>(
 ) -> Result<OneChain> {
     let n = whitening.center.len();
     let mut generator = stream(sampling.seed, number as u64);
-    let target = Target { density, whitening, cancel: sampling.cancel.as_deref(), evaluations: AtomicUsize::new(0) };
+    let target = Target {
+        density,
+        whitening,
+        cancel: sampling.cancel.as_deref(),
+        evaluations: AtomicUsize::new(0),
+        fatal: Mutex::default(),
+    };
     let start = start(&target, &unit_normals(&mut generator, n))?;
-    let mut chain =
-        settings(sampling).new_chain(number as u64, CpuMath::new(&target), &mut generator).map_err(broken)?;
-    chain.set_position(&start).map_err(broken)?;
+    let mut chain = settings(sampling)
+        .new_chain(number as u64, CpuMath::new(&target), &mut generator)
+        .map_err(|e| target.broken(e))?;
+    chain.set_position(&start).map_err(|e| target.broken(e))?;
     let mut found = OneChain { draws: Array2::zeros((sampling.draws, n)), divergences: 0, evaluations: 0 };
     for i in 0..sampling.warmup + sampling.draws {
-        let (x, said) = chain.draw().map_err(broken)?;
+        let (x, said) = chain.draw().map_err(|e| target.broken(e))?;
         if let Some(kept) = i.checked_sub(sampling.warmup) {
             found.draws.row_mut(kept).assign(&whitening.position(&x));
             found.divergences += usize::from(said.diverging);
@@ -151,14 +156,11 @@ fn one_chain<D: LogDensity>(
     Ok(found)
 }
 
-/// Trajectories on which a unit normal is exact, so that what remains to be integrated is only how far the whitened
-/// density is from it.
 fn settings(sampling: &Sampling) -> DiagNutsSettings {
     let mut settings = DiagNutsSettings {
         num_tune: sampling.warmup as u64,
         num_draws: sampling.draws as u64,
         maxdepth: MOST_DOUBLINGS,
-        trajectory_kind: KineticEnergyKind::ExactNormal,
         ..DiagNutsSettings::default()
     };
     settings.adapt_options.step_size_settings.initial_step = 0.5;
@@ -195,17 +197,37 @@ struct Target<'a, D> {
     whitening: &'a Whitening,
     cancel: Option<&'a AtomicBool>,
     evaluations: AtomicUsize,
+    /// What ended the sampling: the sampler hands on its words only.
+    fatal: Mutex<Option<Error>>,
 }
 
 impl<D: LogDensity> Target<'_, D> {
     fn evaluate(&self, x: &[f64]) -> Result<(f64, Array1<f64>), Stopped> {
+        self.try_evaluate(x).map_err(|error| {
+            if !error.is_recoverable() {
+                *self.fatal.lock().unwrap_or_else(PoisonError::into_inner) = Some(error.clone());
+            }
+            Stopped(error)
+        })
+    }
+
+    fn try_evaluate(&self, x: &[f64]) -> Result<(f64, Array1<f64>)> {
         if self.cancel.is_some_and(|flag| flag.load(Ordering::Relaxed)) {
             let reason = "stopped on request before the chains were done".to_owned();
-            return Err(Stopped(Error::Fit { reason, advice: "ask again, for fewer draws if it took long".into() }));
+            return Err(Error::Fit { reason, advice: "ask again, for fewer draws if it took long".into() });
         }
         self.evaluations.fetch_add(1, Ordering::Relaxed);
-        let (value, gradient) = self.density.evaluate(self.whitening.position(x).view()).map_err(Stopped)?;
+        let (value, gradient) = self.density.evaluate(self.whitening.position(x).view())?;
         Ok((value, self.whitening.factor.t().dot(&gradient)))
+    }
+
+    /// What to report when the sampler stops with these words.
+    fn broken(&self, said: impl fmt::Display) -> Error {
+        let own = self.fatal.lock().unwrap_or_else(PoisonError::into_inner).take();
+        own.unwrap_or_else(|| Error::Fit {
+            reason: format!("the sampler stopped: {said}"),
+            advice: "look at the fit first: its answer may stand at the edge of what can be simulated".into(),
+        })
     }
 }
 
@@ -225,19 +247,6 @@ impl LogpError for Stopped {
     fn is_recoverable(&self) -> bool {
         self.0.is_recoverable()
     }
-}
-
-/// The density's own error where there is one in what the sampler reports.
-fn broken(error: impl Into<Box<dyn std::error::Error + Send + Sync>>) -> Error {
-    let error: Box<dyn std::error::Error + Send + Sync> = error.into();
-    let mut link: Option<&(dyn std::error::Error + 'static)> = Some(&*error);
-    while let Some(e) = link {
-        if let Some(Stopped(own)) = e.downcast_ref::<Stopped>() {
-            return own.clone();
-        }
-        link = e.source();
-    }
-    Error::Fit { reason: format!("the sampler stopped: {error}"), advice: "look at the fit first".into() }
 }
 
 impl<D: LogDensity> HasDims for &Target<'_, D> {

@@ -46,7 +46,7 @@ def test_no_specimen_is_left_out():
 
 def test_every_class_is_used():
     written = {kind for _, kind in inspect.getmembers(errors, inspect.isclass)}
-    assert written == {row[0] for row in EXPECTED} | {RisefitError, errors.InternalError}
+    assert written == {row[0] for row in EXPECTED} | {RisefitError, errors.InternalError, errors.SweepInterrupted}
 
 
 def test_message_says_where_and_how_to_mend():

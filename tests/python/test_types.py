@@ -23,6 +23,10 @@ low, high = cal.predict(charge_g=62, mix_temp_C=23, mold_temp_C=30).peak_pressur
 width: float = high - low
 run.chart("Next", units="us").save("run.svg")
 rf.simulate(fit.grade, mold, charge_oz=2.2, mix_temp_F=73, mold_temp_F=86).to_frame().describe()
+result = rf.sweep(cal, charge_g=(50, 70, 20), vent_mm=[3, 4], mix_temp_C=23, mold_temp_C=30, threads=1)
+peaks: NDArray[np.float64] = result.peak_pressure_kPa
+for block in rf.Sweep([(fit.grade, mold)], charge_g=[60, 62], mix_temp_C=23, mold_temp_C=30).blocks(1):
+    start: int = block.start
 """
 
 

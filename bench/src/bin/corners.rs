@@ -94,7 +94,9 @@ fn measure(settings: &Settings) -> Tally {
         }
         let Some(shot) = draw(settings.seed, index) else { continue };
         match shot.run(settings.relative) {
-            Ok(result) if [result.peak_pressure, result.density, result.fill_fraction].iter().all(|x| x.is_finite()) => {
+            Ok(result)
+                if [result.peak_pressure, result.density, result.fill_fraction].iter().all(|x| x.is_finite()) =>
+            {
                 tally.times.push((shortest(ROUNDS, || shot.run(settings.relative)), index));
             }
             Ok(result) => tally.failures.push((index, format!("not finite: {result:?}"))),

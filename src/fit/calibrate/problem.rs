@@ -4,6 +4,7 @@ use ndarray::{Array1, Array2, ArrayView1};
 
 use super::model::{Reading, TrialModel};
 use crate::error::Result;
+use crate::fit::blocks::{Block, stacked, stacked_values};
 use crate::fit::knowledge::GradeKnowledge;
 use crate::fit::noise::SeriesNoise;
 use crate::fit::options::{FitOptions, scattered};
@@ -11,7 +12,7 @@ use crate::fit::parameter::{Belief, CastingSetup, LotFoam, Parameter};
 use crate::fit::rounds::Rounds;
 use crate::fit::space::{Axis, Space};
 use crate::numerics::lanes::{Function, differentiate};
-use crate::numerics::least_squares::Residuals;
+use crate::numerics::least_squares::{Residuals, condense, condense_values, condensed_rows};
 use crate::physics::casting::Accuracy;
 use crate::records::{Mold, Trial};
 
@@ -169,45 +170,42 @@ impl Rounds for Problem<'_> {
     }
 }
 
+impl Problem<'_> {
+    /// The misfits of one trial and their derivatives by the spreads of its axes, condensed.
+    fn block(&self, record: usize, values: &[f64], rates: &[f64]) -> Result<Block> {
+        let model = &self.models[record];
+        let (outputs, mut slopes) = differentiate(model, &self.inputs(record, values), &self.inputs(record, rates))?;
+        let mut residuals = Array1::zeros(outputs.len());
+        for (k, sd) in self.sds(record).into_iter().enumerate() {
+            let (value, steep) = robust(outputs[k] / sd);
+            residuals[k] = value;
+            slopes.row_mut(k).mapv_inplace(|slope| slope / sd * steep);
+        }
+        Ok(condense(residuals.view(), slopes.view()))
+    }
+}
+
 impl Residuals for Problem<'_> {
     fn n_residuals(&self) -> usize {
+        let rows = |m: &TrialModel| condensed_rows(m.observed.len(), m.parameters.len());
+        self.models.iter().map(rows).sum::<usize>() + self.space.len()
+    }
+
+    fn n_readings(&self) -> usize {
         self.models.iter().map(|m| m.observed.len()).sum::<usize>() + self.space.len()
     }
 
     fn evaluate(&self, z: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {
         let (values, rates) = (self.space.values(z), self.space.rates(z));
-        let n = self.space.len();
-        let rows = self.n_residuals();
-        let (mut residuals, mut by_spread) = (Array1::zeros(rows), Array2::zeros((rows, n)));
-        let mut row = 0;
-        for (i, model) in self.models.iter().enumerate() {
-            let axes = self.space.of_record(i);
-            let (outputs, slopes) = differentiate(model, &self.inputs(i, &values), &self.inputs(i, &rates))?;
-            for (k, sd) in self.sds(i).into_iter().enumerate() {
-                let (value, steep) = robust(outputs[k] / sd);
-                residuals[row] = value;
-                for (local, &j) in axes.iter().enumerate() {
-                    by_spread[[row, j]] = slopes[[k, local]] / sd * steep;
-                }
-                row += 1;
-            }
-        }
-        let mut jacobian = by_spread.dot(&self.space.mixing);
-        // Beliefs: a unit normal each.
-        for j in 0..n {
-            residuals[row + j] = z[j];
-            jacobian[[row + j, j]] = 1.0;
-        }
-        Ok((residuals, jacobian))
+        stacked(&self.space, z, self.models.len(), |i| self.block(i, &values, &rates))
     }
 
     fn residuals(&self, z: ArrayView1<f64>) -> Result<Array1<f64>> {
         let values = self.space.values(z);
-        let mut residuals = Vec::with_capacity(self.n_residuals());
-        for i in 0..self.models.len() {
-            residuals.extend(self.misfits(i, &values)?.into_iter().map(|m| robust(m).0));
-        }
-        residuals.extend(z);
-        Ok(Array1::from(residuals))
+        let block = |i: usize| {
+            let misfits: Array1<f64> = self.misfits(i, &values)?.into_iter().map(|m| robust(m).0).collect();
+            Ok(condense_values(misfits.view(), self.models[i].parameters.len()))
+        };
+        stacked_values(z, self.models.len(), block)
     }
 }

@@ -4,13 +4,14 @@ use ndarray::{Array1, Array2, ArrayView1};
 
 use super::model::{LogModel, Reading};
 use crate::error::Result;
+use crate::fit::blocks::{Block, stacked, stacked_values};
 use crate::fit::noise::SeriesNoise;
 use crate::fit::options::{FitOptions, scattered};
 use crate::fit::parameter::{Parameter, foam_field};
 use crate::fit::rounds::Rounds;
 use crate::fit::space::{Axis, Space};
 use crate::numerics::lanes::{Function, differentiate};
-use crate::numerics::least_squares::Residuals;
+use crate::numerics::least_squares::{Residuals, condense, condense_values, condensed_rows};
 use crate::physics::casting::Accuracy;
 use crate::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, REFERENCE_TEMP};
 use crate::records::{FoamConstants, Grade, RiseLog};
@@ -154,49 +155,49 @@ impl Rounds for Problem<'_> {
     }
 }
 
+impl Problem<'_> {
+    /// The misfits of one log and their derivatives by the spreads of its axes, condensed.
+    fn block(&self, record: usize, values: &[f64], rates: &[f64]) -> Result<Block> {
+        let model = &self.models[record];
+        let (outputs, mut slopes) = differentiate(model, &self.inputs(record, values), &self.inputs(record, rates))?;
+        let weight = self.weights(record);
+        let mut residuals = Array1::zeros(outputs.len());
+        for (k, (kind, value)) in model.readings().iter().enumerate() {
+            let sd = weight(kind, *value);
+            residuals[k] = (outputs[k] - value) / sd;
+            slopes.row_mut(k).mapv_inplace(|slope| slope / sd);
+        }
+        Ok(condense(residuals.view(), slopes.view()))
+    }
+}
+
 impl Residuals for Problem<'_> {
     fn n_residuals(&self) -> usize {
+        let rows = |m: &LogModel| condensed_rows(m.readings().len(), m.parameters.len());
+        self.models.iter().map(rows).sum::<usize>() + self.space.len()
+    }
+
+    fn n_readings(&self) -> usize {
         self.models.iter().map(|m| m.readings().len()).sum::<usize>() + self.space.len()
     }
 
     fn evaluate(&self, z: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {
         let (values, rates) = (self.space.values(z), self.space.rates(z));
-        let n = self.space.len();
-        let mut residuals = Array1::zeros(self.n_residuals());
-        let mut jacobian = Array2::zeros((self.n_residuals(), n));
-        let mut row = 0;
-        for (i, model) in self.models.iter().enumerate() {
-            let axes = self.space.of_record(i);
-            let (outputs, slopes) = differentiate(model, &self.inputs(i, &values), &self.inputs(i, &rates))?;
-            let weight = self.weights(i);
-            for (k, (kind, value)) in model.readings().iter().enumerate() {
-                let sd = weight(kind, *value);
-                residuals[row] = (outputs[k] - value) / sd;
-                for (local, &j) in axes.iter().enumerate() {
-                    jacobian[[row, j]] = slopes[[k, local]] / sd;
-                }
-                row += 1;
-            }
-        }
-        // Beliefs: a unit normal each.
-        for j in 0..n {
-            residuals[row + j] = z[j];
-            jacobian[[row + j, j]] = 1.0;
-        }
-        Ok((residuals, jacobian))
+        stacked(&self.space, z, self.models.len(), |i| self.block(i, &values, &rates))
     }
 
     fn residuals(&self, z: ArrayView1<f64>) -> Result<Array1<f64>> {
         let values = self.space.values(z);
-        let mut residuals = Vec::with_capacity(self.n_residuals());
-        for (i, model) in self.models.iter().enumerate() {
+        let block = |i: usize| {
+            let model = &self.models[i];
             let outputs = model.outputs(&self.inputs(i, &values))?;
             let weight = self.weights(i);
             let pairs = outputs.iter().zip(model.readings());
-            residuals.extend(pairs.map(|(output, (kind, value))| (output - value) / weight(&kind, value)));
-        }
-        residuals.extend(z);
-        Ok(Array1::from(residuals))
+            let misfits: Array1<f64> =
+                pairs.map(|(output, (kind, value))| (output - value) / weight(&kind, value)).collect();
+            Ok(condense_values(misfits.view(), model.parameters.len()))
+        };
+        stacked_values(z, self.models.len(), block)
     }
 }
 

@@ -5,6 +5,9 @@ use ndarray::{Array1, Array2};
 use super::orthogonal::{Svd, Triangle, norm, triangle};
 use super::problem::{Bounds, Point};
 
+/// Smallest pivot, over the rank tolerance, above which no direction can be lost.
+pub(super) const FAR_FROM_LOSS: f64 = 1e4;
+
 /// A point, its factored Jacobian, and which parameters may move from there.
 #[derive(Clone, Debug)]
 pub(super) struct Model {
@@ -47,10 +50,16 @@ impl Model {
 
     fn tangent_cosine(&self, rank_tolerance: f64) -> f64 {
         let (_, columns) = self.unit_columns();
-        let svd = Svd::of(columns.view());
-        let kept = svd.kept(rank_tolerance);
-        let shares = svd.u.dot(&self.triangle.q);
-        let tangent = norm(Array1::from_shape_fn(shares.len(), |i| if kept[i] { shares[i] } else { 0.0 }).view());
+        let turned = triangle(columns.view(), self.triangle.q.view());
+        // Far from a loss of rank all columns count; near one the singular values decide.
+        let tangent = if turned.weakest > FAR_FROM_LOSS * rank_tolerance {
+            norm(turned.q.view())
+        } else {
+            let svd = Svd::of(columns.view());
+            let kept = svd.kept(rank_tolerance);
+            let shares = svd.u.dot(&self.triangle.q);
+            norm(Array1::from_shape_fn(shares.len(), |i| if kept[i] { shares[i] } else { 0.0 }).view())
+        };
         if tangent <= self.rounding() { 0.0 } else { tangent / norm(self.point.residuals.view()) }
     }
 

@@ -9,31 +9,63 @@ pub(super) struct Triangle {
     pub r: Array2<f64>,
     /// Turned residuals, as many rows.
     pub q: Array1<f64>,
+    /// Length of what is left of the residuals.
+    pub rest: f64,
+    /// Smallest pivot, about the smallest singular value; zero with fewer rows than parameters.
+    pub weakest: f64,
+}
+
+/// Householder QR with column pivoting: the turned columns, the right side last, and whose column stands where.
+fn factor(matrix: ArrayView2<f64>, right: ArrayView1<f64>) -> (Vec<Vec<f64>>, Vec<usize>) {
+    let (m, n) = matrix.dim();
+    let mut columns: Vec<Vec<f64>> = matrix.columns().into_iter().map(|c| c.to_vec()).collect();
+    columns.push(right.to_vec());
+    let mut order: Vec<usize> = (0..n).collect();
+    for k in 0..m.min(n) {
+        let longest = longest_from(&columns[..n], k);
+        columns.swap(k, longest);
+        order.swap(k, longest);
+        reflect(&mut columns, k);
+    }
+    (columns, order)
+}
+
+/// The x that brings `matrix` x closest to `right`; `None` where a pivot is below `weakest`.
+pub(super) fn closest(matrix: ArrayView2<f64>, right: ArrayView1<f64>, weakest: f64) -> Option<Array1<f64>> {
+    let (m, n) = matrix.dim();
+    let (columns, order) = factor(matrix, right);
+    if m < n || (0..n).any(|k| columns[k][k].abs() <= weakest) {
+        return None;
+    }
+    let mut x = Array1::zeros(n);
+    for k in (0..n).rev() {
+        let known: f64 = (k + 1..n).map(|j| columns[j][k] * x[order[j]]).sum();
+        x[order[k]] = (columns[n][k] - known) / columns[k][k];
+    }
+    Some(x)
 }
 
 /// Householder QR with column pivoting of `jacobian`, with `residuals` carried along.
 pub(super) fn triangle(jacobian: ArrayView2<f64>, residuals: ArrayView1<f64>) -> Triangle {
     let (m, n) = jacobian.dim();
     let rows = m.min(n);
-    let mut columns: Vec<Vec<f64>> = jacobian.columns().into_iter().map(|c| c.to_vec()).collect();
-    columns.push(residuals.to_vec());
-    let mut order: Vec<usize> = (0..n).collect();
-    for k in 0..rows {
-        let longest = longest_from(&columns[..n], k);
-        columns.swap(k, longest);
-        order.swap(k, longest);
-        reflect(&mut columns, k);
-    }
+    let (columns, order) = factor(jacobian, residuals);
+    let pivots = columns[..rows].iter().enumerate().map(|(k, column)| column[k].abs());
+    let weakest = if rows < n { 0.0 } else { pivots.fold(f64::INFINITY, f64::min) };
     let mut r = Array2::zeros((rows, n));
     for (column, &j) in columns.iter().zip(&order) {
         r.column_mut(j).iter_mut().zip(column).for_each(|(to, from)| *to = *from);
     }
-    Triangle { r, q: Array1::from_iter(columns[n][..rows].iter().copied()) }
+    let (q, rest) = columns[n].split_at(rows);
+    Triangle { r, q: Array1::from_iter(q.iter().copied()), rest: norm(ArrayView1::from(rest)), weakest }
 }
 
 /// The column that is longest from row `k` on, among those from `k` on.
 fn longest_from(columns: &[Vec<f64>], k: usize) -> usize {
-    let tail = |j: usize| norm(ArrayView1::from(&columns[j][k..]));
+    let tail = |j: usize| {
+        let rest = ArrayView1::from(&columns[j][k..]);
+        rest.dot(&rest)
+    };
     (k..columns.len()).map(|j| (j, tail(j))).fold((k, -1.0), |best, next| if next.1 > best.1 { next } else { best }).0
 }
 
@@ -47,8 +79,9 @@ fn reflect(columns: &mut [Vec<f64>], k: usize) {
     let sign = if mirror[0] < 0.0 { -1.0 } else { 1.0 };
     mirror[0] += sign;
     let lead = mirror[0].abs();
+    let along = ArrayView1::from(&mirror);
     for column in &mut columns[k + 1..] {
-        let share = mirror.iter().zip(&column[k..]).map(|(a, b)| a * b).sum::<f64>() / lead;
+        let share = along.dot(&ArrayView1::from(&column[k..])) / lead;
         column[k..].iter_mut().zip(&mirror).for_each(|(x, a)| *x -= share * a);
     }
     columns[k][k..].fill(0.0);

@@ -9,6 +9,11 @@ pub trait Residuals {
     /// Number of residuals, the same at every parameter value.
     fn n_residuals(&self) -> usize;
 
+    /// Number of readings that they stand for: more, where blocks of residuals are condensed.
+    fn n_readings(&self) -> usize {
+        self.n_residuals()
+    }
+
     /// Residuals and their Jacobian (`n_residuals` rows, one column per parameter) at `p`.
     ///
     /// # Errors
@@ -27,6 +32,10 @@ pub trait Residuals {
 impl<P: Residuals + ?Sized> Residuals for &P {
     fn n_residuals(&self) -> usize {
         (**self).n_residuals()
+    }
+
+    fn n_readings(&self) -> usize {
+        (**self).n_readings()
     }
 
     fn evaluate(&self, p: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {
@@ -110,6 +119,8 @@ impl Bounds {
 /// A point with everything known there.
 #[derive(Clone, Debug)]
 pub(super) struct Point {
+    /// Readings that the residuals stand for.
+    pub readings: usize,
     pub p: Array1<f64>,
     pub residuals: Array1<f64>,
     pub jacobian: Array2<f64>,

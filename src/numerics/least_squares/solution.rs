@@ -94,7 +94,7 @@ impl Solution {
             cost: 0.5 * model.point.rss(),
             cosine: model.cosine,
             ending,
-            degrees_of_freedom: model.point.residuals.len().saturating_sub(known.rank),
+            degrees_of_freedom: model.point.readings.saturating_sub(known.rank),
             rank: known.rank,
             standings: known.standings,
             unit_covariance: known.covariance,

@@ -67,8 +67,8 @@ impl LevenbergMarquardt {
     }
 
     fn begin<P: Residuals>(&mut self, problem: &mut Problem<P>, start: Array1<f64>) -> Result<(), Error> {
-        let n_residuals = problem.problem.as_ref().map_or(0, P::n_residuals);
-        check_start(n_residuals, &self.bounds, &start)?;
+        let n_readings = problem.problem.as_ref().map_or(0, P::n_readings);
+        check_start(n_readings, &self.bounds, &start)?;
         let point = self.evaluate(problem, start)?;
         if !is_finite(&point) {
             return Err(Error::new(crate::Error::Fit {
@@ -106,7 +106,7 @@ impl LevenbergMarquardt {
         problem.problem("jacobian_count", |o| {
             let (residuals, jacobian) = o.evaluate(p.view())?;
             check_shapes(o.n_residuals(), p.len(), &residuals, Some(&jacobian))?;
-            Ok(Point { p, residuals, jacobian })
+            Ok(Point { readings: o.n_readings(), p, residuals, jacobian })
         })
     }
 

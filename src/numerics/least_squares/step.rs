@@ -2,7 +2,8 @@
 
 use ndarray::{Array1, Array2, ArrayView1, Axis};
 
-use super::orthogonal::{Svd, Triangle, norm};
+use super::model::FAR_FROM_LOSS;
+use super::orthogonal::{Svd, Triangle, closest, norm};
 use super::problem::Bounds;
 
 /// A step proposed by the linear model.
@@ -42,11 +43,19 @@ pub(super) fn bounded_step(stand: &Stand) -> Step {
     let mut damping = None;
     while !free.is_empty() {
         let subset = scaled_columns(stand, &free);
-        let svd = Svd::of(subset.view());
         let held = held_part(stand, &free, &change);
-        let turned = svd.u.dot(&held);
-        let lambda = *damping.get_or_insert_with(|| damping_for(&svd, &turned, stand));
-        let target = damped_solution(&svd, &turned, lambda, stand.rank_tolerance);
+        let target = match undamped(&subset, &held, stand).filter(|_| damping.is_none_or(|lambda| lambda == 0.0)) {
+            Some(full) => {
+                damping = Some(0.0);
+                full
+            }
+            None => {
+                let svd = Svd::of(subset.view());
+                let turned = svd.u.dot(&held);
+                let lambda = *damping.get_or_insert_with(|| damping_for(&svd, &turned, stand));
+                damped_solution(&svd, &turned, lambda, stand.rank_tolerance)
+            }
+        };
         match first_bound_met(stand, &free, &change, &target) {
             None => {
                 free.iter().zip(&target).for_each(|(&j, z)| change[j] = z / stand.scale[j]);
@@ -111,6 +120,12 @@ fn first_bound_met(stand: &Stand, free: &[usize], change: &Array1<f64>, target: 
         }
     }
     first
+}
+
+/// The full step, where it stays within the radius and no direction is near to being lost: that takes no singular values.
+fn undamped(subset: &Array2<f64>, held: &Array1<f64>, stand: &Stand) -> Option<Array1<f64>> {
+    let full = closest(subset.view(), (-held).view(), FAR_FROM_LOSS * stand.rank_tolerance)?;
+    (norm(full.view()) <= 1.1 * stand.radius).then_some(full)
 }
 
 fn damped_solution(svd: &Svd, turned: &Array1<f64>, lambda: f64, rank_tolerance: f64) -> Array1<f64> {

@@ -71,8 +71,12 @@ fn is_same(a: &Solution, b: &Solution) -> bool {
 
 /// The `k`-th start: as far along each principal direction as the sum of squares rises by the same amount.
 fn edge(best: &Solution, bounds: &Bounds, k: usize, settings: &Settings) -> Array1<f64> {
-    let point =
-        Point { p: best.parameters.clone(), residuals: best.residuals.clone(), jacobian: best.jacobian.clone() };
+    let point = Point {
+        readings: best.residuals.len(),
+        p: best.parameters.clone(),
+        residuals: best.residuals.clone(),
+        jacobian: best.jacobian.clone(),
+    };
     let mut model = Model::at(point, bounds, settings.rank_tolerance);
     model.free = best.standings.iter().map(|s| *s == Standing::Free).collect();
     let (places, columns) = model.unit_columns();

@@ -28,6 +28,8 @@ const MOST_MARKS: usize = 200;
 const FIRST_STEP: f64 = 0.5;
 /// Rate at which a loss relaxes, times its duration, from which the implicit method is the quicker one.
 const STIFF: f64 = 100.0;
+/// Explicit steps after which a loss is taken as stiff after all.
+const MOST_EXPLICIT: usize = 300;
 /// Share of the tolerance that the headspace's lag may take, per second and second.
 const LAG_SHARE: f64 = 0.1;
 
@@ -185,24 +187,28 @@ impl<'a, S: Scalar> Course<'a, S> {
         let air_moves = regime.headspace && !regime.open && self.machine.has_air_path();
         match (air_moves, foam_moves, self.machine.loses_gas()) {
             (false, false, false) => self.drive::<DormandPrince, 3>(until, REACTIONS),
-            (false, false, true) if self.is_stiff(LOST, until) => self.drive::<Rodas5P, 4>(until, [0, 1, 2, LOST]),
-            (false, false, true) => self.drive::<DormandPrince, 4>(until, [0, 1, 2, LOST]),
-            (false, true, _) if self.machine.seam_passes() => {
-                const PLACES: [usize; 5] = [0, 1, 2, VENTED, FLASHED];
-                if self.is_stiff(VENTED, until) || self.is_stiff(FLASHED, until) {
-                    self.drive::<Rodas5P, 5>(until, PLACES)
-                } else {
-                    self.drive::<DormandPrince, 5>(until, PLACES)
-                }
-            }
-            (false, true, _) if self.is_stiff(VENTED, until) => self.drive::<Rodas5P, 4>(until, [0, 1, 2, VENTED]),
-            (false, true, _) => self.drive::<DormandPrince, 4>(until, [0, 1, 2, VENTED]),
+            (false, false, true) => self.lose(until, [0, 1, 2, LOST]),
+            (false, true, _) if self.machine.seam_passes() => self.lose(until, [0, 1, 2, VENTED, FLASHED]),
+            (false, true, _) => self.lose(until, [0, 1, 2, VENTED]),
             (true, false, _) => match self.follow(until)? {
                 Some(mark) => Ok(mark),
                 None => self.drive::<Rodas5P, 4>(until, [0, 1, 2, HEAD]),
             },
             (true, true, _) => self.drive::<Rodas5P, SIZE>(until, std::array::from_fn(|i| i)),
         }
+    }
+
+    /// Integrates a loss: explicitly, unless it relaxes fast, or turns out to after some steps.
+    fn lose<const D: usize>(&mut self, until: f64, places: [usize; D]) -> Result<Option<usize>, Stall> {
+        if !places[3..].iter().any(|&place| self.is_stiff(place, until)) {
+            let most = std::mem::replace(&mut self.tolerance.max_steps, MOST_EXPLICIT);
+            let ended = self.drive::<DormandPrince, D>(until, places);
+            self.tolerance.max_steps = most;
+            if ended.is_ok() {
+                return ended;
+            }
+        }
+        self.drive::<Rodas5P, D>(until, places)
     }
 
     /// Whether what is lost at this place relaxes so fast that stability, not accuracy, would set an explicit method's steps.
@@ -221,6 +227,7 @@ impl<'a, S: Scalar> Course<'a, S> {
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let tolerance = self.tolerance_of(places);
         let watch = &mut self.watch;
+        watch.begin();
         let end = integrate::<M, S, _, D>(&part, begin, until, &tolerance, |segment| {
             watch.look_for_peak(&part, segment);
             watch.see(&part, segment);
@@ -253,6 +260,7 @@ impl<'a, S: Scalar> Course<'a, S> {
         steps.iter().for_each(|segment| self.watch.see(&part, segment));
         // While the foam rises unhindered the pressure grows to the end of the phase; only a slowing rise peaks earlier.
         if falls || steps.len() < 2 {
+            self.watch.begin();
             steps.iter().for_each(|segment| self.watch.look_for_peak(&part, segment));
         }
         let state = part.whole(&end.state);

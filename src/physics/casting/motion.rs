@@ -20,6 +20,9 @@ const NEAR: f64 = 0.1;
 /// Time over which the speed of what follows the rise is taken, s.
 const NUDGE: f64 = 1e-4;
 
+/// A state in which the headspace followed, what was read there, and what its lag neglects.
+type Followed = (State<f64>, (Reading<f64>, f64));
+
 /// A part of the state at `places`, the rest standing still.
 pub(super) struct Part<'a, S, const D: usize> {
     exact: &'a Machine<S>,
@@ -31,7 +34,7 @@ pub(super) struct Part<'a, S, const D: usize> {
     /// Whether the headspace follows the rise, and the state's air is not looked at.
     follows: bool,
     /// The last state in which the headspace followed, and what was read there.
-    last: Cell<Option<(State<f64>, (Reading<f64>, f64))>>,
+    last: Cell<Option<Followed>>,
 }
 
 impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
@@ -78,7 +81,9 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         if !self.follows {
             return self.exact.reading(all);
         }
-        self.exact.following(all, None).map_or(Reading::unknown(), |(reading, _)| reading)
+        // With the balance found in values, one step with derivatives makes them exact.
+        let guess = self.plain.balance_at(&all.map(S::value)).map(|balance| balance.pressure);
+        self.exact.following(all, guess).map_or(Reading::unknown(), |(reading, _)| reading)
     }
 
     /// The same, in values.

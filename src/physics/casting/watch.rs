@@ -23,7 +23,7 @@ pub(super) struct Watch<'a, S> {
     pub peak: (S, f64),
     sample_times: &'a [f64],
     taken: usize,
-    /// Whether the pressure rose at the end of the last step of this regime.
+    /// Whether the pressure rose at the end of the last segment of this run.
     rises: Option<bool>,
     samples: Samples<S>,
     trace: Option<CastingTrace>,
@@ -68,11 +68,6 @@ impl<'a, S: Scalar> Watch<'a, S> {
 
     /// Takes a state at which a phase ended into account.
     pub fn see_end(&mut self, pressure: S, time: f64) {
-        self.rises = None;
-        self.see_peak(pressure, time);
-    }
-
-    fn see_peak(&mut self, pressure: S, time: f64) {
         if pressure.value() > self.peak.0.value() {
             self.peak = (pressure, time);
         }
@@ -84,6 +79,11 @@ impl<'a, S: Scalar> Watch<'a, S> {
             self.sample(machine, time, *y, &machine.reading(y));
             self.taken += 1;
         }
+    }
+
+    /// Begins a run of segments that follow on each other.
+    pub fn begin(&mut self) {
+        self.rises = None;
     }
 
     /// The highest pressure within a segment that holds a maximum. Its derivative is that at a fixed time: dp/dt is zero.
@@ -105,7 +105,7 @@ impl<'a, S: Scalar> Watch<'a, S> {
         }
         let time = segment.start.value() + share * segment.length;
         let y = part.whole(&segment.at_time(time));
-        self.see_peak(part.reading(&y).pressure, time);
+        self.see_end(part.reading(&y).pressure, time);
     }
 
     fn sample(&mut self, machine: &Machine<S>, time: f64, y: State<S>, now: &Reading<S>) {

@@ -1,5 +1,5 @@
 //! Charts as SVG text: a rise log with its fit, several logs, a casting over time, predicted against weighed,
-//! chances over charge and vent.
+//! a map of a sweep, chances over charge and vent.
 //!
 //! Every chart is a function of its data and a [`Sheet`] and returns a complete SVG document.
 
@@ -9,6 +9,7 @@ mod casting;
 mod chances;
 mod curves;
 mod labels;
+mod map;
 mod palette;
 mod panel;
 mod rise;
@@ -19,6 +20,7 @@ pub use canvas::Sheet;
 pub use casting::casting_chart;
 pub use chances::chance_chart;
 pub use curves::ModelCurve;
+pub use map::{MapSlice, sweep_chart};
 pub use rise::rise_log_chart;
 pub use rises::rise_curve_chart;
 pub use weighed::{Compared, PredictedWeighed, weighed_chart};

@@ -30,6 +30,12 @@ pub(super) const SERIES: [RGBColor; 6] = [
 pub(super) const PHASES: [RGBColor; 4] =
     [RGBColor(236, 238, 241), RGBColor(218, 233, 248), RGBColor(253, 229, 208), RGBColor(216, 240, 229)];
 
+/// The color of a value on a map, from pale at 0 to dark at 1: lightness alone tells the order.
+pub(super) fn band(share: f64) -> RGBColor {
+    let between = |pale: f64, dark: f64| (pale + (dark - pale) * share.clamp(0.0, 1.0)).round() as u8;
+    RGBColor(between(238.0, 8.0), between(244.0, 62.0), between(250.0, 120.0))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,0 +1,115 @@
+//! Castings and cups in odd corners that once failed (settings drawn by `bench/src/corner.rs`, rounded; invented).
+
+use risefit::physics::casting::{Accuracy, CastingResult, sampled};
+use risefit::physics::cup::{CupTest, free_rise};
+use risefit::records::{Casting, Cavity, FoamConstants, Vent};
+
+const SEA_LEVEL: f64 = 101_325.0;
+
+fn cast(foam: &FoamConstants, cavity: &Cavity, casting: &Casting, relative: f64) -> CastingResult {
+    sampled(foam, cavity, casting, &[], Accuracy { relative }).expect("a casting").result
+}
+
+fn agrees(what: &str, rough: f64, fine: f64, within: f64) {
+    assert!((rough / fine - 1.0).abs() <= within, "{what}: {rough}, not {fine}");
+}
+
+fn mold(volume: f64, diameter: f64, length: f64, at_fill: f64, clamp_force: f64) -> Cavity {
+    Cavity {
+        volume,
+        projected_area: 0.0083,
+        wall_area: 0.02,
+        heat_transfer: 3.0,
+        stretch: 0.0,
+        clamp_force: Some(clamp_force),
+        kept_gas: 1.0,
+        discharge: 0.68,
+        vents: vec![Vent { count: 1, diameter, length, at_fill }],
+        parting_line: None,
+    }
+}
+
+fn poured(charge: f64, mix_temp: f64, ambient_pressure: f64, demold_time: f64) -> Casting {
+    Casting {
+        charge,
+        left_in_cup: 0.0,
+        mix_temp,
+        mold_temp: 295.6,
+        ambient_pressure,
+        closing_time: 0.0,
+        clamp_force: None,
+        vent_diameters: vec![],
+        leak: None,
+        demold_time,
+    }
+}
+
+/// As CO2 begins to come out, the pressure of a headspace that follows the rise jumps; the liquid must not seem to hold all gas
+/// again and again.
+#[test]
+fn the_rise_begins_once() {
+    let foam = FoamConstants {
+        gas_yield: 0.517,
+        blow_rate: 0.187,
+        blow_activation: 39.7e3,
+        gel_rate: 0.227,
+        gel_activation: 38.3e3,
+        solubility: 1.18e-8,
+        air_fraction: 0.117,
+        gel_conversion: 0.675,
+        rise_stop: 0.681,
+        viscosity: 0.26,
+        ..FoamConstants::default()
+    };
+    let (cavity, casting) = (mold(90e-6, 18.2e-3, 1.24e-3, 0.61, 68.0), poured(40e-3, 287.2, SEA_LEVEL, 51.0));
+    let [rough, fine] = [1e-4, 1e-8].map(|relative| cast(&foam, &cavity, &casting, relative));
+    agrees("density", rough.density, fine.density, 1e-2);
+    agrees("rise start", rough.rise_start.expect("it rises"), fine.rise_start.expect("it rises"), 1e-3);
+}
+
+/// Thin foam in a wide vent: slow at first, stiff later.
+#[test]
+fn a_loss_that_turns_stiff_is_followed_to_the_end() {
+    let foam = FoamConstants {
+        liquid_density: 1088.0,
+        gas_yield: 0.262,
+        blow_rate: 0.0061,
+        blow_activation: 29.7e3,
+        gel_rate: 0.0096,
+        gel_activation: 47.7e3,
+        gel_heat: 118.0,
+        blow_heat: 26.4,
+        solubility: 4.43e-8,
+        air_fraction: 0.0208,
+        gel_conversion: 0.623,
+        viscosity: 0.067,
+        viscosity_activation: 25.5e3,
+        viscosity_a: 1.08,
+        viscosity_b: 1.74,
+        ..FoamConstants::default()
+    };
+    let (cavity, casting) = (mold(69.84e-6, 11.6e-3, 1.43e-3, 0.847, 0.75), poured(74.36e-3, 285.6, 91e3, 699.0));
+    let [rough, fine] = [1e-5, 1e-7].map(|relative| cast(&foam, &cavity, &casting, relative));
+    agrees("density", rough.density, fine.density, 1e-3);
+    agrees("peak", rough.peak_pressure, fine.peak_pressure, 1e-3);
+}
+
+/// A foam that gels within a second or two has a sharp end of rise: its rounding must not reach back below the liquid.
+#[test]
+fn a_very_fast_cup_holds_its_liquid_from_the_start() {
+    let slow = FoamConstants { gas_yield: 0.5, ..FoamConstants::default() };
+    let foam = FoamConstants { blow_rate: 60.0 * slow.blow_rate, gel_rate: 60.0 * slow.gel_rate, ..slow };
+    let test = CupTest {
+        mass: 0.06,
+        mix_temp: 296.15,
+        ambient_temp: 296.15,
+        ambient_pressure: SEA_LEVEL,
+        heat_area: 0.0,
+        heat_transfer: 0.0,
+        sensor_lag: 0.0,
+    };
+    let times: Vec<f64> = (0..20).map(|i| 0.02 * f64::from(i)).collect();
+    let rise = free_rise(&foam, &test, &times, Accuracy::default()).expect("a rise");
+    assert!(rise.gel_time.expect("it gels") < 2.0);
+    assert!(rise.volume.iter().all(|v| *v >= 1.0 / foam.liquid_density), "{:?}", rise.volume);
+}

@@ -1,0 +1,131 @@
+"""Posteriors and outcomes from Python: shapes, units, agreement with the linear prediction, Ctrl-C, the same bits."""
+
+import threading
+import time
+
+import numpy as np
+import pytest
+import risefit as rf
+from conftest import ROOT
+
+NEXT = {"charge_g": 62, "vent_mm": 4.0, "mix_temp_C": 23, "mold_temp_C": 30, "left_in_cup_g": 1.6, "closing_time_s": 12}
+
+
+@pytest.fixture(scope="module")
+def fit():
+    return rf.fit_free_rise(rf.read_rise_logs(ROOT / "data/logs/*.csv"), name="K", starts=1)
+
+
+@pytest.fixture(scope="module")
+def mold():
+    return rf.Mold.load(ROOT / "data/molds/armrest.toml")
+
+
+@pytest.fixture(scope="module")
+def cal(fit, mold):
+    return rf.calibrate(fit, mold, rf.read_trials(ROOT / "data/trials/armrest.csv"), starts=1)
+
+
+@pytest.fixture(scope="module")
+def posterior(cal):
+    return cal.posterior(draws=60, chains=2, warmup=60)
+
+
+def test_outcomes_agree_with_the_linear_prediction(cal):
+    outcomes, linear = cal.outcomes(**NEXT, draws=800), cal.predict(**NEXT)
+    assert outcomes.density_kg_m3.shape == (800,)
+    assert outcomes.count == 800
+    assert outcomes.failures == []
+    frame = outcomes.to_frame()
+    assert frame.loc["density_kg_m3", "median"] == pytest.approx(linear.density_kg_m3.value, rel=0.03)
+    low, high = linear.peak_pressure_kPa.interval_95
+    assert frame.loc["peak_pressure_kPa", "low_95"] == pytest.approx(low, rel=0.1)
+    assert frame.loc["peak_pressure_kPa", "high_95"] == pytest.approx(high, rel=0.1)
+    np.testing.assert_allclose(outcomes.peak_pressure_psi, outcomes.peak_pressure_kPa / 6.894757, rtol=1e-6)
+
+
+def test_probabilities_take_limits_in_any_unit(cal):
+    outcomes = cal.outcomes(**NEXT, draws=200)
+    inside = (outcomes.density_kg_m3 >= 95) & (outcomes.density_kg_m3 <= 99)
+    p = outcomes.probabilities(density_kg_m3=(95, 99), peak_pressure_psi=(0, 100))
+    assert p["density"] == pytest.approx(inside.mean())
+    assert p["peak_pressure"] == 1.0
+    assert 0 <= p["all"] <= min(p["full"], p["no_flash"], p["density"])
+
+
+@pytest.mark.parametrize(
+    ("limits", "words"),
+    [
+        ({"density_kg_m3": (99, 95)}, "smaller number first"),
+        ({"density_kg_m3": [95]}, "two numbers"),
+        ({"weight_g": (1, 2)}, "weight_g"),
+    ],
+)
+def test_wrong_limits_are_refused(cal, limits, words):
+    with pytest.raises(rf.RisefitError, match=words):
+        cal.outcomes(**NEXT, draws=5).probabilities(**limits)
+
+
+def test_a_mold_can_be_predicted_before_any_casting(fit, mold):
+    before = rf.outcomes_before_castings(fit, mold, **NEXT, draws=100)
+    tight = rf.outcomes_before_castings(fit, mold, **NEXT, draws=100, held={"viscosity_Pa_s": 1.0})
+    assert before.count == 100
+    # The level of the loss moves with the viscosity that is held; its spread is counted in decades.
+    decades = lambda outcomes: np.std(np.log10(outcomes.vent_loss_g + 1e-9))  # noqa: E731
+    assert decades(tight) < decades(before)
+
+
+def test_posterior_has_draws_and_an_account(posterior):
+    k = len(posterior.parameter_names)
+    assert posterior.draws.shape == (2, 60, k)
+    frame = posterior.to_frame()
+    assert list(frame.index) == posterior.parameter_names
+    at = posterior.parameter_names.index("gas_yield_mol_kg")
+    assert frame["median"].iloc[at] == pytest.approx(np.median(posterior.draws[:, :, at]))
+    assert "chains" in posterior.verdict[0]
+    assert "believed before" in str(posterior)
+    assert "<table>" in posterior._repr_html_()
+    assert posterior.summary()["estimates"]["gel_rate_per_s"]["unit"] == "1/s at 40 °C"
+
+
+def test_posterior_predicts(cal, posterior):
+    outcomes = posterior.predict(**NEXT, draws=100)
+    assert outcomes.count == 100
+    expected = cal.predict(**NEXT).density_kg_m3.value
+    assert np.median(outcomes.density_kg_m3) == pytest.approx(expected, rel=0.03)
+
+
+def test_cup_posterior_predicts_no_casting(fit):
+    posterior = fit.posterior(draws=4, chains=1, warmup=4)
+    with pytest.raises(TypeError, match="calibrate a mold"):
+        posterior.predict(**NEXT)
+
+
+def test_the_same_seed_gives_the_same_bits(cal):
+    one, two = (cal.posterior(draws=4, chains=2, warmup=4, threads=n).draws for n in (1, 2))
+    np.testing.assert_array_equal(one, two)
+
+
+def test_progress_is_told_and_can_stop(cal):
+    told = []
+
+    def watch(done, total):
+        told.append((done, total))
+        if len(told) == 3:
+            raise KeyboardInterrupt
+
+    start = time.perf_counter()
+    with pytest.raises(KeyboardInterrupt):
+        cal.posterior(draws=100_000, progress=watch)
+    assert told[-1][1] == 4 * 100_300
+    assert time.perf_counter() - start < 5
+
+
+def test_the_interpreter_goes_on_meanwhile(cal):
+    thread = threading.Thread(target=lambda: cal.posterior(draws=20, chains=1, warmup=20))
+    thread.start()
+    ticks = 0
+    while thread.is_alive():
+        time.sleep(0.001)
+        ticks += 1
+    assert ticks > 5
