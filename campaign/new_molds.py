@@ -138,7 +138,7 @@ def candidate(rng, number, redrawn):
     plan = invented.CastPlan(
         "",
         0.0,
-        1e3 * base.mold.vents[0].diameter,
+        round(1e3 * base.mold.vents[0].diameter, 1),
         mix_temp_C=round(rng.uniform(21, 26), 1),
         mold_temp_C=round(rng.uniform(26, 38), 1),
         clamp_force_N=round(base.mold.clamp_force),

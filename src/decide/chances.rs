@@ -7,11 +7,13 @@ use super::goal::{Goal, Limit};
 use crate::fit::{Outcomes, Predictand};
 use crate::records::Casting;
 
-/// A limit that is just met counts half, one that is met by this share of the half width counts in full: nobody knows a
-/// model to the last percent, and the middle of a window forgives it.
+/// In comparing settings that are as good, a limit that is just met counts half, one that is met by this share of the half
+/// width in full: nobody knows a model to the last percent, and the middle of a window forgives it.
 const SOFT: f64 = 0.3;
 /// Weight of how far castings are from good where hardly one of them is.
 const FAR: f64 = 1e-3;
+/// A limit binds if it is missed in, and its loss would raise the chance by, this share at least.
+const BINDS: f64 = 0.005;
 
 /// A charge and a vent with its chances.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,8 +41,10 @@ pub struct Chances {
     pub peak_pressure: (f64, f64, f64),
     /// Median of what is lost through the vents, kg.
     pub vent_loss: f64,
-    /// What settings are compared by: as `good`, with limits just met counted half.
+    /// What tells settings apart that are as good: as `good`, with limits just met counted half.
     pub score: f64,
+    /// How many draws these shares were counted from.
+    pub draws: usize,
 }
 
 pub(super) fn judge(casting: Casting, drill: Option<Drill>, outcomes: &Outcomes, goal: &Goal) -> Setting {
@@ -60,6 +64,7 @@ pub(super) fn judge(casting: Casting, drill: Option<Drill>, outcomes: &Outcomes,
         peak_pressure: with_median(Predictand::PeakPressure),
         vent_loss: outcomes.median(Predictand::VentLoss),
         score: margins.iter().map(soft).sum::<f64>() / margins.len() as f64,
+        draws: margins.len(),
     };
     Setting { casting, drill, chances }
 }
@@ -81,8 +86,22 @@ impl Setting {
 impl Chances {
     /// The limit whose loss would raise the chance most, and the chance then; `None` where no single limit matters.
     pub fn binding(&self) -> Option<(Limit, f64)> {
-        let all = Limit::ALL.into_iter().zip(self.without);
-        let best = all.fold(None, |best: Option<(Limit, f64)>, x| best.filter(|b| b.1 >= x.1).or(Some(x)));
-        best.filter(|(_, without)| *without > self.good)
+        let all = Limit::ALL.into_iter().zip(self.misses).zip(self.without);
+        let binding = all.filter(|((_, missed), without)| *missed >= BINDS && without - self.good >= BINDS);
+        let best = binding.fold(None, |best: Option<(Limit, f64)>, ((limit, _), without)| {
+            best.filter(|b| b.1 >= without).or(Some((limit, without)))
+        });
+        best
+    }
+
+    /// Standard error of `good`, from the number of draws.
+    pub fn standard_error(&self) -> f64 {
+        let n = self.draws as f64;
+        (self.good * (1.0 - self.good) / n).sqrt().max(1.0 / n)
+    }
+
+    /// Chance and distance from the limits together: what to look closer at.
+    pub(super) fn promise(&self) -> f64 {
+        self.good + 0.3 * self.score
     }
 }

@@ -7,7 +7,7 @@ use crate::error::Result;
 use crate::fit::Draws;
 
 /// Draws of each cell.
-const DRAWS: usize = 150;
+const DRAWS: usize = 100;
 /// Charges on either side of the best, and how far apart they are as a share of the tolerance.
 const CHARGES: i32 = 5;
 const APART: f64 = 0.5;
@@ -35,8 +35,8 @@ pub fn chance_map(draws: &Draws, recommendation: &Recommendation) -> Result<Chan
     let charge = |i: i32| question.weighed(best.casting.charge * (1.0 + step * f64::from(i)));
     let mut charges: Vec<f64> = (-CHARGES..=CHARGES).map(charge).collect();
     charges.dedup();
-    let drills = shown_vents(recommendation);
     let draws = draws.first(DRAWS);
+    let drills = shown_vents(&draws, recommendation);
     let row = |drill: &Option<Drill>| {
         let all: Vec<_> = charges.iter().map(|c| (*c, drill.clone())).collect();
         let judged = judged_all(&draws, question, &all)?;
@@ -48,10 +48,8 @@ pub fn chance_map(draws: &Draws, recommendation: &Recommendation) -> Result<Chan
 }
 
 /// The vents around the best one, by size.
-fn shown_vents(recommendation: &Recommendation) -> Vec<Option<Drill>> {
-    let mut all = recommendation.question.vents();
-    let size = |vent: &Option<Drill>| vent.as_ref().map_or(0.0, |d| d.diameter);
-    all.sort_by(|a, b| size(a).total_cmp(&size(b)));
+fn shown_vents(draws: &Draws, recommendation: &Recommendation) -> Vec<Option<Drill>> {
+    let all = recommendation.question.vents(draws);
     let best = all.iter().position(|vent| *vent == recommendation.best.drill).unwrap_or_default();
     let first = best.saturating_sub(VENTS / 2).min(all.len().saturating_sub(VENTS));
     all.into_iter().skip(first).take(VENTS).collect()

@@ -22,7 +22,8 @@ pub struct Question {
     pub charges: Option<(f64, f64)>,
     /// Step in which charges are weighed, kg. `None`: a round step of about 0.2 %.
     pub charge_step: Option<f64>,
-    /// The drills that the vents could be made with, each for all vents of the mold. Empty: the vents of `casting`.
+    /// The drills that the vents could be made with, each for all vents of the mold, beside the vents as they are: those of
+    /// `casting`, or of the mold where it names none.
     pub drills: Vec<Drill>,
 }
 
@@ -51,9 +52,35 @@ impl Question {
         self.charges.unwrap_or_else(|| (around(LEAST), around(MOST)))
     }
 
-    /// The drills to look at; the vents as they are count as one.
-    pub(super) fn vents(&self) -> Vec<Option<Drill>> {
-        if self.drills.is_empty() { vec![None] } else { self.drills.iter().cloned().map(Some).collect() }
+    /// The vents to look at, by size; the vents as they are stand among them as `None`, unless a drill of that size does.
+    pub(super) fn vents(&self, draws: &Draws) -> Vec<Option<Drill>> {
+        let own = self.own_vents(draws);
+        if own.is_empty() {
+            return vec![None];
+        }
+        let mut all: Vec<Option<Drill>> = self.drills.iter().cloned().map(Some).collect();
+        if !all.iter().flatten().any(|drill| makes(drill, &own)) {
+            all.push(None);
+        }
+        let size = |vent: &Option<Drill>| vent.as_ref().map_or(own[0], |drill| drill.diameter);
+        all.sort_by(|a, b| size(a).total_cmp(&size(b)));
+        all.dedup_by(|a, b| size(a) == size(b));
+        all
+    }
+
+    /// Whether these are the vents as they are: nobody has to drill.
+    pub(super) fn stay(&self, draws: &Draws, drill: Option<&Drill>) -> bool {
+        drill.is_none_or(|drill| makes(drill, &self.own_vents(draws)))
+    }
+
+    /// Diameters of the vents as they are, m.
+    fn own_vents(&self, draws: &Draws) -> Vec<f64> {
+        let vents = draws.described_cavity(&self.casting).vents;
+        match self.casting.vent_diameters.as_slice() {
+            [one] => vec![*one; vents.len()],
+            [] => vents.iter().map(|vent| vent.diameter).collect(),
+            all => all.to_vec(),
+        }
     }
 
     /// A charge as it would be weighed.
@@ -77,6 +104,11 @@ impl Question {
             Err(error) => Err(error),
         }
     }
+}
+
+/// Whether vents of these diameters could have been made with this drill, to a micrometer.
+fn makes(drill: &Drill, vents: &[f64]) -> bool {
+    vents.iter().all(|diameter| (diameter - drill.diameter).abs() < 1e-6)
 }
 
 /// The largest of 1, 2, 5 times a power of ten that is not above `most`.

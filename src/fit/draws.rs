@@ -3,7 +3,7 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use ndarray::{Array1, Array2, ArrayView1, s};
+use ndarray::{Array1, Array2, ArrayView1, Axis, s};
 use rayon::prelude::*;
 
 use super::calibrate::{Calibration, SharedPosterior};
@@ -181,6 +181,19 @@ impl Draws {
             scatter: self.scatter.slice(kept).to_owned(),
             ..self.clone()
         }
+    }
+
+    /// The same doubts met by other castings: draw i has the scatter of draw i + `shift`.
+    #[must_use]
+    pub fn with_other_scatter(&self, shift: usize) -> Draws {
+        let n = self.count();
+        let rows: Vec<usize> = (0..n).map(|i| (i + shift) % n).collect();
+        Draws { scatter: self.scatter.select(Axis(0), &rows), ..self.clone() }
+    }
+
+    /// The cavity as it was described, with the values that are held.
+    pub fn described_cavity(&self, casting: &Casting) -> Cavity {
+        self.shared.held_setup(casting).cavity
     }
 
     /// The cavity at the best estimates.
