@@ -210,7 +210,8 @@ impl PyCalibration {
     /// `tolerance_percent` (3), and, if given, a peak gauge pressure within `pressure_kPa=(floor, ceiling)`.
     ///
     /// `drills_mm=[3, 3.5]` or `drills=["1/8", "#30"]` are the drills the shop owns (if not given: 1 to 12 mm in steps of 0.5;
-    /// `[]`: the vents stay), `charges_g=(low, high)` and `charge_step_g` limit what is poured. Other settings as in
+    /// `[]`: none), `vent_mm` the vents as they are (if not given: the mold's), which stay unless others gain something.
+    /// `charges_g=(low, high)` and `charge_step_g` limit what is poured. Other settings as in
     /// `Casting`; its charge and vents are what is asked for. Raises `CastingError`, `ArgumentError`.
     #[pyo3(signature = (casting=None, /, *, draws=400, seed=1, **asked))]
     fn recommend(
@@ -224,17 +225,19 @@ impl PyCalibration {
         recommend_calibrated(py, self, casting, (draws, seed), asked)
     }
 
-    /// What to do next: as `recommend(...).next_trial(has_gauge=...)`.
-    #[pyo3(signature = (casting=None, /, *, has_gauge=false, draws=400, seed=1, **asked))]
+    /// What to do next: as `recommend(...).next_trial(has_gauge=...)`. If not given, the mold has a gauge if a casting was read.
+    #[pyo3(signature = (casting=None, /, *, has_gauge=None, draws=400, seed=1, **asked))]
     fn next_trial(
         &self,
         py: Python<'_>,
         casting: Option<&Bound<'_, PyCasting>>,
-        has_gauge: bool,
+        has_gauge: Option<bool>,
         draws: usize,
         seed: u64,
         asked: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<PyNextTrial> {
+        let read = |c: &FittedCasting| c.trial.peak_pressure.is_some() || c.trial.trace.is_some();
+        let has_gauge = has_gauge.unwrap_or_else(|| self.0.castings.iter().any(read));
         recommend_calibrated(py, self, casting, (draws, seed), asked)?.next_trial(py, has_gauge)
     }
 

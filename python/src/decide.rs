@@ -225,6 +225,31 @@ impl PyRecommendation {
         self.recommendation.binding.map(|b| (b.limit.words(), b.without))
     }
 
+    /// Whether the vents stay as they are.
+    #[getter]
+    fn vents_stay(&self) -> bool {
+        self.recommendation.vents_stay
+    }
+
+    /// The recommendation as a dict of plain Python values.
+    fn summary<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let r = &self.recommendation;
+        let dict = setting_dict(py, &r.best)?;
+        dict.set_item("vents_stay", r.vents_stay)?;
+        dict.set_item("misses", self.misses(py)?)?;
+        dict.set_item("binding", self.binding())?;
+        dict.set_item("runner_up", r.runner_up.as_ref().map(|s| setting_dict(py, s)).transpose()?)?;
+        let give_up = r.give_up.as_ref().map(|(binding, setting)| {
+            let given_up = setting_dict(py, setting)?;
+            given_up.set_item("limit", binding.limit.words())?;
+            given_up.set_item("chance_without", binding.without)?;
+            PyResult::Ok(given_up)
+        });
+        dict.set_item("give_up", give_up.transpose()?)?;
+        dict.set_item("draws", r.draws)?;
+        Ok(dict)
+    }
+
     /// Where no setting is good with at least 50 %: the limit to give up first, the casting to run then, and its chance.
     #[getter]
     fn give_up(&self) -> Option<(&'static str, PyCasting, f64)> {
@@ -272,8 +297,8 @@ impl PyRecommendation {
         self.__str__()
     }
 
-    /// What to do next: the casting (with or without a gauge, unless `has_gauge`) that makes a good part within two
-    /// castings likeliest, and what cup tests would bring.
+    /// What to do next: the casting (with or without a gauge, unless `has_gauge`) after which the fewest more are expected until
+    /// a part is good, and what a cup test or a water fill of the cavity would bring.
     #[pyo3(signature = (*, has_gauge=false))]
     pub fn next_trial(&self, py: Python<'_>, has_gauge: bool) -> PyResult<PyNextTrial> {
         let next = call::run_interruptibly(py, |cancel| {
@@ -283,6 +308,20 @@ impl PyRecommendation {
         })?;
         Ok(PyNextTrial(next))
     }
+}
+
+/// A setting as a dict: what to cast, its chance, medians of what comes out.
+fn setting_dict<'py>(py: Python<'py>, setting: &Setting) -> PyResult<Bound<'py, PyDict>> {
+    let dict = PyDict::new(py);
+    let mm: Vec<f64> = setting.casting.vent_diameters.iter().map(|d| 1e3 * d).collect();
+    dict.set_item("charge_g", 1e3 * setting.casting.charge)?;
+    dict.set_item("drill", setting.drill.as_ref().map(|d| d.name.as_str()))?;
+    dict.set_item("vent_mm", mm)?;
+    dict.set_item("chance", setting.chances.good)?;
+    dict.set_item("density_kg_m3", setting.chances.density.0)?;
+    dict.set_item("peak_pressure_kPa", setting.chances.peak_pressure.0 / 1e3)?;
+    dict.set_item("vent_loss_g", 1e3 * setting.chances.vent_loss)?;
+    Ok(dict)
 }
 
 fn answer(setting: &Setting) -> (PyCasting, f64) {
@@ -316,10 +355,32 @@ impl PyNextTrial {
     /// Chance that it or the one after it is good.
     #[getter]
     fn chance_within_two(&self) -> f64 {
-        self.0.proposals.first().map_or(0.0, Proposal::within_two)
+        self.0.proposals.first().map_or(0.0, |p| p.within_two)
     }
 
-    /// All proposals in words, best first: castings, then cup tests.
+    /// Castings expected until a part is good, this one included.
+    #[getter]
+    fn castings_expected(&self) -> f64 {
+        self.0.proposals.first().map_or(f64::INFINITY, Proposal::castings_expected)
+    }
+
+    /// The first proposal as a dict of plain Python values, with the doubt left by it as shares of what there is now.
+    fn summary<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let dict = PyDict::new(py);
+        let Some(first) = self.0.proposals.first() else { return Ok(dict) };
+        dict.set_item("proposal", proposal_words(first, DisplayUnits::Metric))?;
+        dict.set_item("with_gauge", self.with_gauge())?;
+        dict.set_item("setting", first.setting.as_ref().map(|s| setting_dict(py, s)).transpose()?)?;
+        dict.set_item("chance", first.good)?;
+        dict.set_item("chance_of_the_next", first.next_good)?;
+        dict.set_item("chance_within_two", first.within_two)?;
+        dict.set_item("castings_expected", first.castings_expected())?;
+        dict.set_item("density_doubt_left", first.doubt_left.0)?;
+        dict.set_item("pressure_doubt_left", first.doubt_left.1)?;
+        Ok(dict)
+    }
+
+    /// All proposals in words, best first: castings, then what costs none.
     #[getter]
     fn proposals<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyList>> {
         PyList::new(py, self.0.proposals.iter().map(|p| proposal_words(p, DisplayUnits::Metric)))
@@ -332,7 +393,8 @@ impl PyNextTrial {
         let columns = vec![
             ("good".to_owned(), column(&|p| p.good)),
             ("next_good".to_owned(), column(&|p| p.next_good)),
-            ("within_two".to_owned(), column(&Proposal::within_two)),
+            ("within_two".to_owned(), column(&|p| p.within_two)),
+            ("castings_expected".to_owned(), column(&Proposal::castings_expected)),
             ("density_doubt_left".to_owned(), column(&|p| p.doubt_left.0)),
             ("pressure_doubt_left".to_owned(), column(&|p| p.doubt_left.1)),
         ];

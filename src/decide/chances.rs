@@ -88,10 +88,9 @@ impl Chances {
     pub fn binding(&self) -> Option<(Limit, f64)> {
         let all = Limit::ALL.into_iter().zip(self.misses).zip(self.without);
         let binding = all.filter(|((_, missed), without)| *missed >= BINDS && without - self.good >= BINDS);
-        let best = binding.fold(None, |best: Option<(Limit, f64)>, ((limit, _), without)| {
+        binding.fold(None, |best: Option<(Limit, f64)>, ((limit, _), without)| {
             best.filter(|b| b.1 >= without).or(Some((limit, without)))
-        });
-        best
+        })
     }
 
     /// Standard error of `good`, from the number of draws.

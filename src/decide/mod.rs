@@ -1,5 +1,6 @@
 //! What to do next: the charge and vent most likely to give a good part, and the casting or measurement that teaches most.
 
+mod ahead;
 mod chances;
 mod drills;
 mod gain;

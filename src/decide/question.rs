@@ -4,7 +4,7 @@ use super::chances::{Setting, judge};
 use super::drills::Drill;
 use super::goal::Goal;
 use crate::error::{Error, Result};
-use crate::fit::Draws;
+use crate::fit::{Draws, Outcomes};
 use crate::records::Casting;
 
 /// Charges that are looked at, as shares of what fills the cavity at the target density with nothing lost.
@@ -31,11 +31,9 @@ impl Question {
     /// Refuses a question without an answer.
     pub(super) fn check(&self) -> Result<()> {
         self.goal.check()?;
-        if let Some((low, high)) = self.charges {
-            if !(low > 0.0 && low <= high) {
-                let found = format!("{:.1} to {:.1} g", 1e3 * low, 1e3 * high);
-                return Err(Error::argument("charge range", found, "the smaller first, above zero", "swap the two"));
-            }
+        if let Some((low, high)) = self.charges.filter(|(low, high)| !(*low > 0.0 && low <= high)) {
+            let found = format!("{:.1} to {:.1} g", 1e3 * low, 1e3 * high);
+            return Err(Error::argument("charges", found, "two masses above zero, the smaller first", "swap the two"));
         }
         match self.charge_step {
             Some(step) if !(step > 0.0 && step.is_finite()) => {
@@ -99,10 +97,17 @@ impl Question {
     pub(super) fn judged(&self, draws: &Draws, charge: f64, drill: Option<&Drill>) -> Result<Option<Setting>> {
         let casting = self.casting(charge, drill);
         match draws.casting(&casting) {
-            Ok(outcomes) => Ok(Some(judge(casting, drill.cloned(), &outcomes, &self.goal))),
+            Ok(outcomes) => Ok(Some(self.judged_by(casting, drill, &outcomes))),
             Err(error) if error.is_recoverable() => Ok(None),
             Err(error) => Err(error),
         }
+    }
+}
+
+impl Question {
+    /// The setting with the chances of these outcomes.
+    pub(super) fn judged_by(&self, casting: Casting, drill: Option<&Drill>, outcomes: &Outcomes) -> Setting {
+        judge(casting, drill.cloned(), outcomes, &self.goal)
     }
 }
 

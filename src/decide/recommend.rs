@@ -200,7 +200,8 @@ impl Search<'_> {
         let mut around = Vec::new();
         self.push_around(&mut around, center, &center.drill, (self.step() / 2.0, AROUND));
         let judged = judged_all(self.draws, self.question, &around)?;
-        let likeliest = judged.into_iter().reduce(|a, s| if s.chances.without[place] > a.chances.without[place] { s } else { a });
+        let likeliest =
+            judged.into_iter().reduce(|a, s| if s.chances.without[place] > a.chances.without[place] { s } else { a });
         Ok(likeliest.map(|s| (Binding { limit: Limit::ALL[place], without: s.chances.without[place] }, s)))
     }
 }

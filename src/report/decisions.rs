@@ -12,6 +12,8 @@ use crate::units::Quantity;
 const SHOWN: usize = 6;
 /// A gain in chance below this is none.
 const GAIN: f64 = 0.03;
+/// Draws do not tell a chance from certainty any closer than this.
+const SURE: f64 = 0.01;
 
 /// A recommendation in sections: setting and chances, what binds, the runner-up, the cautions.
 pub fn describe_recommendation(r: &Recommendation, units: DisplayUnits) -> Vec<Section> {
@@ -23,8 +25,8 @@ pub fn describe_recommendation(r: &Recommendation, units: DisplayUnits) -> Vec<S
     out.extend(give_up_words(r, units).map(Section::Paragraph));
     out.push(Section::Table(settings_table(r, units)));
     out.push(Section::Paragraph(format!(
-        "Chances count {} draws of what is in doubt and of how castings scatter; the setting was chosen for the middle of the \
-         limits. Pressures are gauge.",
+        "Chances count {} draws of what is in doubt and of how castings scatter; of settings as good, the one is shown that \
+         leaves the vents alone, then the one farther inside the limits. Pressures are gauge.",
         r.draws
     )));
     out.push(Section::Cautions);
@@ -58,7 +60,7 @@ fn key_numbers(r: &Recommendation, units: DisplayUnits) -> Vec<KeyNumber> {
         KeyNumber::new(label, unit.text(middle), format!("90 %: {} to {}", unit.text(low), unit.text(high)))
     };
     vec![
-        KeyNumber::new("Chance of a good part", percent(c.good, 0), goal_words(r, units)),
+        KeyNumber::new("Chance of a good part", chance(c.good), goal_words(r, units)),
         key("Density of the part", Quantity::Density, c.density),
         key("Peak back pressure, gauge", Quantity::GaugePressure, c.peak_pressure),
     ]
@@ -75,17 +77,35 @@ fn goal_words(r: &Recommendation, units: DisplayUnits) -> String {
     format!("full, no flash, {density} within {} %{window}", fixed(100.0 * goal.tolerance, 1))
 }
 
+/// A chance in words: nothing is certain.
+fn chance(share: f64) -> String {
+    if share > 1.0 - SURE {
+        format!("over {}", percent(1.0 - SURE, 0))
+    } else if share < SURE {
+        format!("under {}", percent(SURE, 0))
+    } else {
+        percent(share, 0)
+    }
+}
+
 fn binding_words(r: &Recommendation) -> String {
-    match &r.binding {
+    let limit = match &r.binding {
         Some(b) => {
-            let (without, missed) = (percent(b.without, 0), percent(missed(&r.best.chances, b.limit), 0));
+            let missed = chance(missed(&r.best.chances, b.limit));
+            let without = chance(b.without);
             format!(
                 "What binds is {}: it is missed in {missed}; without it the chance would be {without}.",
                 b.limit.words()
             )
         }
         None => "No single limit binds.".to_owned(),
-    }
+    };
+    let vents = if r.vents_stay {
+        "The vents stay as they are."
+    } else {
+        "The vents have to be made anew: that cannot be undone."
+    };
+    format!("{limit} {vents}")
 }
 
 fn missed(chances: &Chances, limit: Limit) -> f64 {
@@ -100,7 +120,7 @@ fn give_up_words(r: &Recommendation, units: DisplayUnits) -> Option<String> {
          next_trial.",
         binding.limit.words(),
         setting_words(setting, units),
-        percent(binding.without, 0)
+        chance(binding.without)
     ))
 }
 
@@ -118,9 +138,9 @@ fn settings_table(r: &Recommendation, units: DisplayUnits) -> Table {
         (units.of(Quantity::Mass), units.of(Quantity::Density), units.of(Quantity::GaugePressure));
     row("charge", &|s| mass.text(s.casting.charge));
     row("vent", &|s| vent_words(s.drill.as_ref(), &s.casting, units));
-    row("chance of a good part", &|s| percent(s.chances.good, 0));
+    row("chance of a good part", &|s| chance(s.chances.good));
     for (k, limit) in Limit::ALL.into_iter().enumerate() {
-        row(&format!("misses {}", limit.words()), &|s| percent(s.chances.misses[k], 0));
+        row(&format!("misses {}", limit.words()), &|s| chance(s.chances.misses[k]));
     }
     row("density, median", &|s| density.text(s.chances.density.0));
     row("peak pressure, median", &|s| pressure.text(s.chances.peak_pressure.0));
@@ -177,6 +197,7 @@ pub fn proposal_words(proposal: &Proposal, units: DisplayUnits) -> String {
         (Step::CupTest { mix_temp }, _) => {
             format!("a cup test at {}", units.of(Quantity::Temperature).text(*mix_temp))
         }
+        (Step::WaterFill, _) => "fill the cavity with water and weigh it".to_owned(),
         (Step::Casting { .. }, None) => "cast once".to_owned(),
     }
 }
@@ -185,41 +206,51 @@ pub fn proposal_words(proposal: &Proposal, units: DisplayUnits) -> String {
 fn reasons(next: &NextTrial, units: DisplayUnits) -> Vec<String> {
     let Some(first) = next.proposals.first() else { return Vec::new() };
     let mut all = vec![format!(
-        "It is good with {}. What is weighed and read of it leaves {} of the doubt about density and {} of that about peak \
-         pressure: the casting after it is good with {}, so one of two is with {}.",
-        percent(first.good, 0),
+        "Chance that it is good: {}. What is weighed and read of it leaves {} of the doubt about density and {} of that about \
+         peak pressure. Chance that the casting after it is good: {}; that one of the two is: {}. Castings expected until one is: {}.",
+        chance(first.good),
         percent(first.doubt_left.0, 0),
         percent(first.doubt_left.1, 0),
-        percent(first.next_good, 0),
-        percent(first.within_two(), 0)
+        chance(first.next_good),
+        chance(first.within_two),
+        fixed(first.castings_expected(), 1)
     )];
-    if let (Step::Casting { gauge: true }, Some(without)) = (first.step, without_gauge(next, first)) {
-        let gain = first.next_good - without.next_good;
-        if gain >= GAIN {
-            all.push(format!(
-                "Put a gauge on it: without one it would leave {} of the doubt about peak pressure, and the next be good with {}.",
-                percent(without.doubt_left.1, 0),
-                percent(without.next_good, 0)
-            ));
-        }
-    }
-    if let Some(cup) = next.proposals.iter().find(|p| matches!(p.step, Step::CupTest { .. })) {
-        let gain = cup.next_good - first.good;
-        let verdict = if gain >= GAIN { "worth doing first, it costs no casting" } else { "it would bring little" };
-        all.push(format!(
-            "{} first would bring the next casting from {} to {}: {verdict}.",
-            capital(&proposal_words(cup, units)),
-            percent(first.good, 0),
-            percent(cup.next_good.max(first.good), 0)
-        ));
-    }
+    all.extend(gauge_words(next, first));
+    all.extend(measurement_words(next, first, units));
     all
 }
 
-/// The same casting without a gauge.
-fn without_gauge<'a>(next: &'a NextTrial, first: &Proposal) -> Option<&'a Proposal> {
-    let bare = |p: &&Proposal| p.step == Step::Casting { gauge: false } && p.setting == first.setting;
-    next.proposals.iter().find(bare)
+/// What a gauge on it would bring.
+fn gauge_words(next: &NextTrial, first: &Proposal) -> Option<String> {
+    let with = |gauge| next.proposals.iter().find(|p| p.step == Step::Casting { gauge } && p.setting == first.setting);
+    let (with, without) = (with(true)?, with(false)?);
+    let doubts = format!(
+        "it leaves {} of the doubt about peak pressure, without it {}",
+        percent(with.doubt_left.1, 0),
+        percent(without.doubt_left.1, 0)
+    );
+    let (good, bare) = (chance(with.next_good), chance(without.next_good));
+    Some(if first.step == (Step::Casting { gauge: true }) {
+        format!("Put a gauge on it: {doubts}; the casting after it is good with {good} instead of {bare}.")
+    } else {
+        format!("A gauge on it would change little: {doubts}.")
+    })
+}
+
+/// What can be done before it, without a casting.
+fn measurement_words(next: &NextTrial, first: &Proposal, units: DisplayUnits) -> Vec<String> {
+    let is_cup = |p: &&Proposal| matches!(p.step, Step::CupTest { .. });
+    let cup = next.proposals.iter().find(is_cup);
+    let water = next.proposals.iter().find(|p| p.step == Step::WaterFill);
+    let said = |p: &Proposal| {
+        let what = capital(&proposal_words(p, units));
+        if p.next_good - first.good < GAIN {
+            return format!("{what} first: it would bring little.");
+        }
+        let (from, to) = (chance(first.good), chance(p.next_good));
+        format!("{what} first: it costs no casting, and would bring the next one from {from} to {to}.")
+    };
+    cup.into_iter().chain(water).map(said).collect()
 }
 
 fn capital(text: &str) -> String {
@@ -233,19 +264,21 @@ fn proposals_table(next: &NextTrial, units: DisplayUnits) -> Table {
         ("good", Align::Right),
         ("the next one good", Align::Right),
         ("one of two good", Align::Right),
+        ("castings expected", Align::Right),
         ("density doubt left", Align::Right),
         ("pressure doubt left", Align::Right),
     ])
     .titled("What it would bring");
-    let is_cup = |p: &&Proposal| matches!(p.step, Step::CupTest { .. });
-    let castings = next.proposals.iter().filter(|p| !is_cup(p)).take(SHOWN);
-    for p in castings.chain(next.proposals.iter().filter(is_cup)) {
-        let good = if p.setting.is_some() { percent(p.good, 0) } else { String::new() };
+    let is_casting = |p: &&Proposal| p.setting.is_some();
+    let castings = next.proposals.iter().filter(is_casting).take(SHOWN);
+    for p in castings.chain(next.proposals.iter().filter(|p| !is_casting(p))) {
+        let of_casting = |text: String| if p.setting.is_some() { text } else { String::new() };
         table.push([
             proposal_words(p, units),
-            good,
-            percent(p.next_good, 0),
-            percent(p.within_two(), 0),
+            of_casting(chance(p.good)),
+            chance(p.next_good),
+            of_casting(chance(p.within_two)),
+            fixed(p.castings_expected(), 1),
             percent(p.doubt_left.0, 0),
             percent(p.doubt_left.1, 0),
         ]);
