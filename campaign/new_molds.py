@@ -1,4 +1,4 @@
-"""New molds to dial in: grade, cavity, vents, leaks and scatter drawn anew for each; what a good part is stays the same.
+"""New molds to dial in: grade, cavity, vents, leaks and scatter drawn anew for each; limits are the same for all.
 
 How hard, and why: campaign/README.md. The nature is that of the demo data (`data/`), richer than the model. SI inside.
 """
@@ -190,7 +190,7 @@ def solved(task):
 
 
 def inside_window(task):
-    """Charge and drill at the target density whose pressure is nearest to the window's middle, by bisection over drills."""
+    """Charge and drill at the target density with the pressure nearest to the window's middle, by bisection over drills."""
     middle, (low, high) = math.sqrt(WINDOW_KPA[0] * WINDOW_KPA[1]), (0, len(DRILLS_MM) - 1)
     best = None
     while low <= high:

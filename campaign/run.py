@@ -1,7 +1,7 @@
 """Castings until a new mold is dialed in: following risefit, and two rules of thumb, on simulated shops.
 
-`make campaign` runs 200 new molds; `.venv/bin/python campaign/run.py 10` runs ten. The same shops and castings each time, on
-any number of processes. Prints the distribution for each way and writes out/campaign/summary.json.
+`make campaign` runs 200 new molds, `make campaign MOLDS=10` ten. The same shops and castings each time, on any number of
+processes. Prints the distribution for each way and writes out/campaign/summary.json.
 """
 
 import os
@@ -10,15 +10,15 @@ import os
 os.environ.setdefault("RAYON_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-import argparse  # noqa: E402
-import json  # noqa: E402
-import multiprocessing  # noqa: E402
-import statistics  # noqa: E402
-import time  # noqa: E402
-from pathlib import Path  # noqa: E402
+import argparse
+import json
+import multiprocessing
+import statistics
+import time
+from pathlib import Path
 
-import new_molds  # noqa: E402
-from strategies import WAYS, planned  # noqa: E402
+import new_molds
+from strategies import WAYS, planned
 
 MOST = 12
 OUT = new_molds.ROOT / "out" / "campaign"
@@ -66,7 +66,7 @@ def row(task, plan, run):
 
 
 def summary(molds):
-    """For each way: how many castings it took, the median, the share within 3, and how many were never dialed in."""
+    """For each way: how many castings it took, the median, the share within 3, how many were never dialed in."""
     out = {}
     for name in WAYS:
         ways = [mold["ways"][name] for mold in molds]
@@ -84,7 +84,7 @@ def summary(molds):
 
 
 def stated_chances(molds):
-    """Chances stated before each casting against the share that was good, in five bins; first castings also by themselves."""
+    """Chances stated before each casting against the share that was good, in five bins; first castings also alone."""
     all_castings = [mold["ways"]["risefit"]["castings"] for mold in molds]
     every = [(c["chance"], c["good"]) for castings in all_castings for c in castings]
     first = [(castings[0]["chance"], castings[0]["good"]) for castings in all_castings]
@@ -133,7 +133,9 @@ def main():
     result = summary(molds)
     print(text(result))
     redrawn = sum(mold["redrawn"] for mold in molds)
-    print(f"{asked.molds} new molds in {time.monotonic() - start:.0f} s; {redrawn} drawn again, as nobody could have met the limits")
+    print(
+        f"{asked.molds} new molds in {time.monotonic() - start:.0f} s; {redrawn} drawn again: not to be met by anybody"
+    )
     write(result, molds, asked.out)
 
 

@@ -169,7 +169,10 @@ def weigh(shop, mass, rng):
 
 
 def run_trial(shop, plan, rng, dt=0.2):
-    """Runs a casting in steps of `dt`, s, and reads it; returns the run, the true setting, the ledger's readings and the trace (or None)."""
+    """Runs a casting in steps of `dt`, s, and reads it.
+
+    Returns the run, the true setting, the ledger's readings and the trace (or None).
+    """
     left = max(0.3e-3, shop.stuck_mean + shop.stuck_sd * rng.standard_normal())
     said = cast_setting(plan, left)
     setting = replace(
