@@ -190,7 +190,7 @@ def solved(task):
 
 
 def inside_window(task):
-    """Charge and drill at the target density with the pressure nearest to the window's middle, by bisection over drills."""
+    """Charge and drill at the target density, with the pressure nearest to the middle, by bisection over drills."""
     middle, (low, high) = math.sqrt(WINDOW_KPA[0] * WINDOW_KPA[1]), (0, len(DRILLS_MM) - 1)
     best = None
     while low <= high:

@@ -1,7 +1,7 @@
 """Castings until a new mold is dialed in: following risefit, and two rules of thumb, on simulated shops.
 
-`make campaign` runs 200 new molds, `make campaign MOLDS=10` ten. The same shops and castings each time, on any number of
-processes. Prints the distribution for each way and writes out/campaign/summary.json.
+`make campaign` runs 200 new molds, `make campaign MOLDS=10` ten. The same shops and castings each time, on any number
+of processes. Prints the distribution for each way and writes out/campaign/summary.json.
 """
 
 import os

@@ -1,7 +1,7 @@
 """Ways to dial in a mold: two rules of thumb, and following risefit. Each is told what a shop knows.
 
-A way is a class: made from a task, `propose()` gives the charge in g and the drill in mm of the next casting, `learn` is
-told what was weighed and read of it. None of them sees the truth. The rules in words: campaign/README.md.
+A way is a class: made from a task, `propose()` gives the charge in g and the drill in mm of the next casting, and
+`learn` is told what was weighed and read of it. None of them sees the truth. The rules in words: campaign/README.md.
 """
 
 import csv
