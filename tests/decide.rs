@@ -69,6 +69,17 @@ fn counted(draws: &Draws, question: &Question, charge: f64, vent: f64) -> f64 {
     draws.casting(&casting).map_or(0.0, |outcomes| outcomes.probabilities(&limits).all)
 }
 
+/// What other vents than those of 4 mm have to gain.
+fn work(vent: f64) -> f64 {
+    if (vent - 4e-3).abs() < 1e-6 {
+        0.0
+    } else if vent > 4e-3 {
+        0.1
+    } else {
+        0.02
+    }
+}
+
 /// A wide vent is needed where the pressure has to stay low, a narrow one where it has to be high; the grid knows neither.
 #[test]
 fn no_setting_of_a_fine_grid_is_better() {
@@ -83,11 +94,11 @@ fn no_setting_of_a_fine_grid_is_better() {
         let charges: Vec<f64> = (0..28).map(|i| 55e-3 * 1.0125_f64.powi(i)).collect();
         let grid = vents.flat_map(|vent| charges.iter().map(move |charge| (*charge, vent)));
         let (top, place) = grid
-            .map(|(charge, vent)| (counted(&draws, &question, charge, vent), (charge, vent)))
+            .map(|(charge, vent)| (counted(&draws, &question, charge, vent) - work(vent), (charge, vent)))
             .fold((0.0, (0.0, 0.0)), |a, b| if b.0 > a.0 { b } else { a });
-        // One standard error of the draws, and what it takes for the vents to be drilled anew.
-        let error = (top * (1.0 - top) / 200.0_f64).sqrt().max(0.02);
-        assert!(own >= top - error - 0.005, "{density} {window:?}: {own} with {best:?}, {top} with {place:?}");
+        // One standard error of the draws, and one draw.
+        let error = (own * (1.0 - own) / 200.0_f64).sqrt() + 0.005;
+        assert!(own - work(vent) >= top - error, "{density} {window:?}: {own} with {best:?}, {top} with {place:?}");
     }
 }
 
@@ -95,11 +106,18 @@ fn no_setting_of_a_fine_grid_is_better() {
 fn vents_stay_where_others_gain_nothing() {
     let stays = asked(&known(200), &question(96.0, Some((30e3, 60e3))));
     assert!(stays.vents_stay && stays.best.casting.vent_diameters == [4e-3], "{:?}", stays.best);
-    let wide = Question { casting: Casting { vent_diameters: vec![12e-3], ..casting() }, ..question(100.0, Some((48e3, 62e3))) };
+    let wide = Question {
+        casting: Casting { vent_diameters: vec![12e-3], ..casting() },
+        ..question(100.0, Some((48e3, 62e3)))
+    };
     let changed = asked(&known(200), &wide);
     assert!(!changed.vents_stay && changed.best.casting.vent_diameters[0] < 8e-3, "{:?}", changed.best);
     let odd = Question { casting: Casting { vent_diameters: vec![3.3e-3], ..casting() }, ..question(96.0, None) };
-    assert_eq!(asked(&known(100), &odd).best.casting.vent_diameters, [3.3e-3], "no drill of that size, but it is there");
+    assert_eq!(
+        asked(&known(100), &odd).best.casting.vent_diameters,
+        [3.3e-3],
+        "no drill of that size, but it is there"
+    );
     let none = Question { drills: Vec::new(), ..wide };
     assert_eq!(asked(&known(100), &none).best.casting.vent_diameters, [12e-3]);
 }
@@ -233,7 +251,8 @@ fn what_is_stated_is_coherent() {
         assert!(p.castings_expected() >= 1.0);
     }
     assert_eq!(next.proposals[0].setting.as_ref().map(|s| &s.casting), Some(&found.best.casting));
-    let costs: Vec<f64> = next.proposals.iter().filter(|p| p.setting.is_some()).map(|p| p.castings_expected()).collect();
+    let costs: Vec<f64> =
+        next.proposals.iter().filter(|p| p.setting.is_some()).map(|p| p.castings_expected()).collect();
     assert!(costs.windows(2).all(|pair| pair[1] >= pair[0] - 0.05), "{costs:?}");
 }
 
@@ -265,5 +284,7 @@ fn wrong_questions_are_refused_and_a_request_to_stop_is_heard() {
     }
     let mut stopped = draws.clone();
     stopped.cancel = Some(Arc::new(AtomicBool::new(true)));
-    assert!(recommend(&stopped, &question(96.0, None)).expect_err("stopped").to_string().contains("stopped on request"));
+    assert!(
+        recommend(&stopped, &question(96.0, None)).expect_err("stopped").to_string().contains("stopped on request")
+    );
 }

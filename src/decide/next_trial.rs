@@ -160,11 +160,13 @@ impl View<'_> {
         Proposal { step, setting, good, next_good, within_two, doubt_left: self.target.left(readings) }
     }
 
-    /// Castings expected, and work: what proposals are sorted by.
+    /// Castings expected, and work, as much as so many castings: what proposals are sorted by.
     fn cost(&self, proposal: &Proposal, has_gauge: bool) -> f64 {
         let gauge = proposal.step == Step::Casting { gauge: true } && !has_gauge;
         let other = proposal.setting.as_ref().is_some_and(|s| s.casting != self.recommended.best.casting);
-        proposal.castings_expected() + if gauge { GAUGE_WORK } else { 0.0 } + if other { SAVING } else { 0.0 }
+        let drill = proposal.setting.as_ref().and_then(|s| s.drill.as_ref());
+        let vents = self.recommended.question.work(self.draws, drill);
+        proposal.castings_expected() + vents + if gauge { GAUGE_WORK } else { 0.0 } + if other { SAVING } else { 0.0 }
     }
 
     /// What can be measured without a casting.
@@ -182,7 +184,7 @@ impl View<'_> {
     }
 }
 
-/// Density, kg/m3, and logarithm of the peak pressure at the recommended setting, without scatter, draw by draw.
+/// Density, kg/m3, and peak pressure, Pa, at the recommended setting, without scatter, draw by draw.
 struct Target {
     density: Vec<f64>,
     pressure: Vec<f64>,
@@ -191,19 +193,23 @@ struct Target {
 impl Target {
     fn new(draws: &Draws, casting: &Casting) -> Result<Target> {
         let outcomes = draws.casting_without_scatter(casting)?;
-        let pressure = outcomes.values(Predictand::PeakPressure).into_iter().map(|p| p.max(1.0).ln()).collect();
-        Ok(Target { density: without_gaps(outcomes.values(Predictand::Density)), pressure: without_gaps(pressure) })
+        let of = |of: Predictand| without_gaps(outcomes.values(of));
+        Ok(Target { density: of(Predictand::Density), pressure: of(Predictand::PeakPressure) })
     }
 
     fn doubt(&self) -> (f64, f64) {
         let now = Taught::by(&[]);
-        (now.doubt_left(&self.density), now.doubt_left(&self.pressure))
+        let mean = self.pressure.iter().sum::<f64>() / self.pressure.len() as f64;
+        (now.doubt_left(&self.density), now.doubt_left(&self.pressure) / mean.max(1.0))
     }
 
     fn left(&self, readings: &[Readable]) -> (f64, f64) {
-        let (taught, now) = (Taught::by(readings), self.doubt());
-        let share = |left: f64, now: f64| if now > 0.0 { left / now } else { 1.0 };
-        (share(taught.doubt_left(&self.density), now.0), share(taught.doubt_left(&self.pressure), now.1))
+        let (taught, now) = (Taught::by(readings), Taught::by(&[]));
+        let share = |of: &[f64]| {
+            let before = now.doubt_left(of);
+            if before > 0.0 { taught.doubt_left(of) / before } else { 1.0 }
+        };
+        (share(&self.density), share(&self.pressure))
     }
 }
 

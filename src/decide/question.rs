@@ -11,6 +11,11 @@ use crate::records::Casting;
 const LEAST: f64 = 0.91;
 const MOST: f64 = 1.40;
 
+/// What other vents have to raise the chance by, or else they stay: smaller ones need plugs; larger ones are drilled at once, but
+/// a hole is not undrilled, while a small one is drilled larger whenever castings say so. Common practice, no source.
+const PLUGGING: f64 = 0.02;
+const DRILLING: f64 = 0.1;
+
 /// What a shop asks.
 #[derive(Clone, Debug)]
 pub struct Question {
@@ -69,6 +74,17 @@ impl Question {
     /// Whether these are the vents as they are: nobody has to drill.
     pub(super) fn stay(&self, draws: &Draws, drill: Option<&Drill>) -> bool {
         drill.is_none_or(|drill| makes(drill, &self.own_vents(draws)))
+    }
+
+    /// What these vents have to raise the chance by against those as they are.
+    pub(super) fn work(&self, draws: &Draws, drill: Option<&Drill>) -> f64 {
+        match drill {
+            Some(drill) if !self.stay(draws, Some(drill)) => {
+                let largest = self.own_vents(draws).into_iter().fold(0.0, f64::max);
+                if drill.diameter > largest { DRILLING } else { PLUGGING }
+            }
+            _ => 0.0,
+        }
     }
 
     /// Diameters of the vents as they are, m.

@@ -1,5 +1,7 @@
 //! The charge and vent most likely to meet all limits: a coarse look at some vents with few draws, then closer ones.
 
+use std::borrow::Borrow;
+
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -26,8 +28,6 @@ const FINE: f64 = 0.25;
 const FINE_REACH: i32 = 5;
 /// Charges of each of these vents in the last look.
 const LAST: usize = 3;
-/// Vents stay as they are unless others raise the chance by more than this: drilling is work, and is not undone.
-const WORTH_DRILLING: f64 = 0.02;
 /// Below this chance, the limit to give up is named.
 const POOR: f64 = 0.5;
 
@@ -59,8 +59,9 @@ pub struct Binding {
     pub without: f64,
 }
 
-/// Finds the charge and vent with the best chance of a good part. Of settings that are as good within the scatter of the draws,
-/// the one that leaves the vents alone, then the one farther inside the limits. The same draws and question give the same
+/// Finds the charge and vent with the best chance of a good part. Vents stay as they are unless larger ones raise the chance by
+/// more than 10 %, or smaller ones by more than 2 %: a hole is not undrilled. Of settings that are as good within the scatter of
+/// the draws, the one that leaves the vents alone, then the one farther inside the limits. The same draws and question give the same
 /// answer, on any number of threads.
 ///
 /// # Errors
@@ -173,16 +174,17 @@ impl Search<'_> {
         }
     }
 
-    /// The one to run, of settings judged with all draws.
-    fn chosen<S: std::borrow::Borrow<Setting>>(&self, judged: &[S]) -> Setting {
-        let all = || judged.iter().map(S::borrow);
-        let top = all().fold(&judged[0].borrow().chances, |a, s| if s.chances.good > a.good { &s.chances } else { a });
-        let as_good = |s: &Setting, slack: f64| s.chances.good >= top.good - top.standard_error().max(slack);
-        let stays = |s: &Setting| self.question.stay(self.draws, s.drill.as_ref());
-        let own: Vec<&Setting> = all().filter(|s| stays(s) && as_good(s, WORTH_DRILLING)).collect();
-        let near: Vec<&Setting> = if own.is_empty() { all().filter(|s| as_good(s, 0.0)).collect() } else { own };
-        let best = near.iter().fold(near[0], |a, s| if s.chances.score > a.chances.score { s } else { a });
-        best.clone()
+    /// The one to run, of settings judged with all draws: likeliest good, less the work that its vents are.
+    fn chosen<S: Borrow<Setting>>(&self, judged: &[S]) -> Setting {
+        let worth = |s: &Setting| s.chances.good - self.question.work(self.draws, s.drill.as_ref());
+        let better = |a: &'_ Setting, s: &Setting| worth(s) > worth(a);
+        let top = judged.iter().map(S::borrow).fold(judged[0].borrow(), |a, s| if better(a, s) { s } else { a });
+        let least = worth(top) - top.chances.standard_error();
+        let near: Vec<&Setting> = judged.iter().map(S::borrow).filter(|s| worth(s) >= least).collect();
+        let stays = |s: &&Setting| self.question.stay(self.draws, s.drill.as_ref());
+        let own: Vec<&Setting> = near.iter().copied().filter(stays).collect();
+        let among = if own.is_empty() { near } else { own };
+        among.iter().fold(among[0], |a, s| if s.chances.score > a.chances.score { s } else { a }).clone()
     }
 
     /// The limit without which some setting is likeliest good, judged with all draws.

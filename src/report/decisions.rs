@@ -25,8 +25,8 @@ pub fn describe_recommendation(r: &Recommendation, units: DisplayUnits) -> Vec<S
     out.extend(give_up_words(r, units).map(Section::Paragraph));
     out.push(Section::Table(settings_table(r, units)));
     out.push(Section::Paragraph(format!(
-        "Chances count {} draws of what is in doubt and of how castings scatter; of settings as good, the one is shown that \
-         leaves the vents alone, then the one farther inside the limits. Pressures are gauge.",
+        "Chances count {} draws of what is in doubt and of how castings scatter; vents stay unless larger \
+         ones raise the chance by more than 10 % or smaller ones, which need plugs, by more than 2 %. Pressures are gauge.",
         r.draws
     )));
     out.push(Section::Cautions);
