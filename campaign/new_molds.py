@@ -30,6 +30,7 @@ DIP_SD = 0.01  # of a part's volume, dipped
 MOLD_TEMP_SD = 3.0  # K
 LEFT_SPREAD, LEFT_SCATTER = 0.4, 0.2  # from shop to shop, from casting to casting
 REPEATS, LEAST_GOOD = 10, 8
+NEAR_MIDDLE = 0.2  # of the window, as a logarithm: no drill is looked for that is nearer
 
 
 @dataclass(frozen=True)
@@ -203,6 +204,8 @@ def inside_window(task):
         off = abs(math.log(run.peak_pressure / 1e3 / middle))
         if task.is_good(run) and (best is None or off < best[0]):
             best = (off, charge, DRILLS_MM[place])
+            if off < NEAR_MIDDLE:
+                break
         if run.peak_pressure / 1e3 > middle:
             low = place + 1
         else:
