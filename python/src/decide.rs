@@ -2,131 +2,37 @@
 
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
-use risefit::Error;
 use risefit::decide::{
-    ChanceMap, Drill, Goal, Limit, NextTrial, Proposal, Question, Recommendation, Setting, Step, chance_map,
-    metric_drills, next_trial, recommend,
+    ChanceMap, Limit, NextTrial, Proposal, Question, Recommendation, Setting, Step, chance_map, next_trial, recommend,
 };
 use risefit::fit::Draws;
 use risefit::report::{
     DisplayUnits, chance_chart, chance_table, describe_next_trial, describe_next_trial_text, describe_recommendation,
     describe_recommendation_text, proposal_words,
 };
-use risefit::units::{Quantity, parse, resolve};
 
 use crate::calibrate::{PyCalibration, known};
-use crate::errors::to_python;
 use crate::knowledge::options;
+use crate::question::question;
 use crate::records::PyMold;
 use crate::report::{self, ChartOptions, PyChart};
-use crate::settings::{self, PyCasting};
+use crate::settings::PyCasting;
 use crate::{call, convert};
-
-/// What is asked for, beside the settings of a casting.
-const ASKED: [(&str, Quantity); 5] = [
-    ("target_density", Quantity::Density),
-    ("tolerance", Quantity::Fraction),
-    ("pressure", Quantity::GaugePressure),
-    ("charges", Quantity::Mass),
-    ("charge_step", Quantity::Mass),
-];
-const DRILLS: &str = "drills";
-/// Drills that a shop owns if it does not say, m.
-const COMMON: (f64, f64) = (1e-3, 12e-3);
-/// Relative tolerance if none is given.
-const TOLERANCE: f64 = 0.03;
-
-/// A question as given in Python: limits, charges and drills among the settings of a casting.
-fn question(
-    py: Python<'_>,
-    casting: Option<&Bound<'_, PyCasting>>,
-    given: Option<&Bound<'_, PyDict>>,
-    volume: f64,
-) -> PyResult<Question> {
-    let (mut numbers, settings) = (Vec::new(), PyDict::new(py));
-    let mut drills = None;
-    for (name, value) in given.into_iter().flatten() {
-        let text: String = name.extract()?;
-        if text == DRILLS || resolve(&text, &[(DRILLS, Quantity::Length)], &[]).is_ok() {
-            drills = Some(read_drills(&text, &value)?);
-        } else if let Ok((index, _)) = resolve(&text, &ASKED, &[]) {
-            numbers.push((ASKED[index].0, read_numbers(&text, &value)?));
-        } else {
-            settings.set_item(name, value)?;
-        }
-    }
-    let one = |base: &str| numbers.iter().find(|(known, _)| *known == base).and_then(|(_, all)| all.first().copied());
-    let pair = |base: &str| numbers.iter().find(|(known, _)| *known == base).map(|(_, all)| pair(py, base, all));
-    let density = one("target_density").ok_or_else(|| to_python(py, missing_target()))?;
-    let goal = Goal {
-        density,
-        tolerance: one("tolerance").unwrap_or(TOLERANCE),
-        peak_pressure: pair("pressure").transpose()?,
-    };
-    // The charge is what is asked for; any that fits the cavity will do until then.
-    if casting.is_none() && !settings.iter().any(|(name, _)| name.to_string().starts_with("charge_")) {
-        settings.set_item("charge_kg", density * volume + 1e-3)?;
-    }
-    Ok(Question {
-        casting: settings::casting(py, casting, Some(&settings))?,
-        goal,
-        charges: pair("charges").transpose()?,
-        charge_step: one("charge_step"),
-        drills: drills.unwrap_or_else(|| metric_drills(COMMON.0, COMMON.1)),
-    })
-}
-
-fn read_numbers(name: &str, value: &Bound<'_, PyAny>) -> PyResult<Vec<f64>> {
-    let all = if value.len().is_ok() { convert::numbers(name, value)? } else { vec![convert::number(name, value)?] };
-    let in_si = |x| parse(name, x, &ASKED).map(|r| r.value).map_err(|e| to_python(value.py(), e));
-    all.into_iter().map(in_si).collect()
-}
-
-fn pair(py: Python<'_>, name: &str, all: &[f64]) -> PyResult<(f64, f64)> {
-    match *all {
-        [low, high] => Ok((low, high)),
-        _ => {
-            let found = format!("{} numbers", all.len());
-            Err(to_python(py, Error::argument(name, found, "two numbers, the smaller first", "give (low, high)")))
-        }
-    }
-}
-
-fn read_drills(name: &str, value: &Bound<'_, PyAny>) -> PyResult<Vec<Drill>> {
-    if name != DRILLS {
-        let table = [(DRILLS, Quantity::Length)];
-        let drill = |x| parse(name, x, &table).map(|r| Drill::metric(r.value)).map_err(|e| to_python(value.py(), e));
-        return convert::numbers(name, value)?.into_iter().map(drill).collect();
-    }
-    let mut all = Vec::new();
-    for item in value.try_iter()? {
-        all.push(Drill::parse(&item?.to_string()).map_err(|e| to_python(value.py(), e))?);
-    }
-    Ok(all)
-}
-
-fn missing_target() -> Error {
-    let names = Quantity::Density.accepted_names("target_density").join(", ");
-    Error::argument(
-        "target_density_kg_m3",
-        "nothing",
-        format!("one of: {names}"),
-        "say at which density a part is good",
-    )
-}
 
 fn ask(
     py: Python<'_>,
     question: &Question,
+    warnings: Vec<String>,
     make: impl FnOnce() -> risefit::Result<Draws> + Send,
 ) -> PyResult<PyRecommendation> {
-    let (recommendation, draws) = call::run_interruptibly(py, |cancel| {
+    let (mut recommendation, draws) = call::run_interruptibly(py, |cancel| {
         let mut draws = make()?;
         draws.cancel = Some(cancel);
         let found = recommend(&draws, question)?;
         draws.cancel = None;
         Ok((found, draws))
     })?;
+    recommendation.warnings = warnings;
     Ok(PyRecommendation { recommendation, draws })
 }
 
@@ -139,7 +45,8 @@ pub fn recommend_calibrated(
     asked: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyRecommendation> {
     let question = question(py, casting, asked, calibration.0.mold.cavity.volume)?;
-    ask(py, &question, || calibration.0.draws(draws, seed))
+    let unsure = if calibration.0.success { Vec::new() } else { calibration.0.warnings.clone() };
+    ask(py, &question, unsure, || calibration.0.draws(draws, seed))
 }
 
 /// The charge and vent to begin with in a mold that was never cast in: as `Calibration.recommend`, from `grade` as in
@@ -162,7 +69,7 @@ pub fn recommend_before_castings(
     let known = known(grade, &options)?;
     let mold = &mold.get().0;
     let question = question(py, casting, asked, mold.cavity.volume)?;
-    ask(py, &question, || Draws::before_castings(&known, mold, &options, draws, seed))
+    ask(py, &question, Vec::new(), || Draws::before_castings(&known, mold, &options, draws, seed))
 }
 
 /// The charge and vent most likely to give a good part. `print` it for the reasons; `chart()` shows the safe window. What
@@ -225,6 +132,12 @@ impl PyRecommendation {
         self.recommendation.binding.map(|b| (b.limit.words(), b.without))
     }
 
+    /// What keeps its chances from being stood behind: a calibration without success.
+    #[getter]
+    fn warnings(&self) -> Vec<String> {
+        self.recommendation.warnings.clone()
+    }
+
     /// Whether the vents stay as they are.
     #[getter]
     fn vents_stay(&self) -> bool {
@@ -247,6 +160,7 @@ impl PyRecommendation {
         });
         dict.set_item("give_up", give_up.transpose()?)?;
         dict.set_item("draws", r.draws)?;
+        dict.set_item("warnings", &r.warnings)?;
         Ok(dict)
     }
 

@@ -24,6 +24,7 @@ mod knowledge;
 mod outcomes;
 mod posterior;
 mod predict;
+mod question;
 mod quick;
 
 mod job;

@@ -48,6 +48,8 @@ pub struct Recommendation {
     pub give_up: Option<(Binding, Setting)>,
     /// How many draws of what is in doubt stand behind the chances.
     pub draws: usize,
+    /// What keeps the chances from being stood behind, in words: whoever made the draws knows, and puts it here.
+    pub warnings: Vec<String>,
 }
 
 /// A limit, and the chance of a good part without it.
@@ -83,6 +85,7 @@ pub fn recommend(draws: &Draws, question: &Question) -> Result<Recommendation> {
         binding: best.chances.binding().map(|(limit, without)| Binding { limit, without }),
         give_up: if best.chances.good < POOR { search.give_up(&seen)? } else { None },
         draws: draws.count(),
+        warnings: Vec::new(),
         best,
     })
 }

@@ -14,6 +14,7 @@ const SHOWN: usize = 6;
 const GAIN: f64 = 0.03;
 /// Draws do not tell a chance from certainty any closer than this.
 const SURE: f64 = 0.01;
+const MANY: f64 = 10.0;
 
 /// A recommendation in sections: setting and chances, what binds, the runner-up, the cautions.
 pub fn describe_recommendation(r: &Recommendation, units: DisplayUnits) -> Vec<Section> {
@@ -22,6 +23,9 @@ pub fn describe_recommendation(r: &Recommendation, units: DisplayUnits) -> Vec<S
         Section::KeyNumbers(key_numbers(r, units)),
         Section::Paragraph(binding_words(r)),
     ];
+    if !r.warnings.is_empty() {
+        out.insert(1, Section::List(r.warnings.clone()));
+    }
     out.extend(give_up_words(r, units).map(Section::Paragraph));
     out.push(Section::Table(settings_table(r, units)));
     out.push(Section::Paragraph(format!(
@@ -86,6 +90,11 @@ fn chance(share: f64) -> String {
     } else {
         percent(share, 0)
     }
+}
+
+/// Castings expected, in words: beyond some tens the number means that none will be good.
+fn castings(expected: f64) -> String {
+    if expected < MANY { fixed(expected, 1) } else { format!("over {}", fixed(MANY, 0)) }
 }
 
 fn binding_words(r: &Recommendation) -> String {
@@ -213,7 +222,7 @@ fn reasons(next: &NextTrial, units: DisplayUnits) -> Vec<String> {
         percent(first.doubt_left.1, 0),
         chance(first.next_good),
         chance(first.within_two),
-        fixed(first.castings_expected(), 1)
+        castings(first.castings_expected())
     )];
     all.extend(gauge_words(next, first));
     all.extend(measurement_words(next, first, units));
@@ -278,7 +287,7 @@ fn proposals_table(next: &NextTrial, units: DisplayUnits) -> Table {
             of_casting(chance(p.good)),
             chance(p.next_good),
             of_casting(chance(p.within_two)),
-            fixed(p.castings_expected(), 1),
+            castings(p.castings_expected()),
             percent(p.doubt_left.0, 0),
             percent(p.doubt_left.1, 0),
         ]);
