@@ -83,7 +83,7 @@ fn work(vent: f64) -> f64 {
 /// A wide vent is needed where the pressure has to stay low, a narrow one where it has to be high; the grid knows neither.
 #[test]
 fn no_setting_of_a_fine_grid_is_better() {
-    let draws = known(200);
+    let draws = known(100);
     for (density, window) in [(96.0, (30e3, 60e3)), (92.0, (20e3, 38e3)), (100.0, (54e3, 62e3))] {
         let question = question(density, Some(window));
         let best = asked(&draws, &question).best;
@@ -97,7 +97,7 @@ fn no_setting_of_a_fine_grid_is_better() {
             .map(|(charge, vent)| (counted(&draws, &question, charge, vent) - work(vent), (charge, vent)))
             .fold((0.0, (0.0, 0.0)), |a, b| if b.0 > a.0 { b } else { a });
         // One standard error of the draws, and one draw.
-        let error = (own * (1.0 - own) / 200.0_f64).sqrt() + 0.005;
+        let error = (own * (1.0 - own) / 100.0_f64).sqrt() + 0.01;
         assert!(own - work(vent) >= top - error, "{density} {window:?}: {own} with {best:?}, {top} with {place:?}");
     }
 }
@@ -251,9 +251,10 @@ fn what_is_stated_is_coherent() {
         assert!(p.castings_expected() >= 1.0);
     }
     assert_eq!(next.proposals[0].setting.as_ref().map(|s| &s.casting), Some(&found.best.casting));
-    let costs: Vec<f64> =
-        next.proposals.iter().filter(|p| p.setting.is_some()).map(|p| p.castings_expected()).collect();
-    assert!(costs.windows(2).all(|pair| pair[1] >= pair[0] - 0.05), "{costs:?}");
+    // Other vents are work; those of the same vents come by the castings expected.
+    let same_vents = |p: &&risefit::decide::Proposal| p.setting.as_ref().is_some_and(|s| s.drill == found.best.drill);
+    let costs: Vec<f64> = next.proposals.iter().filter(same_vents).map(|p| p.castings_expected()).collect();
+    assert!(costs.len() > 1 && costs.windows(2).all(|pair| pair[1] >= pair[0] - 0.021), "{costs:?}");
 }
 
 #[test]

@@ -17,10 +17,10 @@ use crate::records::Casting;
 const CHARGES: i32 = 4;
 const APART: f64 = 0.6;
 const VENTS: [i64; 5] = [-3, -1, 0, 1, 3];
-/// A limit that is met or missed without a measure of how far, in half widths: margins of `Goal::margins`.
+/// Margins of `Goal::margins`.
 const LIMITS: usize = 6;
-/// Every how many draws one is taken as the truth.
-const TRUTHS: usize = 4;
+/// Every how many draws one is taken as the truth; odd, so that both halves have some.
+const TRUTHS: usize = 5;
 
 /// The settings that the casting after may be aimed at, with what every draw says of them.
 pub(super) struct Ahead {
