@@ -9,7 +9,7 @@ SOURCES := $(shell find src python/src) Cargo.toml Cargo.lock python/Cargo.toml 
 
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: help demo test test-rust test-python lint format bench bench-hot coverage venv clean
+.PHONY: help demo campaign test test-rust test-python lint format bench bench-hot coverage venv clean
 
 help:
 	@echo "make demo    predict, fit and recommend on invented records: examples/demo.py"
@@ -18,10 +18,16 @@ help:
 	@echo "make format  put Rust and Python code into form"
 	@echo "make bench   time everything beside general-purpose libraries: bench/peers.py"
 	@echo "make coverage  fit 200 other invented shops, count how often intervals hold: docs/coverage.py"
+	@echo "make campaign  count castings until a new mold is dialed in: campaign/README.md"
 	@echo "make clean   remove .venv, .venv-bench, target and out"
 
 demo: $(STAMPS)/extension
 	$(BIN)/python examples/demo.py
+
+MOLDS ?= 200
+
+campaign: $(STAMPS)/extension
+	nice $(BIN)/python campaign/run.py $(MOLDS)
 
 test: test-rust test-python
 

@@ -20,6 +20,7 @@ _Array = NDArray[np.float64]
 _Path = str | PathLike[str]
 _Units = Literal["metric", "us"]
 _Setting = float | Sequence[float] | _Array | None
+_Asked = _Setting | Sequence[float | str]
 _Axis = _Setting | tuple[float, float, int]
 _Progress = Callable[[int, int], object] | bool | None
 _Beliefs = Mapping[str, tuple[float, float]]
@@ -94,6 +95,18 @@ def grade_from_datasheet(
     held: Mapping[str, float] | None = None,
     beliefs: _Beliefs | None = None,
 ) -> GradeKnowledge: ...
+def recommend(
+    grade: FreeRiseFit | GradeKnowledge | Grade,
+    mold: Mold,
+    casting: Casting | None = None,
+    /,
+    *,
+    draws: int = 400,
+    seed: int = 1,
+    held: Mapping[str, float] | None = None,
+    beliefs: _Beliefs | None = None,
+    **asked: _Asked,
+) -> Recommendation: ...
 def outcomes_before_castings(
     grade: FreeRiseFit | GradeKnowledge | Grade,
     mold: Mold,
@@ -496,6 +509,37 @@ class Prediction:
     def __getattr__(self, name: str) -> Any: ...
 
 @final
+class Recommendation:
+    casting: Casting
+    drill: str | None
+    chance: float
+    misses: dict[str, float]
+    runner_up: tuple[Casting, float] | None
+    vents_stay: bool
+    binding: tuple[str, float] | None
+    give_up: tuple[str, Casting, float] | None
+    warnings: list[str]
+    def summary(self) -> dict[str, Any]: ...
+    def to_frame(self) -> pd.DataFrame: ...
+    def chart(self, *, width: int = 900, height: int = 600, units: _Units = "metric") -> Chart: ...
+    def report(self, units: _Units = "metric") -> str: ...
+    def next_trial(self, *, has_gauge: bool = False) -> NextTrial: ...
+    def _repr_html_(self) -> str: ...
+
+@final
+class NextTrial:
+    casting: Casting | None
+    with_gauge: bool
+    chance: float
+    chance_within_two: float
+    castings_expected: float
+    proposals: list[str]
+    def summary(self) -> dict[str, Any]: ...
+    def to_frame(self) -> pd.DataFrame: ...
+    def report(self, units: _Units = "metric") -> str: ...
+    def _repr_html_(self) -> str: ...
+
+@final
 class Posterior:
     success: bool
     verdict: list[str]
@@ -595,6 +639,19 @@ class Calibration:
     def outcomes(
         self, casting: Casting | None = None, /, *, draws: int = 1000, seed: int = 1, **settings: _Setting
     ) -> Outcomes: ...
+    def recommend(
+        self, casting: Casting | None = None, /, *, draws: int = 400, seed: int = 1, **asked: _Asked
+    ) -> Recommendation: ...
+    def next_trial(
+        self,
+        casting: Casting | None = None,
+        /,
+        *,
+        has_gauge: bool | None = None,
+        draws: int = 400,
+        seed: int = 1,
+        **asked: _Asked,
+    ) -> NextTrial: ...
     def chart(self, *, width: int = 900, height: int = 600, units: _Units = "metric") -> Chart: ...
     def _repr_html_(self) -> str: ...
 

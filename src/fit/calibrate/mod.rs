@@ -18,6 +18,7 @@ use crate::error::{Error, Result};
 use crate::numerics::least_squares::Solution;
 use crate::physics::casting::{Accuracy, CastingResult};
 use crate::records::{Casting, Cavity, FoamConstants, Grade, Mold, Trial};
+pub(crate) use model::reading_scatter;
 use problem::Problem;
 
 /// Rounds in which the scatter of the traces is found from the residuals.

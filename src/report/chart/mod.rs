@@ -1,11 +1,12 @@
 //! Charts as SVG text: a rise log with its fit, several logs, a casting over time, predicted against weighed,
-//! a map of a sweep.
+//! a map of a sweep, chances over charge and vent.
 //!
 //! Every chart is a function of its data and a [`Sheet`] and returns a complete SVG document.
 
 mod axis;
 mod canvas;
 mod casting;
+mod chances;
 mod curves;
 mod labels;
 mod map;
@@ -17,6 +18,7 @@ mod weighed;
 
 pub use canvas::Sheet;
 pub use casting::casting_chart;
+pub use chances::chance_chart;
 pub use curves::ModelCurve;
 pub use map::{MapSlice, sweep_chart};
 pub use rise::rise_log_chart;
