@@ -10,6 +10,7 @@ use risefit::{Trial, units};
 use units::Quantity;
 
 use crate::datasheet::PyGradeKnowledge;
+use crate::diagnose::{PyDiagnosis, diagnosed};
 use crate::fit::{PyFreeRiseFit, estimates_dict, estimates_frame};
 use crate::knowledge::options;
 use crate::logs::PyTrial;
@@ -203,6 +204,16 @@ impl PyCalibration {
     ) -> PyResult<PyOutcomes> {
         let casting = self::casting(py, casting, settings)?;
         PyOutcomes::cast(py, casting, || self.0.draws(draws, seed))
+    }
+
+    /// Compares each casting with what the others predict for it, and weighs what may have happened to one that does not fit.
+    ///
+    /// `odds` says how often causes happen in this shop, of 100 castings: `{"leak": 10, "late_closing": 0}`; the other causes keep
+    /// their usual odds (`Diagnosis.prior` shows them). A casting is odd if fewer than the share `odd_below` of castings would
+    /// be as far off; at 1, causes are weighed for all. Ctrl-C stops it. Raises `ArgumentError`, `FitError`.
+    #[pyo3(signature = (*, odds=None, odd_below=0.01))]
+    fn diagnose(&self, py: Python<'_>, odds: Option<&Bound<'_, PyDict>>, odd_below: f64) -> PyResult<PyDiagnosis> {
+        diagnosed(py, &self.0, odds, odd_below)
     }
 
     /// Predicted against weighed part mass and measured peak pressure, with intervals.

@@ -18,6 +18,7 @@ mod simulate;
 
 mod calibrate;
 mod datasheet;
+mod diagnose;
 mod fit;
 mod knowledge;
 mod outcomes;
@@ -44,6 +45,8 @@ mod _core {
     use super::calibrate::{PyCalibration, calibrate};
     #[pymodule_export]
     use super::datasheet::{PyDatasheet, PyGradeKnowledge, PyRecipe, grade_from_datasheet};
+    #[pymodule_export]
+    use super::diagnose::PyDiagnosis;
     #[pymodule_export]
     use super::fit::{PyFreeRiseFit, fit_free_rise};
     #[pymodule_export]

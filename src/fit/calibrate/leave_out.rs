@@ -87,7 +87,8 @@ fn misfit_ratio(problem: &Problem, values: &[f64]) -> Result<f64> {
     let (mut squares, mut count) = (0.0, 0.0);
     for (i, model) in problem.models.iter().enumerate() {
         let misfits = problem.misfits(i, values)?;
-        let single = model.observed.iter().zip(misfits).filter(|(o, _)| o.sd.is_finite() && o.reading.law().is_reading());
+        let single =
+            model.observed.iter().zip(misfits).filter(|(o, _)| o.sd.is_finite() && o.reading.law().is_reading());
         for (_, misfit) in single {
             squares += (misfit * misfit).min(ODD * ODD);
             count += 1.0;

@@ -268,7 +268,8 @@ fn warnings(
     }
     for casting in castings.iter().filter(|c| c.is_odd()) {
         out.push(format!(
-            "{} does not fit the others ({:.1} standard deviations): check its weights, vent and clamp",
+            "{} does not fit the others ({:.1} standard deviations): check its weights, vent and clamp, or ask for a \
+             diagnosis",
             casting.trial.name, casting.worst_misfit
         ));
     }

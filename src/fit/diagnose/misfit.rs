@@ -10,6 +10,7 @@ use crate::numerics::chi_square::chi_square_tail;
 use crate::numerics::lanes::Function;
 use crate::numerics::laplace::{Evidence, climb};
 use crate::numerics::normal::quantile_of_unit_normal;
+use crate::units::Quantity;
 
 /// What was weighed, read or seen of a casting.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -35,6 +36,29 @@ pub enum What {
 }
 
 impl What {
+    /// All of them.
+    pub const ALL: [What; 9] = [
+        What::PartMass,
+        What::VentLoss,
+        What::Flash,
+        What::PeakPressure,
+        What::PeakAtLeast,
+        What::CoreTemp,
+        What::WasFull,
+        What::WasFlashed,
+        What::Trace,
+    ];
+
+    /// What it is measured in; `None` of an answer of the eye.
+    pub fn quantity(self) -> Option<Quantity> {
+        match self {
+            What::PartMass | What::VentLoss | What::Flash => Some(Quantity::Mass),
+            What::PeakPressure | What::PeakAtLeast | What::Trace => Some(Quantity::GaugePressure),
+            What::CoreTemp => Some(Quantity::Temperature),
+            What::WasFull | What::WasFlashed => None,
+        }
+    }
+
     /// Its name in tables.
     pub fn name(self) -> &'static str {
         match self {

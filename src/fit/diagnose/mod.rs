@@ -132,7 +132,8 @@ fn look_at(
 /// The trial with as many points of its trace as count.
 fn thinned(trial: &Trial) -> Trial {
     let mut out = trial.clone();
-    let Some((Trace { time, pressure: Some(pressure), .. }, casting)) = trial.trace.as_ref().map(|t| (t, &trial.casting))
+    let Some((Trace { time, pressure: Some(pressure), .. }, casting)) =
+        trial.trace.as_ref().map(|t| (t, &trial.casting))
     else {
         return out;
     };

@@ -43,7 +43,10 @@ pub(super) enum Suspicion {
     /// Charge beyond the written one, kg.
     Charge(f64),
     /// A hole of this diameter (m) that opens at this gauge pressure, Pa.
-    Leak { diameter: f64, gauge: f64 },
+    Leak {
+        diameter: f64,
+        gauge: f64,
+    },
     /// Share of the clamp force.
     Clamp(f64),
     /// Vent diameters over the written ones.

@@ -142,10 +142,14 @@ fn sizes(shares: &[(Suspicion, f64)], best: Suspicion, setup: &CastingSetup<f64>
         Suspicion::Lot(_) => vec![Size::between("gas_change", Quantity::Fraction, plain)],
         Suspicion::Vent(ratio) => vec![vent(setup, ratio, plain)],
         Suspicion::Clamp(share) => clamp(setup, share, plain, gauge),
-        Suspicion::Leak { .. } => leak(setup, plain, of(&|s| match *s {
-            Suspicion::Leak { gauge, .. } => gauge,
-            _ => 0.0,
-        })),
+        Suspicion::Leak { .. } => leak(
+            setup,
+            plain,
+            of(&|s| match *s {
+                Suspicion::Leak { gauge, .. } => gauge,
+                _ => 0.0,
+            }),
+        ),
     }
 }
 
