@@ -11,6 +11,7 @@ use units::Quantity;
 
 use crate::datasheet::PyGradeKnowledge;
 use crate::decide::{PyNextTrial, PyRecommendation, recommend_calibrated};
+use crate::diagnose::{PyDiagnosis, diagnosed};
 use crate::fit::{PyFreeRiseFit, estimates_dict, estimates_frame};
 use crate::knowledge::options;
 use crate::logs::PyTrial;
@@ -239,6 +240,16 @@ impl PyCalibration {
         let read = |c: &FittedCasting| c.trial.peak_pressure.is_some() || c.trial.trace.is_some();
         let has_gauge = has_gauge.unwrap_or_else(|| self.0.castings.iter().any(read));
         recommend_calibrated(py, self, casting, (draws, seed), asked)?.next_trial(py, has_gauge)
+    }
+
+    /// Compares each casting with what the others predict for it, and weighs what may have happened to one that does not fit.
+    ///
+    /// `odds` says how often causes happen in this shop, of 100 castings: `{"leak": 10, "late_closing": 0}`; the other causes keep
+    /// their usual odds (`Diagnosis.prior` shows them). A casting is odd if fewer than the share `odd_below` of castings would
+    /// be as far off; at 1, causes are weighed for all. Ctrl-C stops it. Raises `ArgumentError`, `FitError`.
+    #[pyo3(signature = (*, odds=None, odd_below=0.01))]
+    fn diagnose(&self, py: Python<'_>, odds: Option<&Bound<'_, PyDict>>, odd_below: f64) -> PyResult<PyDiagnosis> {
+        diagnosed(py, &self.0, odds, odd_below)
     }
 
     /// Predicted against weighed part mass and measured peak pressure, with intervals.

@@ -124,7 +124,10 @@ fn test(given: &Given, cup: Option<Cup>) -> risefit::Result<CupTest> {
         ambient_temp: number("ambient_temp", mix_temp),
         ambient_pressure,
         heat_area: not_below("heat_area_cm2", number("heat_area", cup.map_or(0.0, |cup| cup.inner_area())))?,
-        heat_transfer: not_below("cup_heat_transfer_W_m2K", number("cup_heat_transfer", usual(Parameter::CupHeatTransfer)))?,
+        heat_transfer: not_below(
+            "cup_heat_transfer_W_m2K",
+            number("cup_heat_transfer", usual(Parameter::CupHeatTransfer)),
+        )?,
         core_cooling: not_below("core_cooling", number("core_cooling", usual(Parameter::CoreCooling)))?,
         sensor_lag: not_below("sensor_lag_s", number("sensor_lag", 0.0))?,
     })

@@ -19,6 +19,7 @@ mod simulate;
 mod calibrate;
 mod datasheet;
 mod decide;
+mod diagnose;
 mod fit;
 mod knowledge;
 mod outcomes;
@@ -48,6 +49,8 @@ mod _core {
     use super::datasheet::{PyDatasheet, PyGradeKnowledge, PyRecipe, grade_from_datasheet};
     #[pymodule_export]
     use super::decide::{PyNextTrial, PyRecommendation, recommend_before_castings};
+    #[pymodule_export]
+    use super::diagnose::PyDiagnosis;
     #[pymodule_export]
     use super::fit::{PyFreeRiseFit, fit_free_rise};
     #[pymodule_export]

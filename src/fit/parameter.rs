@@ -368,6 +368,11 @@ impl<S: Scalar> LotFoam<S> {
         }
     }
 
+    /// Makes this record's lot differ by one more factor of its gas yield.
+    pub fn scale_gas(&mut self, factor: S) {
+        self.gas = self.gas * factor;
+    }
+
     /// The constants of this record's lot.
     pub fn constants(&self) -> FoamConstants<S> {
         let c = self.constants;

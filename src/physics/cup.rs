@@ -257,7 +257,11 @@ impl<S: Scalar> Beaker<S> {
             };
             out.volume.push(stop.map_or(volume, |stop| volume - stop.rounding(time)));
             out.temp.push(y[TEMP]);
-            out.sensed.push(if self.has_lag() { y[SENSED] } else { y[CORE + TEMP] - self.lag * self.rate(&y)[CORE + TEMP] });
+            out.sensed.push(if self.has_lag() {
+                y[SENSED]
+            } else {
+                y[CORE + TEMP] - self.lag * self.rate(&y)[CORE + TEMP]
+            });
         }
     }
 }

@@ -128,7 +128,18 @@ const KEPT_GAS: Field = Field::new("kept_gas", Quantity::Number, Range::Positive
 const PACE: Field = Field::new("pace", Quantity::Number, Range::Positive);
 const CAVITY: Vocabulary = Vocabulary {
     words: &[],
-    fields: &[VOLUME, WATER_FILL, PROJECTED_AREA, WALL_AREA, HEAT_TRANSFER, STRETCH, CLAMP_FORCE, KEPT_GAS, PACE, DISCHARGE],
+    fields: &[
+        VOLUME,
+        WATER_FILL,
+        PROJECTED_AREA,
+        WALL_AREA,
+        HEAT_TRANSFER,
+        STRETCH,
+        CLAMP_FORCE,
+        KEPT_GAS,
+        PACE,
+        DISCHARGE,
+    ],
 };
 
 const COUNT: Field = Field::new("count", Quantity::Number, Range::Positive);

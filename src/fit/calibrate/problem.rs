@@ -83,7 +83,13 @@ fn axis(parameter: Parameter, record: Option<usize>, belief: Belief) -> Axis {
 
 /// What castings can tell of the grade's flow and of this mold.
 fn of_mold(mold: &Mold, trials: &[Trial]) -> Vec<Parameter> {
-    let mut all = vec![Parameter::Viscosity, Parameter::KeptGas, Parameter::MoldPace, Parameter::CavityVolume, Parameter::HeatTransfer];
+    let mut all = vec![
+        Parameter::Viscosity,
+        Parameter::KeptGas,
+        Parameter::MoldPace,
+        Parameter::CavityVolume,
+        Parameter::HeatTransfer,
+    ];
     if trials.iter().any(|t| t.trace.as_ref().is_some_and(|trace| trace.pressure.is_some())) {
         all.push(Parameter::OpenTime);
     }

@@ -1,5 +1,5 @@
 //! Charts as SVG text: a rise log with its fit, several logs, a casting over time, predicted against weighed,
-//! a map of a sweep, chances over charge and vent.
+//! how castings fit each other, a map of a sweep, chances over charge and vent.
 //!
 //! Every chart is a function of its data and a [`Sheet`] and returns a complete SVG document.
 
@@ -8,6 +8,7 @@ mod canvas;
 mod casting;
 mod chances;
 mod curves;
+mod deviations;
 mod labels;
 mod map;
 mod palette;
@@ -20,6 +21,7 @@ pub use canvas::Sheet;
 pub use casting::casting_chart;
 pub use chances::chance_chart;
 pub use curves::ModelCurve;
+pub use deviations::{Deviating, deviation_chart};
 pub use map::{MapSlice, sweep_chart};
 pub use rise::rise_log_chart;
 pub use rises::rise_curve_chart;

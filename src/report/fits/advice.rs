@@ -33,10 +33,14 @@ fn deed(parameter: Parameter) -> &'static str {
              casting under high pressure"
         }
         Parameter::GasYield | Parameter::Crown => "measure the free-rise density of the cup foam",
-        Parameter::BlowRate | Parameter::Competition | Parameter::RiseStop => "log the height until it stands, and take the end of rise",
+        Parameter::BlowRate | Parameter::Competition | Parameter::RiseStop => {
+            "log the height until it stands, and take the end of rise"
+        }
         Parameter::GelRate | Parameter::GelConversion => "take the string gel time",
         Parameter::Settle => "log the height for a minute after the end of rise",
-        Parameter::CupHeatTransfer | Parameter::CoreCooling | Parameter::SensorLag => "log the temperature every second, until the foam cools",
+        Parameter::CupHeatTransfer | Parameter::CoreCooling | Parameter::SensorLag => {
+            "log the temperature every second, until the foam cools"
+        }
         Parameter::Viscosity => "weigh what comes out of the vent, with a vent wide enough to lose a few grams",
         Parameter::OpenTime => "log the pressure from gel to demold",
         Parameter::MoldPace => "log the pressure of one casting: it shows when the mold filled",
