@@ -93,7 +93,7 @@ fn chance(share: f64) -> String {
 }
 
 /// Castings expected, in words: beyond some tens the number means that none will be good.
-fn castings(expected: f64) -> String {
+fn expected_words(expected: f64) -> String {
     if expected < MANY { fixed(expected, 1) } else { format!("over {}", fixed(MANY, 0)) }
 }
 
@@ -222,7 +222,7 @@ fn reasons(next: &NextTrial, units: DisplayUnits) -> Vec<String> {
         percent(first.doubt_left.1, 0),
         chance(first.next_good),
         chance(first.within_two),
-        castings(first.castings_expected())
+        expected_words(first.castings_expected())
     )];
     all.extend(gauge_words(next, first));
     all.extend(measurement_words(next, first, units));
@@ -287,7 +287,7 @@ fn proposals_table(next: &NextTrial, units: DisplayUnits) -> Table {
             of_casting(chance(p.good)),
             chance(p.next_good),
             of_casting(chance(p.within_two)),
-            castings(p.castings_expected()),
+            expected_words(p.castings_expected()),
             percent(p.doubt_left.0, 0),
             percent(p.doubt_left.1, 0),
         ]);
