@@ -45,6 +45,9 @@ LEDGER = [
 ]
 
 
+TOO_MUCH_LOST = 0.08  # of the charge, through the vents: more charge would follow
+
+
 class Volume:
     """The cavity's volume as known: from drawing or water fill, and better with every full part that was dipped."""
 
@@ -86,6 +89,9 @@ class ChargeThenDrill:
         self.volume.learn(readings)
         if readings["outcome"] == "short":
             self.charge *= 1.06
+            return
+        if readings["vent_loss_g"] > TOO_MUCH_LOST * plan.charge_g:
+            self.vent = next_drill(self.vent, -1)
             return
         density = 1e3 * readings["part_mass_g"] / self.volume.mL
         is_off = abs(density / self.task.density - 1) > self.dead_band

@@ -277,6 +277,7 @@ fn wrong_questions_are_refused_and_a_request_to_stop_is_heard() {
         Question { goal: Goal { density: 96.0, tolerance: 3.0, peak_pressure: None }, ..question(96.0, None) },
         Question { charges: Some((70e-3, 60e-3)), ..question(96.0, None) },
         Question { charge_step: Some(0.0), ..question(96.0, None) },
+        Question { drills: vec![Drill::metric(-3e-3)], ..question(96.0, None) },
         question(96.0, Some((60e3, 30e3))),
     ];
     for question in bad {

@@ -40,6 +40,10 @@ impl Question {
             let found = format!("{:.1} to {:.1} g", 1e3 * low, 1e3 * high);
             return Err(Error::argument("charges", found, "two masses above zero, the smaller first", "swap the two"));
         }
+        if let Some(drill) = self.drills.iter().find(|d| !(d.diameter > 0.0 && d.diameter.is_finite())) {
+            let advice = "look at the value and its unit; give no drills if the vents are to stay";
+            return Err(Error::argument("drills", format!("`{}`", drill.name), "diameters above zero", advice));
+        }
         match self.charge_step {
             Some(step) if !(step > 0.0 && step.is_finite()) => {
                 Err(Error::argument("charge_step", 1e3 * step, "above zero", "the step in which charges are weighed"))

@@ -131,7 +131,7 @@ def test_knowing_more_makes_it_surer(fit, mold, calibration):
         ({"target_density_kg_m3": 98, "pressure_kPa": 30}, "two numbers"),
         ({"target_density_kg_m3": 98, "tolerance_percent": 150}, "tolerance"),
         ({"target_density_kg_m3": 98, "charges_g": (70, 60)}, "smaller first"),
-        ({"target_density": 98}, "unit"),
+        ({"target_density": 98}, "one of: target_density_kg_m3"),
         ({"target_density_kg_m3": (97, 99)}, "one number"),
     ],
 )
