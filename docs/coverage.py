@@ -1,5 +1,5 @@
-"""How far predictions can be trusted where nature is richer than the model: many invented shops, each with a grade, a mold
-and scatter of its own, one free-rise test at two temperatures and four castings, and one more casting to predict.
+"""How far predictions can be trusted where nature is richer than the model: many invented shops, each with a
+grade, a mold and scatter of its own, one free-rise test at two temperatures and four castings, and one more casting to predict.
 
 `make coverage` takes some minutes; the same shops each time.
 """
@@ -36,7 +36,7 @@ def generator(*place):
 
 
 def plans(rng, scale):
-    """Two cups, four castings and the one to predict: charges that fill the mold or nearly, vents of the shop's drills."""
+    """Two cups, four castings and the one to predict: charges that fill the mold or nearly."""
     temps = [rng.uniform(18, 21), rng.uniform(25, 29)]
     cups = [
         invented.CupPlan(f"cup {i}", round(rng.uniform(55, 65) * min(scale, 1.3), 1), round(t, 1), round(t - 0.5, 1))
@@ -100,7 +100,7 @@ def setting(target):
 
 
 def answer(number):
-    """For each quantity: truth, median, where the truth stands among the draws, and whether the linear interval holds it."""
+    """For each quantity: the truth, where it stands among the draws, whether the linear interval holds it."""
     records = shop_records(number)
     fit, cal = calibrated(records)
     asked = setting(records["target"])

@@ -56,7 +56,7 @@ class Foam:
         return blow, gel, self.blow_heat * blow + self.gel_heat * gel
 
     def poured(self, temp):
-        """Conversions and temperature after mixing: as much short of nothing as the reactions do in the induction time."""
+        """Conversions and temperature after mixing: short of nothing by what the induction takes."""
         inverse = 1 / temp - 1 / T_REF
         blow = self.induction * self.blow_rate * exp(-self.blow_activation / R * inverse)
         gel = self.induction * self.gel_rate * exp(-self.gel_activation / R * inverse)
@@ -344,7 +344,10 @@ def _pass(mold, fired, time, y, out):
 
 
 def rise(foam, mass, mix_temp, ambient_temp, ambient, cooling, times, core_cooling=1.0, rtol=1e-11):
-    """A free rise; `cooling` is U A, W/K, and the core feels a share of it. Returns `volume` (m3/kg), `temp` (K) at `times`, and the stopwatch times."""
+    """A free rise; `cooling` is U A, W/K, and the core feels a share of it.
+
+    Returns `volume` (m3/kg), `temp` (K) at `times`, and the stopwatch times.
+    """
     beaten = foam.beaten_in(ambient, mix_temp)
     per_second = cooling / (mass * foam.heat_capacity)
 
