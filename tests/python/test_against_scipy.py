@@ -115,10 +115,8 @@ def test_casting_comes_to_what_scipy_says(name):
 
 
 def test_free_rise_follows_scipy():
-    foam, times = (
-        replace(peer.Foam(), induction=1.5, competition=0.8),
-        [0.0, 2.0, 5.0, 10.0, 20.0, 30.0, 31.0, 50.0, 100.0, 200.0],
-    )
+    foam = replace(peer.Foam(), induction=1.5, competition=0.8)
+    times = [0.0, 2.0, 5.0, 10.0, 20.0, 30.0, 31.0, 50.0, 100.0, 200.0]
     rise = risefit.free_rise(
         grade(foam),
         mass_g=60.0,
