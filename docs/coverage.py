@@ -1,7 +1,7 @@
-"""How far predictions can be trusted where nature is richer than the model: many invented shops, each with a
-grade, a mold and scatter of its own, one free-rise test at two temperatures and four castings, and one more casting to predict.
+"""How far predictions can be trusted where nature is richer than the model.
 
-`make coverage` takes some minutes; the same shops each time.
+Many invented shops, each with a grade, a mold and scatter of its own, one free-rise test at two temperatures and four
+castings, and one more casting to predict. `make coverage` takes some minutes; the same shops each time.
 """
 
 import argparse
