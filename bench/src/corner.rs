@@ -11,7 +11,7 @@ use risefit::records::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingL
 /// sets before any mold could be closed over it.
 pub fn draw(seed: u64, index: u64) -> Option<Shot> {
     let dice = &mut Dice::new(seed, index);
-    let foam = foam(dice);
+    let foam = awakened(foam(dice), &mut Dice::new(!seed, index));
     let cavity = cavity(dice);
     let casting = casting(dice, &foam, &cavity)?;
     Some(Shot { foam, cavity, casting })
@@ -28,6 +28,8 @@ fn foam(dice: &mut Dice) -> FoamConstants {
         blow_activation: dice.between(25e3, 50e3),
         gel_rate,
         gel_activation: dice.between(25e3, 60e3),
+        competition: 0.0,
+        induction: 0.0,
         blow_heat: dice.between(5.0, 40.0),
         gel_heat: dice.between(30.0, 120.0),
         solubility: if dice.chance(0.1) { 0.0 } else { dice.spread(1e-9, 5e-8) },
@@ -41,6 +43,13 @@ fn foam(dice: &mut Dice) -> FoamConstants {
         settle: 0.01,
         open_time: if dice.chance(0.5) { f64::INFINITY } else { dice.spread(3.0, 500.0) },
     }
+}
+
+/// Half of the mixes wake up late, or leave blowing less isocyanate than there is.
+fn awakened(foam: FoamConstants, dice: &mut Dice) -> FoamConstants {
+    let induction = if dice.chance(0.5) { 0.0 } else { dice.spread(0.02, 10.0) };
+    let competition = if dice.chance(0.5) { 0.0 } else { dice.spread(0.1, 4.0) };
+    FoamConstants { induction, competition, ..foam }
 }
 
 fn at_fill(dice: &mut Dice) -> f64 {
