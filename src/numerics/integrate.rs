@@ -5,6 +5,8 @@
 //! carry derivatives of its own: an event's time is corrected by the implicit function theorem and passed on to the next
 //! phase as a number with derivatives. Events are looked for with values alone.
 
+use std::ops::ControlFlow;
+
 use super::Scalar;
 use super::segment::Segment;
 
@@ -28,6 +30,8 @@ pub trait System<S: Scalar, const D: usize> {
 
 /// A one-step method of order 5 with an embedded error estimate.
 pub trait Method<S: Scalar, Sys: System<S, D>, const D: usize> {
+    /// Whether it is meant for systems that relax fast: close to its solution their rate tells little of where they go.
+    const STIFF: bool;
     /// What is computed once per step, whatever its length.
     type Tangent;
     /// Prepares steps from `y`.
@@ -99,6 +103,8 @@ pub struct Begin<S, const D: usize> {
     pub step: f64,
 }
 
+/// Most event functions that a system may have.
+const MOST_EVENTS: usize = 8;
 /// Event functions this close to zero at the start of a phase count as not yet crossed, so that an event that was just
 /// located does not fire again.
 const SLACK: f64 = 1e-9;
@@ -109,11 +115,16 @@ const ROUNDS: usize = 12;
 /// Share of a step to within which an event is looked for; the step that is taken to it again finds it better.
 const NEARLY: f64 = 1e-6;
 /// Share of a step that may be left to an event when the step to it was taken: the state is moved along its rate, and the
-/// error is the square of this.
+/// error is the square of this. At least:
 const LEFT: f64 = 1e-6;
+/// Share of the tolerance that moving along the rate may cost.
+const LEFT_COSTS: f64 = 0.01;
 const SAFETY: f64 = 0.9;
 const MOST_GROWTH: f64 = 6.0;
 const MOST_SHRINK: f64 = 0.15;
+/// Share of a refused length up to which steps grow again, and how that limit grows with every step.
+const REFUSED: f64 = 0.8;
+const FORGETTING: f64 = 1.15;
 
 /// Integrates with method `M` to `until` or to the first event; `seen` gets every accepted step in order.
 ///
@@ -131,12 +142,36 @@ where
     S: Scalar,
     Sys: System<S, D>,
 {
+    integrate_while::<M, S, Sys, D>(system, begin, until, tolerance, |segment| {
+        seen(segment);
+        ControlFlow::Continue(())
+    })
+}
+
+/// As [`integrate`], as long as `seen` goes on. A step at which it breaks off is not taken: the end is then before `until`,
+/// without an event.
+///
+/// # Errors
+/// As [`integrate`].
+pub fn integrate_while<M, S, Sys, const D: usize>(
+    system: &Sys,
+    begin: Begin<S, D>,
+    until: f64,
+    tolerance: &Tolerance<D>,
+    mut seen: impl FnMut(&Segment<S, D>) -> ControlFlow<()>,
+) -> Result<End<S, D>, Stall>
+where
+    M: Method<S, Sys, D>,
+    S: Scalar,
+    Sys: System<S, D>,
+{
     let Begin { mut time, mut state, step: mut length } = begin;
-    let values = state.map(Scalar::value);
-    if let Some(which) = (0..system.events()).find(|&i| system.event(i, &values) > SLACK) {
+    let mut events = Events::at(system, &state.map(Scalar::value));
+    if let Some(which) = events.fired() {
         return Ok(End { time, state, event: Some(which), next_step: length });
     }
     let mut rate = system.rate(&state);
+    let mut most = f64::INFINITY;
     for _ in 0..tolerance.max_steps {
         let remaining = until - time.value();
         if remaining <= 1e-12 * until.abs().max(1.0) {
@@ -145,18 +180,22 @@ where
         }
         let stepper =
             Stepper::<M, S, Sys, D> { system, tangent: M::tangent(system, &state), from: state, rate, start: time };
-        let (attempt, next) = stepper.step(length.min(remaining), remaining, tolerance)?;
-        length = next;
+        let (attempt, next) = stepper.step(length.min(remaining), remaining, &mut most, tolerance)?;
         let segment = attempt.segment;
-        if let Some((which, share)) = first_crossing(system, &segment) {
-            let (segment, end) = stepper.land(which, &segment, share)?;
-            seen(&segment);
-            return Ok(End { next_step: length.min(segment.length), ..end });
+        let crossing = events.first_crossing(system, &segment);
+        if let Some((which, share)) = crossing {
+            let (segment, end) = stepper.land(which, &segment, share, tolerance)?;
+            if seen(&segment).is_continue() {
+                return Ok(End { next_step: length.min(segment.length), ..end });
+            }
+        } else if seen(&segment).is_continue() {
+            length = next;
+            time += S::constant(segment.length);
+            state = segment.to;
+            rate = attempt.end_rate.unwrap_or_else(|| system.rate(&state));
+            continue;
         }
-        seen(&segment);
-        time += S::constant(segment.length);
-        state = segment.to;
-        rate = attempt.end_rate.unwrap_or_else(|| system.rate(&state));
+        return Ok(End { time, state, event: None, next_step: length });
     }
     Err(Stall { time: time.value(), reason: "too many steps", component: 0 })
 }
@@ -168,9 +207,7 @@ pub(crate) fn shift<S: Scalar, const D: usize>(state: &[S; D], rate: &[S; D], by
 
 pub(super) fn add_scaled<S: Scalar, const D: usize>(y: &mut [S; D], k: &[S; D], weight: f64) {
     if weight != 0.0 {
-        for i in 0..D {
-            y[i] += k[i] * weight;
-        }
+        y.iter_mut().zip(k).for_each(|(y, k)| y.add_scaled(k, weight));
     }
 }
 
@@ -187,8 +224,15 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         M::attempt(self.system, &self.tangent, self.start, &self.from, &self.rate, length)
     }
 
-    /// Attempts steps until one is accurate enough; returns it with the size to try next.
-    fn step(&self, mut length: f64, remaining: f64, tol: &Tolerance<D>) -> Result<(Attempt<S, D>, f64), Stall> {
+    /// Attempts steps until one is accurate enough; returns it with the size to try next. `most`: up to where steps may grow
+    /// after a longer one was refused.
+    fn step(
+        &self,
+        mut length: f64,
+        remaining: f64,
+        most: &mut f64,
+        tol: &Tolerance<D>,
+    ) -> Result<(Attempt<S, D>, f64), Stall> {
         let shortest = 1e-13 * self.start.value().abs().max(1e-3);
         loop {
             let attempt = self.attempt(length);
@@ -198,9 +242,14 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
                 Some(attempt) if error <= 1.0 => {
                     // A step cut short by the end says nothing against the size that was planned.
                     let next = if length == remaining { length.max(length * factor) } else { length * factor };
+                    let next = next.min(*most);
+                    *most *= FORGETTING;
                     return Ok((attempt, next));
                 }
-                _ => length *= factor.min(0.9),
+                _ => {
+                    *most = REFUSED * length;
+                    length *= factor.min(0.9);
+                }
             }
             if length < shortest {
                 let reason = if error.is_finite() { "the step size vanished" } else { "the state is no longer finite" };
@@ -210,7 +259,14 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
     }
 
     /// Ends a step on the event located at `share` of `segment`: the step is taken again to that point, then corrected.
-    fn land(&self, which: usize, segment: &Segment<S, D>, share: f64) -> Result<(Segment<S, D>, End<S, D>), Stall> {
+    fn land(
+        &self,
+        which: usize,
+        segment: &Segment<S, D>,
+        share: f64,
+        tol: &Tolerance<D>,
+    ) -> Result<(Segment<S, D>, End<S, D>), Stall> {
+        let left = if M::STIFF { LEFT } else { (LEFT_COSTS * tol.relative).sqrt().max(LEFT) };
         let most = segment.length * 1.001;
         let mut length = (share * segment.length).max(1e-14).min(most);
         let lost = Stall { time: self.start.value(), reason: "an event could not be located", component: 0 };
@@ -226,7 +282,7 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
                 return Ok((landed, end));
             }
             let correction = -value / S::constant(speed);
-            if correction.value().abs() <= LEFT * segment.length {
+            if correction.value().abs() <= left * segment.length {
                 let state = shift(&landed.to, &rate, correction);
                 let time = self.start + correction + length;
                 return Ok((landed, End { time, state, event: Some(which), next_step: length }));
@@ -267,13 +323,51 @@ fn norm<S: Scalar, const D: usize>(attempt: &Attempt<S, D>, tol: &Tolerance<D>) 
     ((squares / D as f64).sqrt(), worst.1)
 }
 
-/// The first event function that rises through zero within the step, and where.
-fn first_crossing<S: Scalar, const D: usize>(
+/// The event functions' values where the last step ended.
+struct Events {
+    count: usize,
+    values: [f64; MOST_EVENTS],
+}
+
+impl Events {
+    fn at<S: Scalar, const D: usize>(system: &impl System<S, D>, y: &[f64; D]) -> Self {
+        let count = system.events();
+        let mut values = [f64::NEG_INFINITY; MOST_EVENTS];
+        values.iter_mut().take(count).enumerate().for_each(|(which, value)| *value = system.event(which, y));
+        Events { count, values }
+    }
+
+    fn fired(&self) -> Option<usize> {
+        self.values.iter().position(|value| *value > SLACK)
+    }
+
+    /// The first event function that rises through zero within the step, and where.
+    fn first_crossing<S: Scalar, const D: usize>(
+        &mut self,
+        system: &impl System<S, D>,
+        segment: &Segment<S, D>,
+    ) -> Option<(usize, f64)> {
+        let ends = Events::at(system, &segment.to.map(S::value));
+        let before = std::mem::replace(&mut self.values, ends.values);
+        // What moved less from end to end than it is below zero is not taken to have been there and back.
+        let is_near = |which: usize| {
+            let (from, to) = (before[which], ends.values[which]);
+            to > 0.0 || !system.is_monotone(which) && from.max(to) + (to - from).abs() > 0.0
+        };
+        if !(0..self.count).any(is_near) {
+            return None;
+        }
+        let monotone = (0..self.count).all(|i| system.is_monotone(i));
+        let lookouts = if monotone { &LOOKOUTS[LOOKOUTS.len() - 1..] } else { &LOOKOUTS };
+        first_crossing_at(system, segment, lookouts)
+    }
+}
+
+fn first_crossing_at<S: Scalar, const D: usize>(
     system: &impl System<S, D>,
     segment: &Segment<S, D>,
+    lookouts: &[f64],
 ) -> Option<(usize, f64)> {
-    let lookouts =
-        if (0..system.events()).all(|i| system.is_monotone(i)) { &LOOKOUTS[LOOKOUTS.len() - 1..] } else { &LOOKOUTS };
     let mut before = 0.0;
     for &here in lookouts {
         let point = if here == 1.0 { segment.to.map(S::value) } else { segment.values_at(here) };

@@ -26,6 +26,8 @@ pub struct Opening<S> {
     pub foam_duct: S,
     /// Power of a slot's gap in `duct`: 3 for a plain slot.
     pub gap_power: S,
+    /// Pressure that sets foam going, Pa; see [`Opening::blunted`].
+    pub foam_start: f64,
 }
 
 impl<S: Scalar> Opening<S> {
@@ -39,13 +41,14 @@ impl<S: Scalar> Opening<S> {
             duct: fourth / length,
             foam_duct: fourth / (length + diameter * 1.5),
             gap_power: S::constant(3.0),
+            foam_start: 0.0,
         }
     }
 
     /// A slot: `width` along the parting line, `land` across it, `gap` (m).
     pub fn slot(width: S, land: S, gap: S, discharge: S) -> Self {
         let duct = width * gap * gap * gap / (land * 12.0);
-        Opening { area: discharge * width * gap, duct, foam_duct: duct, gap_power: S::constant(3.0) }
+        Opening { area: discharge * width * gap, duct, foam_duct: duct, gap_power: S::constant(3.0), foam_start: 0.0 }
     }
 
     /// This opening with a laminar resistance to air on top, in squares, of the size of its orifice's at `RESOLVED` Pa. A
@@ -53,6 +56,7 @@ impl<S: Scalar> Opening<S> {
     /// rounding error in the headspace reverses the flow; what this costs in pressure is at most about 20 Pa, of peaks of many
     /// kPa.
     pub fn blunted(mut self, ambient: S, temp: S) -> Self {
+        self.foam_start = RESOLVED;
         if self.duct.value() <= 0.0 {
             return self;
         }
@@ -140,14 +144,14 @@ pub fn foam_flow<S: Scalar>(opening: &Opening<S>, gauge: S, density: S, viscosit
     if gauge.value() <= 0.0 || opening.foam_duct.value() <= 0.0 {
         return Flow::none();
     }
-    let per_pressure = density * opening.foam_duct / viscosity;
-    let laminar = per_pressure * gauge;
-    let orifice = opening.area * (density * gauge * 2.0).sqrt();
+    let laminar = density * opening.foam_duct * gauge / viscosity;
+    let blunt = gauge + opening.foam_start;
+    let orifice = opening.area * gauge * gauge / blunt * (density * 2.0 / blunt).sqrt();
     let (rate, share) = in_series(laminar, orifice);
     let half = (share + 1.0) * 0.5;
     Flow {
         rate,
-        by_pressure: rate / gauge * half,
+        by_pressure: rate / gauge * (half + (S::one() - share) * 1.5 * opening.foam_start / blunt),
         by_log_gap: rate * (share * 2.0 + 1.0),
         by_log_density: half,
         by_log_viscosity: -share,
@@ -161,7 +165,9 @@ pub fn foam_rate<S: Scalar>(opening: &Opening<S>, gauge: S, density: S, viscosit
     }
     // laminar * orifice / sqrt(laminar^2 + orifice^2), without a root of each
     let laminar = density * opening.foam_duct * gauge / viscosity;
-    let square = opening.area * opening.area * density * gauge * 2.0;
+    let blunt = gauge + opening.foam_start;
+    let root = opening.area * gauge * gauge / blunt;
+    let square = root * root * density * 2.0 / blunt;
     laminar * (square / (laminar * laminar + square)).sqrt()
 }
 
