@@ -169,9 +169,9 @@ pub(super) fn suspicions(
     let poured = casting.charge - casting.left_in_cup;
     let all = match cause {
         Cause::Scatter => vec![(Suspicion::Nothing, 0.0)],
-        Cause::Charge => normal(41, CHARGE_SD * poured, |by| Suspicion::Charge(by)),
-        Cause::MoldTemp => normal(31, MOLD_SD, |by| Suspicion::MoldTemp(by)),
-        Cause::MixTemp => normal(31, MIX_SD, |by| Suspicion::MixTemp(by)),
+        Cause::Charge => normal(41, CHARGE_SD * poured, Suspicion::Charge),
+        Cause::MoldTemp => normal(31, MOLD_SD, Suspicion::MoldTemp),
+        Cause::MixTemp => normal(31, MIX_SD, Suspicion::MixTemp),
         Cause::Lot => normal(27, LOT_SD, |by| Suspicion::Lot(by.exp())),
         Cause::LateClosing => late(),
         Cause::Vent => vents(casting, cavity),
@@ -191,7 +191,7 @@ fn normal(count: usize, sd: f64, of: impl Fn(f64) -> Suspicion) -> Vec<Weighed> 
 
 /// `count` sizes in equal steps of the logarithm.
 fn geometric(count: usize, (from, to): (f64, f64)) -> impl Iterator<Item = f64> {
-    (0..count).map(move |i| from * (to / from as f64).powf(i as f64 / (count - 1) as f64))
+    (0..count).map(move |i| from * (to / from).powf(i as f64 / (count - 1) as f64))
 }
 
 fn late() -> Vec<Weighed> {

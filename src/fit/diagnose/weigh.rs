@@ -65,8 +65,8 @@ pub(super) fn ranked(
     }
     let total = log_sum(all.iter().map(|(_, log, _)| *log));
     let kept = all.into_iter().filter(|(_, log, _)| *log > f64::NEG_INFINITY);
-    let mut ranked = kept.map(|(cause, log, seen)| conclude(suspect, cause, (log - total).exp(), seen));
-    let mut ranked = ranked.by_ref().collect::<Result<Vec<_>>>()?;
+    let ranked = kept.map(|(cause, log, seen)| conclude(suspect, cause, (log - total).exp(), seen));
+    let mut ranked = ranked.collect::<Result<Vec<_>>>()?;
     ranked.sort_by(|a, b| b.likely.probability.total_cmp(&a.likely.probability));
     Ok(ranked)
 }
