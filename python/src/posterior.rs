@@ -35,7 +35,8 @@ pub fn sample(
     let Request { draws, chains, warmup, seed, threads, progress } = request;
     let total = chains.saturating_mul(draws.saturating_add(warmup));
     let counter = Some(done.clone());
-    let mut options = PosteriorOptions { chains, draws, warmup, seed, threads, cancel: None, progress: counter };
+    let mut options =
+        PosteriorOptions { chains, draws, warmup, seed, threads, cancel: None, progress: counter, direct: false };
     let tell = |py: Python<'_>| match &progress {
         Some(callback) => callback.call1(py, (done.load(Ordering::Relaxed), total)).map(drop),
         None => Ok(()),
