@@ -1,4 +1,4 @@
-"""Diagnosis from Python: the demo with a fault that the ledger does not tell of; frames, report, chart, errors, Ctrl-C."""
+"""Diagnosis from Python: the demo with a fault that the ledger does not tell of; frames, report, chart, Ctrl-C."""
 
 import _thread
 import threading
