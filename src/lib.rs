@@ -38,6 +38,8 @@ pub mod sweep;
 
 pub mod fit;
 
+pub mod decide;
+
 pub mod report;
 
 pub use error::{Error, Result};

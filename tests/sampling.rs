@@ -1,8 +1,9 @@
-//! The sampler on distributions whose moments are known.
+//! The samplers on distributions whose moments are known.
 
 use ndarray::{Array1, Array2, ArrayView1, Axis, array};
 use risefit::numerics::convergence::Convergence;
-use risefit::numerics::sampling::{Chains, LogDensity, Sampling, Whitening, sample};
+use risefit::numerics::guided::{Guided, Leg, move_into, tally, together, walk, walkers, whitened_by};
+use risefit::numerics::sampling::{Chains, LogDensity, Sampling, Whitening, on_threads, sample};
 use risefit::{Error, Result};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -157,4 +158,170 @@ fn a_late_error_is_not_lost_in_the_sampler() {
     };
     let error = sample(&Density(late), &plain(3), &Sampling { threads: Some(1), ..Sampling::default() });
     assert_eq!(error.expect_err("an error"), Error::argument("x", 1, "2", "mend it"));
+}
+
+const EFFECTS: [f64; 8] = [28.0, 8.0, -3.0, 7.0, -1.0, 1.0, 18.0, 12.0];
+const ERRORS: [f64; 8] = [15.0, 10.0, 16.0, 11.0, 9.0, 11.0, 10.0, 18.0];
+
+/// Eight schools (Rubin, J. Educ. Stat. 6, 377, 1981), not centered: position is mu/5, ln tau, eta; mu normal with deviation 5,
+/// tau half-Cauchy with scale 5, effects mu + tau eta.
+fn eight_schools(x: ArrayView1<f64>) -> (f64, Array1<f64>) {
+    let (mu, tau) = (5.0 * x[0], x[1].exp());
+    let ratio = (tau / 5.0).powi(2);
+    let mut value = -0.5 * x[0] * x[0] - ratio.ln_1p() + x[1];
+    let mut gradient = Array1::zeros(10);
+    (gradient[0], gradient[1]) = (-x[0], 1.0 - 2.0 * ratio / (1.0 + ratio));
+    for j in 0..8 {
+        let eta = x[2 + j];
+        let z = (EFFECTS[j] - mu - tau * eta) / ERRORS[j];
+        let pull = z / ERRORS[j];
+        value -= 0.5 * (z * z + eta * eta);
+        gradient[0] += 5.0 * pull;
+        gradient[1] += tau * eta * pull;
+        gradient[2 + j] = tau * pull - eta;
+    }
+    (value, gradient)
+}
+
+/// By quadrature over tau, mu being normal given tau: 4.39682, 3.31770; 3.59771, 3.21996. The reference draws of the database
+/// stan-dev/posteriordb (eight_schools_noncentered) have means 4.411 +- 0.033 and 3.602 +- 0.032.
+fn assert_eight_schools(chains: &Chains) {
+    let (mu, tau) = (|x: ArrayView1<f64>| 5.0 * x[0], |x: ArrayView1<f64>| x[1].exp());
+    assert_moment(chains, mu, 4.396_82);
+    assert_moment(chains, |x| (mu(x) - 4.396_82).powi(2), 3.317_70 * 3.317_70);
+    assert_moment(chains, tau, 3.597_71);
+    assert_moment(chains, |x| (tau(x) - 3.597_71).powi(2), 3.219_96 * 3.219_96);
+}
+
+#[test]
+fn eight_schools_come_back() {
+    let sampling = Sampling { draws: 4000, warmup: 500, ..Sampling::default() };
+    assert_eight_schools(
+        &sample(&Density(|x: ArrayView1<f64>| Ok(eight_schools(x))), &plain(10), &sampling).expect("draws"),
+    );
+}
+
+/// A density with a guide.
+struct Pair<D, G>(D, G);
+
+impl<D, G> Guided for Pair<D, G>
+where
+    D: Fn(ArrayView1<f64>) -> Result<f64> + Sync,
+    G: Fn(ArrayView1<f64>) -> (f64, Array1<f64>) + Sync,
+{
+    type Seen = ();
+
+    fn density(&self, position: ArrayView1<f64>) -> Result<(f64, ())> {
+        Ok(((self.0)(position)?, ()))
+    }
+
+    fn guide(&self, position: ArrayView1<f64>) -> (f64, Array1<f64>) {
+        (self.1)(position)
+    }
+}
+
+/// Guided draws as posteriors make them: tuned, whitened anew, then kept. Also the share of proposals accepted.
+fn guided(target: &impl Guided, n: usize, sampling: &Sampling, proposals: usize) -> Result<(Chains, f64)> {
+    let before = plain(n);
+    let mut chains = walkers(target, &before, sampling)?;
+    let warming = Leg { draws: sampling.warmup, proposals, tune: true, watch: false };
+    let walks = walk(target, &before, &mut chains, warming, sampling)?;
+    let visited = together(&walks).into_shape_with_order((sampling.chains * sampling.warmup, n)).expect("rows");
+    let anew = whitened_by(&before, visited.view());
+    move_into(&mut chains, &before, &anew);
+    let leg = Leg { draws: sampling.draws, proposals, tune: false, watch: false };
+    let walks = walk(target, &anew, &mut chains, leg, sampling)?;
+    let (accepted, proposed) = tally(&walks);
+    let chains = Chains { draws: together(&walks), divergences: 0, evaluations: proposed };
+    Ok((chains, accepted as f64 / proposed as f64))
+}
+
+fn no_guide(x: ArrayView1<f64>) -> (f64, Array1<f64>) {
+    (-0.5 * x.dot(&x), -&x)
+}
+
+/// A bent distribution, x normal and y normal around half of x^2 - 1 with deviation 0.6, after guides that bend it less or not
+/// at all: the draws are exact, only fewer proposals are accepted.
+#[test]
+fn a_banana_comes_back_whatever_the_guide() {
+    let bent = |bend: f64| {
+        move |p: ArrayView1<f64>| {
+            let off = (p[1] - bend * (p[0] * p[0] - 1.0)) / 0.36;
+            (-0.5 * (p[0] * p[0] + 0.36 * off * off), array![-p[0] + 2.0 * bend * p[0] * off, -off])
+        }
+    };
+    let exact = bent(0.5);
+    let density = |p: ArrayView1<f64>| Ok(exact(p).0);
+    let sampling = Sampling { draws: 4000, ..Sampling::default() };
+    let check = |(chains, rate): (Chains, f64)| {
+        assert!(Convergence::of(column(&chains, 1).view()).r_hat < 1.02);
+        assert_moment(&chains, |x| x[0], 0.0);
+        assert_moment(&chains, |x| x[0] * x[0], 1.0);
+        assert_moment(&chains, |x| x[1], 0.0);
+        assert_moment(&chains, |x| x[1] * x[1], 0.86);
+        assert_moment(&chains, |x| f64::from(x[0].abs() > 1.959_964), 0.05);
+        rate
+    };
+    let right = check(guided(&Pair(density, exact), 2, &sampling, 3).expect("draws"));
+    let near = check(guided(&Pair(density, bent(0.4)), 2, &sampling, 6).expect("draws"));
+    let wrong = check(guided(&Pair(density, bent(0.0)), 2, &sampling, 20).expect("draws"));
+    assert!(right > 0.85 && right > near && near > wrong, "{right} {near} {wrong}");
+}
+
+#[test]
+fn eight_schools_come_back_by_a_guide_that_errs() {
+    let crooked = |x: ArrayView1<f64>| {
+        let (value, gradient) = eight_schools(x);
+        (0.9 * value, 0.9 * gradient)
+    };
+    let density = |x: ArrayView1<f64>| Ok(eight_schools(x).0);
+    let sampling = Sampling { draws: 4000, warmup: 500, ..Sampling::default() };
+    assert_eight_schools(&guided(&Pair(density, crooked), 10, &sampling, 3).expect("draws").0);
+}
+
+/// Neal's funnel again: its neck must not pass unnoticed here either.
+#[test]
+fn a_guided_funnel_is_not_called_fine() {
+    let density = |p: ArrayView1<f64>| {
+        let (y, squares) = (p[0], p.iter().skip(1).map(|x| x * x).sum::<f64>());
+        Ok(-y * y / 18.0 - 4.5 * y - 0.5 * squares * (-y).exp())
+    };
+    let (chains, _) = guided(&Pair(density, no_guide), 10, &Sampling::default(), 5).expect("draws");
+    let said = Convergence::of(column(&chains, 0).view());
+    assert!(said.r_hat > 1.01 || said.bulk_ess.min(said.tail_ess) < 400.0, "{said:?}");
+}
+
+/// Where a density cannot be evaluated nothing is drawn: half a normal.
+#[test]
+fn proposals_that_break_are_refused() {
+    let half = |x: ArrayView1<f64>| match x[0] {
+        x if x < 0.0 => {
+            Err(Error::Integration { trial: None, time_s: 1.0, reason: "it broke".into(), suspect: "x".into() })
+        }
+        x => Ok(-0.5 * x * x),
+    };
+    let sampling = Sampling { draws: 4000, seed: 3, ..Sampling::default() };
+    let start_inside = Whitening { center: array![1.0], factor: array![[1.0]] };
+    let target = Pair(half, no_guide);
+    let mut chains = walkers(&target, &start_inside, &sampling).expect("starts");
+    let leg = Leg { draws: 4000, proposals: 4, tune: false, watch: false };
+    let walks = walk(&target, &start_inside, &mut chains, leg, &sampling).expect("walks");
+    assert!(walks.iter().all(|w| w.broken > 0) && walks.iter().all(|w| w.draws.iter().all(|x| *x >= 0.0)));
+    let found = Chains { draws: together(&walks), divergences: 0, evaluations: 0 };
+    // The mean of half a normal is the root of 2/pi.
+    assert_moment(&found, |x| x[0], (2.0 / std::f64::consts::PI).sqrt());
+}
+
+#[test]
+fn guided_draws_are_the_same_bits_on_any_threads_and_stop_on_request() {
+    let target = Pair(|x: ArrayView1<f64>| Ok(normal(x)?.0), no_guide);
+    let run = |threads: usize| {
+        let sampling = Sampling { draws: 50, warmup: 50, ..Sampling::default() };
+        on_threads(Some(threads), || guided(&target, 3, &sampling, 2)).expect("threads").expect("draws").0.draws
+    };
+    let one = run(1);
+    assert!(one == run(2) && one == run(3));
+    let cancel = Some(Arc::new(AtomicBool::new(true)));
+    let error = guided(&target, 3, &Sampling { cancel, ..Sampling::default() }, 2).expect_err("a stop");
+    assert!(error.to_string().contains("stopped on request"), "{error}");
 }

@@ -10,11 +10,15 @@ use risefit::units::nearest;
 use crate::convert;
 use crate::errors::to_python;
 
+/// Spreads either way that a given belief allows at least.
+const WIDE: f64 = 8.0;
+
 /// Every parameter that a fit may adjust.
 fn parameters() -> Vec<Parameter> {
     let of_grade_only = [Parameter::Viscosity, Parameter::OpenTime];
     let of_mold = [
         Parameter::KeptGas,
+        Parameter::MoldPace,
         Parameter::CavityVolume,
         Parameter::HeatTransfer,
         Parameter::VentSize,
@@ -116,5 +120,7 @@ fn belief(name: &str, pair: &[f64]) -> risefit::Result<(Parameter, Belief)> {
         return Err(Error::argument(name, found, expected, "to keep a value for certain, use `held`"));
     }
     let spread = if own.log { spread.ln() } else { spread / parameter.label().scale };
-    Ok((parameter, Belief { center: si, spread, ..own }))
+    // A charge off by grams is nothing in a mold of liters: the range goes with what is believed.
+    let reach = if own.log { 0.0 } else { WIDE * spread };
+    Ok((parameter, Belief { center: si, spread, low: own.low.min(si - reach), high: own.high.max(si + reach), ..own }))
 }

@@ -21,6 +21,7 @@ mod quick_curve;
 mod rounds;
 mod space;
 
+pub(crate) use calibrate::reading_scatter;
 pub use calibrate::{Calibration, FittedCasting, calibrate};
 pub use datasheet::{fit_datasheet, gas_yield_belief, grade_from_datasheet};
 pub use diagnose::{

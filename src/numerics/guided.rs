@@ -6,24 +6,29 @@
 use std::sync::atomic::Ordering;
 
 use chacha20::ChaCha8Rng;
-use ndarray::{Array1, Array2, Array3, ArrayView1, s};
+use ndarray::{Array1, Array2, Array3, ArrayView1, ArrayView2, Axis, s};
 use rand_distr::{Distribution, StandardUniform};
 use rayon::prelude::*;
 
 use super::random::{stream, unit_normals};
 use super::sampling::{Sampling, Whitening, check};
+use super::triangular::{cholesky, solve_lower};
 use crate::error::{Error, Result};
 
-/// Leapfrog steps of a trajectory at most; each length from 1 is as likely. Short ones move on where long ones are refused.
-const MOST_STEPS: usize = 10;
+/// Longest trajectory, in units of the whitened space; each number of steps up to it is as likely. Short ones move on where
+/// long ones are refused.
+const LONGEST: f64 = 3.0;
+const MOST_STEPS: f64 = 48.0;
 /// First step, in units of the whitened space.
 const FIRST_STEP: f64 = 0.3;
 const SHORTEST_STEP: f64 = 0.02;
 const LONGEST_STEP: f64 = 0.5;
 /// Mean acceptance, by the approximation's own energy, that steps are tuned for.
 const STEP_ACCEPTANCE: f64 = 0.9;
+/// Draws of a chain that warms up, for each that is as good as independent.
+const WORTH: f64 = 3.0;
 /// Accepted proposals per kept draw that are aimed at, and proposals per draw at least and at most.
-const MOVES_PER_DRAW: f64 = 3.0;
+const MOVES_PER_DRAW: f64 = 2.0;
 const LEAST_PROPOSALS: usize = 2;
 const MOST_PROPOSALS: usize = 20;
 /// Starts of a chain that are tried, each nearer to the center.
@@ -126,6 +131,28 @@ pub fn walk<G: Guided>(
     walks.into_iter().collect()
 }
 
+/// A whitening by where walks went (positions, one per row): their covariance, as far as there are draws enough for it, and
+/// else that of `before`.
+pub fn whitened_by(before: &Whitening, positions: ArrayView2<f64>) -> Whitening {
+    let (count, n) = positions.dim();
+    let independent = count as f64 / WORTH;
+    let share = n as f64 / (n as f64 + independent);
+    let mean = positions.sum_axis(Axis(0)) / count.max(1) as f64;
+    let rows = &positions - &mean;
+    let spread = rows.t().dot(&rows) / count.max(1) as f64;
+    let covariance = before.factor.dot(&before.factor.t()) * share + spread * (1.0 - share);
+    let center = &before.center * share + &mean * (1.0 - share);
+    Whitening { center, factor: cholesky(covariance.view()) }
+}
+
+/// Lets walkers count in another whitening; they stay where they are. The new factor must be lower triangular.
+pub fn move_into(walkers: &mut [Walker], from: &Whitening, to: &Whitening) {
+    for walker in walkers {
+        let off = from.position(walker.x.view()) - &to.center;
+        walker.x = solve_lower(to.factor.view(), off.view());
+    }
+}
+
 /// Proposals per draw that leave neighboring draws about independent, going by what these walks accepted.
 pub fn proposals_per_draw<T>(walks: &[Walk<T>]) -> usize {
     let (accepted, proposed) = tally(walks);
@@ -177,7 +204,8 @@ impl Walker {
         walk: &mut Walk<G::Seen>,
     ) -> Result<()> {
         let momentum = Array1::from(unit_normals(&mut self.generator, self.x.len()));
-        let steps = 1 + (MOST_STEPS as f64 * self.uniform()) as usize;
+        let most = (LONGEST / self.step).min(MOST_STEPS);
+        let steps = 1 + (most * self.uniform()) as usize;
         let chance = self.uniform();
         walk.proposed += 1;
         let (x, after, drift) = self.trajectory(target, whitening, &momentum, steps);

@@ -12,9 +12,15 @@ mod summary;
 
 mod fits;
 
+mod decisions;
+
 pub use chart::{
-    Compared, Deviating, MapSlice, ModelCurve, PredictedWeighed, Sheet, casting_chart, deviation_chart,
+    Compared, Deviating, MapSlice, ModelCurve, PredictedWeighed, Sheet, casting_chart, chance_chart, deviation_chart,
     rise_curve_chart, rise_log_chart, sweep_chart, weighed_chart,
+};
+pub use decisions::{
+    chance_table, describe_next_trial, describe_next_trial_text, describe_recommendation, describe_recommendation_text,
+    proposal_words,
 };
 pub use describe::{cautions, describe_run, run_sentence, run_table};
 pub use display::{DisplayUnits, Shown};

@@ -20,6 +20,7 @@ use crate::numerics::least_squares::Solution;
 use crate::physics::casting::{Accuracy, CastingResult};
 use crate::records::{Casting, Cavity, FoamConstants, Grade, Mold, Trial};
 pub(super) use leave_out::Others;
+pub(crate) use model::reading_scatter;
 pub(super) use model::{Reading, TrialModel};
 use problem::Problem;
 

@@ -2,6 +2,7 @@
 
 use crate::error::Result;
 use crate::fit::likelihood::{Law, Shape};
+use crate::fit::outcomes::Predictand;
 use crate::fit::parameter::{CastingSetup, Parameter};
 use crate::numerics::Scalar;
 use crate::numerics::lanes::Function;
@@ -24,6 +25,16 @@ const FLASH_SEEN: f64 = 0.3e-3;
 const FLASH_SEEN_SD: f64 = 0.15e-3;
 /// A core is not hotter than without heat loss, but for this, K.
 const CORE_SD: f64 = 5.0;
+
+/// Standard deviation of a weighing or reading of about this value, SI; 0 for what a shop does not read.
+pub(crate) fn reading_scatter(of: Predictand, value: f64) -> f64 {
+    match of {
+        Predictand::PartMass => PART_SD,
+        Predictand::VentLoss | Predictand::Flash => LOSS_SD.hypot(LOSS_SHARE_SD * value),
+        Predictand::PeakPressure => GAUGE_SD.hypot(GAUGE_SHARE_SD * value),
+        _ => 0.0,
+    }
+}
 
 /// What an output of a casting is.
 #[derive(Clone, Copy, Debug, PartialEq)]

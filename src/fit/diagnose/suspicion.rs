@@ -5,7 +5,7 @@ use super::relief::Relief;
 use crate::error::Result;
 use crate::fit::parameter::{CastingSetup, Parameter};
 use crate::numerics::Scalar;
-use crate::physics::casting::Accuracy;
+use crate::physics::casting::{Accuracy, foam_within};
 use crate::physics::cup::{CupTest, free_rise};
 use crate::records::{Casting, Cavity, Leak, LeakStart};
 
@@ -137,7 +137,7 @@ fn seep<S: Scalar>(setup: &mut CastingSetup<S>, time: f64) {
 fn spill<S: Scalar>(setup: &mut CastingSetup<S>) -> Result<S> {
     let (cavity, casting) = (&setup.cavity, &mut setup.casting);
     let foam = setup.foam.constants();
-    let kept_gas = crate::records::FoamConstants { gas_yield: foam.gas_yield * cavity.kept_gas, ..foam };
+    let foam = foam_within(cavity, &foam);
     let poured = casting.charge - casting.left_in_cup;
     let open = CupTest {
         mass: poured,
@@ -146,9 +146,10 @@ fn spill<S: Scalar>(setup: &mut CastingSetup<S>) -> Result<S> {
         ambient_pressure: casting.ambient_pressure,
         heat_area: cavity.wall_area,
         heat_transfer: cavity.heat_transfer,
+        core_cooling: S::one(),
         sensor_lag: S::constant(1.0),
     };
-    let rise = free_rise(&kept_gas, &open, &[casting.closing_time.value()], Accuracy { relative: 1e-5 })?;
+    let rise = free_rise(&foam, &open, &[casting.closing_time.value()], Accuracy { relative: 1e-5 })?;
     let fits = cavity.volume * FULL / rise.volume[0];
     if poured.value() <= fits.value() {
         return Ok(S::zero());

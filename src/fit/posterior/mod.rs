@@ -1,6 +1,7 @@
 //! What the records leave possible, drawn from the posterior itself instead of from a normal distribution around the best fit.
 
 mod coordinates;
+mod guide;
 mod sample;
 mod target;
 mod verdict;

@@ -1,26 +1,31 @@
 //! How a posterior is sampled: polynomials learn what the simulations say, guide the chains, and learn from where those went.
 
-use ndarray::{Array1, Array2, Array3, ArrayView1, Axis as Along, s};
+use ndarray::{Array1, Array2, Array3, Axis as Along, s};
 use rayon::prelude::*;
 
 use super::coordinates::Scatters;
+use super::guide::Guide;
 use super::target::{Records, Seen, Target};
 use super::{Drawn, Posterior, PosteriorEstimate, PosteriorOptions, verdict};
 use crate::error::{Error, Result};
 use crate::fit::outcomes::quantile;
 use crate::fit::parameter::{Belief, Parameter};
 use crate::numerics::convergence::Convergence;
-use crate::numerics::guided::{Leg, proposals_per_draw, tally, together, walk, walkers};
+use crate::numerics::guided::{Leg, move_into, proposals_per_draw, tally, together, walk, walkers, whitened_by};
 use crate::numerics::least_squares::Solution;
-use crate::numerics::polynomial::{Polynomials, terms};
+use crate::numerics::polynomial::terms;
 use crate::numerics::random::{stream, unit_normals};
 use crate::numerics::sampling::{Sampling, Whitening, on_threads, sample};
 use crate::numerics::triangular::{cholesky, inverse_lower};
 
 /// Examples that polynomials learn from, for each of their terms.
 const EXAMPLES_PER_TERM: usize = 3;
+/// How far below the best, in logarithm of density per coordinate, an example is of no use. Half is what draws come to.
+const UNLIKELY: f64 = 2.0;
+/// Parts of the warmup; after each but the last, guides and whitening learn from where the chains went.
+const PARTS: usize = 4;
 /// Proposals per draw while the chains warm up.
-const WARMING_PROPOSALS: usize = 2;
+const WARMING_PROPOSALS: usize = 3;
 
 /// Samples around a solution; records' names in the order of their numbers.
 pub(in crate::fit) fn sample_posterior<R: Records>(
@@ -44,7 +49,7 @@ pub(in crate::fit) fn sample_posterior<R: Records>(
             evaluations: found.evaluations,
         }
     } else {
-        on_threads(threads, || guided_draws(&mut target, &whitening, &sampling))??
+        on_threads(threads, || guided_draws(&mut target, whitening, &sampling))??
     };
     Ok(conclude(&target, drawn, names, options))
 }
@@ -59,28 +64,40 @@ fn whitening(solution: &Solution, n: usize) -> Whitening {
     Whitening { center, factor }
 }
 
-fn guided_draws<R: Records>(target: &mut Target<R>, whitening: &Whitening, sampling: &Sampling) -> Result<Drawn> {
+fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampling: &Sampling) -> Result<Drawn> {
     let most_terms = target.axes.iter().map(|axes| terms(axes.len())).max().unwrap_or(1);
-    let wanted = EXAMPLES_PER_TERM * most_terms;
-    let mut examples = first_examples(target, whitening, sampling, wanted)?;
-    let mut evaluations = wanted + sampling.chains;
+    let mut examples = first_examples(target, &whitening, sampling, EXAMPLES_PER_TERM * most_terms)?;
     target.learn(&examples);
-    let mut chains = walkers(target, whitening, sampling)?;
-    let leg = |draws, proposals| Leg { draws, proposals, tune: false, watch: false };
-    let thirds = sampling.warmup / 3;
-    for draws in [thirds, thirds] {
-        let warming = Leg { tune: true, watch: true, ..leg(draws, WARMING_PROPOSALS) };
-        let walks = walk(target, whitening, &mut chains, warming, sampling)?;
+    let mut chains = walkers(target, &whitening, sampling)?;
+    let mut evaluations = examples.len() + chains.len();
+    let (believed, mut visited) = (whitening.clone(), Vec::new());
+    let mut whitening = whitening;
+    let part = sampling.warmup / PARTS;
+    let mut proposals = WARMING_PROPOSALS;
+    for i in 0..PARTS {
+        let draws = if i + 1 < PARTS { part } else { sampling.warmup - i * part };
+        let leg = Leg { draws, proposals: WARMING_PROPOSALS, tune: true, watch: i + 1 < PARTS };
+        let walks = walk(target, &whitening, &mut chains, leg, sampling)?;
         evaluations += tally(&walks).1;
-        examples.extend(walks.into_iter().flat_map(|walk| walk.seen));
-        let first = examples.len().saturating_sub(wanted);
-        examples.drain(..first);
-        target.learn(&examples);
+        proposals = proposals_per_draw(&walks);
+        if leg.watch {
+            if i < 2 {
+                // What the first part drew is forgotten: chains were on their way.
+                visited.clear();
+            }
+            visited.extend(walks.iter().map(|walk| walk.draws.clone()));
+            let rows: Vec<_> = visited.iter().map(|draws| draws.view()).collect();
+            let anew = ndarray::concatenate(Along(0), &rows).map(|rows| whitened_by(&believed, rows.view()));
+            if let Ok(anew) = anew {
+                move_into(&mut chains, &whitening, &anew);
+                whitening = anew;
+            }
+            keep(&mut examples, walks.into_iter().flat_map(|walk| walk.seen), EXAMPLES_PER_TERM * most_terms);
+            target.learn(&examples);
+        }
     }
-    let last = Leg { tune: true, ..leg(sampling.warmup - 2 * thirds, WARMING_PROPOSALS) };
-    let walks = walk(target, whitening, &mut chains, last, sampling)?;
-    evaluations += tally(&walks).1;
-    let walks = walk(target, whitening, &mut chains, leg(sampling.draws, proposals_per_draw(&walks)), sampling)?;
+    let leg = Leg { draws: sampling.draws, proposals, tune: false, watch: false };
+    let walks = walk(target, &whitening, &mut chains, leg, sampling)?;
     let (accepted, proposed) = tally(&walks);
     Ok(Drawn {
         draws: together(&walks),
@@ -91,7 +108,17 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: &Whitening, sampl
     })
 }
 
-/// Simulations at draws from the normal distribution around the best fit.
+/// Adds examples, but for those so unlikely that no chain will come there, and keeps the latest.
+fn keep(examples: &mut Vec<Seen>, more: impl Iterator<Item = Seen>, most: usize) {
+    examples.extend(more);
+    let best = examples.iter().map(|seen| seen.value).fold(f64::NEG_INFINITY, f64::max);
+    let n = examples.first().map_or(0, |seen| seen.spreads.len());
+    examples.retain(|seen| seen.value > best - UNLIKELY * n as f64);
+    let surplus = examples.len().saturating_sub(most);
+    examples.drain(..surplus);
+}
+
+/// Simulations at draws from the normal distribution around the best fit, the first of them near it.
 fn first_examples<R: Records>(
     target: &Target<R>,
     whitening: &Whitening,
@@ -102,23 +129,28 @@ fn first_examples<R: Records>(
     let one = |i: usize| {
         sampling.go_on()?;
         // Streams beyond those of the chains.
-        let x = unit_normals(&mut stream(sampling.seed, (sampling.chains + i) as u64), n);
-        let place = target.coordinates.place(whitening.position(ArrayView1::from(&x)).view());
-        match target.see(&place) {
-            Ok(misfits) => Ok(Some((place.spreads, misfits))),
+        let direction = unit_normals(&mut stream(sampling.seed, (sampling.chains + i) as u64), n);
+        let reach = (i + 1) as f64 / wanted as f64;
+        let x = whitening.position((reach * Array1::from(direction)).view());
+        match target.see(x.view()) {
+            Ok(seen) => Ok(Some(seen)),
             Err(e) if e.is_recoverable() => Ok(None),
             Err(e) => Err(e),
         }
     };
     let seen: Vec<Result<Option<Seen>>> = (0..wanted).into_par_iter().map(one).collect();
-    let seen: Vec<Seen> = seen.into_iter().collect::<Result<Vec<_>>>()?.into_iter().flatten().collect();
-    if 2 * seen.len() < wanted {
+    let mut examples = Vec::new();
+    keep(&mut examples, seen.into_iter().collect::<Result<Vec<_>>>()?.into_iter().flatten(), wanted);
+    if 2 * examples.len() < wanted {
         return Err(Error::Fit {
-            reason: format!("{} of {wanted} simulations near the best estimates failed", wanted - seen.len()),
+            reason: format!(
+                "of {wanted} simulations near the best estimates {} failed or are far from the records",
+                wanted - examples.len()
+            ),
             advice: "look at the fit first: its answer stands at the edge of what can be simulated".into(),
         });
     }
-    Ok(seen)
+    Ok(examples)
 }
 
 impl<R: Records> Target<'_, R> {
@@ -126,10 +158,10 @@ impl<R: Records> Target<'_, R> {
     fn learn(&mut self, examples: &[Seen]) {
         let of_record = |i: usize| {
             let axes = &self.axes[i];
-            let inputs = Array2::from_shape_fn((examples.len(), axes.len()), |(e, a)| examples[e].0[axes[a]]);
-            let width = examples.first().map_or(0, |(_, misfits)| misfits[i].len());
-            let outputs = Array2::from_shape_fn((examples.len(), width), |(e, k)| examples[e].1[i][k]);
-            Polynomials::of_examples(inputs.view(), outputs.view())
+            let inputs = Array2::from_shape_fn((examples.len(), axes.len()), |(e, a)| examples[e].spreads[axes[a]]);
+            let width = examples.first().map_or(0, |seen| seen.misfits[i].len());
+            let outputs = Array2::from_shape_fn((examples.len(), width), |(e, k)| examples[e].misfits[i][k]);
+            Guide::of_examples(inputs.view(), outputs.view(), &self.laws[i])
         };
         self.guides = (0..self.axes.len()).into_par_iter().map(of_record).collect();
     }

@@ -3,11 +3,11 @@
 use ndarray::{Array1, Array2, ArrayView1};
 
 use super::coordinates::{Coordinates, Place, Scatters};
+use super::guide::Guide;
 use crate::error::Result;
 use crate::fit::likelihood::Law;
 use crate::fit::space::Space;
 use crate::numerics::guided::Guided;
-use crate::numerics::polynomial::Polynomials;
 use crate::numerics::sampling::LogDensity;
 
 /// Records whose misfits have laws.
@@ -26,18 +26,22 @@ pub(in crate::fit) trait Records: Sync {
 pub(super) struct Target<'a, R> {
     pub records: &'a R,
     pub coordinates: Coordinates<'a>,
-    laws: Vec<Vec<Law>>,
+    pub laws: Vec<Vec<Law>>,
     /// Axes that each record depends on.
     pub axes: Vec<Vec<usize>>,
     /// What stands in for the simulation of each record; empty until it is learned.
-    pub guides: Vec<Polynomials>,
+    pub guides: Vec<Guide>,
 }
 
-/// An evaluation: the spreads of all axes, and each record's misfits there.
-pub(super) type Seen = (Array1<f64>, Vec<Vec<f64>>);
-
-/// Brings derivatives by a record's misfits back to the spreads of its axes.
-type Pull<'b> = Box<dyn Fn(ArrayView1<f64>) -> Array1<f64> + 'b>;
+/// An evaluation.
+pub(super) struct Seen {
+    /// The spreads of all axes.
+    pub spreads: Array1<f64>,
+    /// Each record's misfits there.
+    pub misfits: Vec<Vec<f64>>,
+    /// Logarithm of the density.
+    pub value: f64,
+}
 
 impl<'a, R: Records> Target<'a, R> {
     pub fn new(records: &'a R, scatters: Scatters) -> Self {
@@ -52,41 +56,32 @@ impl<'a, R: Records> Target<'a, R> {
         }
     }
 
-    /// Sum of the costs of a record's misfits; their derivatives go to `by_misfit`, the one by the castings' scatter is returned.
-    fn cost(&self, record: usize, misfits: ArrayView1<f64>, scatter: f64, by_misfit: &mut [f64]) -> (f64, f64) {
-        let (mut total, mut by_scatter) = (0.0, 0.0);
-        for ((law, misfit), by) in self.laws[record].iter().zip(misfits).zip(by_misfit) {
-            let (cost, slope, by_log) = law.widened_cost(*misfit, scatter);
-            total += cost;
-            by_scatter += by_log;
-            *by = slope;
-        }
-        (total, by_scatter)
+    /// The density and what all records said.
+    pub fn see(&self, x: ArrayView1<f64>) -> Result<Seen> {
+        let place = self.coordinates.place(x);
+        let values = self.coordinates.values(&place);
+        let misfits: Vec<Vec<f64>> =
+            (0..self.records.count()).map(|i| self.records.misfits(i, &values)).collect::<Result<_>>()?;
+        let cost = |(law, misfit): (&Law, &f64)| law.widened_cost(*misfit, place.casting).0;
+        let costs = self.laws.iter().zip(&misfits).flat_map(|(laws, misfits)| laws.iter().zip(misfits)).map(cost);
+        let value = -0.5 * x.dot(&x) - costs.sum::<f64>();
+        Ok(Seen { spreads: place.spreads, misfits, value })
     }
 
-    /// What all records said at a place.
-    pub fn see(&self, place: &Place) -> Result<Vec<Vec<f64>>> {
-        let values = self.coordinates.values(place);
-        (0..self.records.count()).map(|i| self.records.misfits(i, &values)).collect()
-    }
-
-    /// The logarithm of the density and its gradient, from each record's misfits and what pulls their derivatives back to the
-    /// spreads of its axes.
-    fn with_gradient<'b>(
+    /// The logarithm of the density and its gradient, from each record's cost with its derivatives by the spreads of the
+    /// record's axes and by the logarithm of the castings' scatter.
+    fn gathered(
         &self,
         x: ArrayView1<f64>,
         place: &Place,
-        record: impl Fn(usize) -> Result<(Array1<f64>, Pull<'b>)>,
+        record: impl Fn(usize) -> Result<(f64, Vec<f64>, f64)>,
     ) -> Result<(f64, Array1<f64>)> {
         let mut value = -0.5 * x.dot(&x);
         let (mut by_spread, mut by_casting) = (Array1::zeros(self.coordinates.space.len()), 0.0);
         for i in 0..self.records.count() {
-            let (misfits, pull) = record(i)?;
-            let mut by_misfit = vec![0.0; misfits.len()];
-            let (cost, by_scatter) = self.cost(i, misfits.view(), place.casting, &mut by_misfit);
+            let (cost, by_axis, by_scatter) = record(i)?;
             value -= cost;
             by_casting -= by_scatter;
-            let by_axis = pull(ArrayView1::from(&by_misfit));
             self.axes[i].iter().zip(by_axis).for_each(|(&j, by)| by_spread[j] -= by);
         }
         let mut gradient = self.coordinates.pull_back(x, place, &by_spread, by_casting);
@@ -99,9 +94,17 @@ impl<R: Records> LogDensity for Target<'_, R> {
     fn evaluate(&self, x: ArrayView1<f64>) -> Result<(f64, Array1<f64>)> {
         let place = self.coordinates.place(x);
         let (values, rates) = (self.coordinates.values(&place), self.coordinates.rates(&place));
-        self.with_gradient(x, &place, |i| {
+        self.gathered(x, &place, |i| {
             let (misfits, slopes) = self.records.slopes(i, &values, &rates)?;
-            Ok((Array1::from(misfits), Box::new(move |by: ArrayView1<f64>| slopes.t().dot(&by))))
+            let (mut total, mut by_scatter) = (0.0, 0.0);
+            let mut by_axis = Array1::zeros(self.axes[i].len());
+            for ((law, misfit), slope) in self.laws[i].iter().zip(misfits).zip(slopes.rows()) {
+                let (cost, by, by_log) = law.widened_cost(misfit, place.casting);
+                total += cost;
+                by_scatter += by_log;
+                by_axis.scaled_add(by, &slope);
+            }
+            Ok((total, by_axis.to_vec(), by_scatter))
         })
     }
 }
@@ -110,21 +113,15 @@ impl<R: Records> Guided for Target<'_, R> {
     type Seen = Seen;
 
     fn density(&self, x: ArrayView1<f64>) -> Result<(f64, Seen)> {
-        let place = self.coordinates.place(x);
-        let seen = self.see(&place)?;
-        let cost = |(i, misfits): (usize, &Vec<f64>)| {
-            self.laws[i].iter().zip(misfits).map(|(law, m)| law.widened_cost(*m, place.casting).0).sum::<f64>()
-        };
-        let value = -0.5 * x.dot(&x) - seen.iter().enumerate().map(cost).sum::<f64>();
-        Ok((value, (place.spreads, seen)))
+        let seen = self.see(x)?;
+        Ok((seen.value, seen))
     }
 
     fn guide(&self, x: ArrayView1<f64>) -> (f64, Array1<f64>) {
         let place = self.coordinates.place(x);
-        let found = self.with_gradient(x, &place, |i| {
-            let inputs = Array1::from_shape_fn(self.axes[i].len(), |a| place.spreads[self.axes[i][a]]);
-            let misfits = self.guides[i].outputs(inputs.view());
-            Ok((misfits, Box::new(move |by: ArrayView1<f64>| self.guides[i].pull_back(inputs.view(), by))))
+        let found = self.gathered(x, &place, |i| {
+            let inputs: Vec<f64> = self.axes[i].iter().map(|&j| place.spreads[j]).collect();
+            Ok(self.guides[i].cost(&inputs, place.casting))
         });
         // Polynomials do not fail.
         found.unwrap_or_else(|_| (f64::NAN, Array1::zeros(x.len())))

@@ -1,11 +1,12 @@
 //! Charts as SVG text: a rise log with its fit, several logs, a casting over time, predicted against weighed,
-//! how castings fit each other, a map of a sweep.
+//! how castings fit each other, a map of a sweep, chances over charge and vent.
 //!
 //! Every chart is a function of its data and a [`Sheet`] and returns a complete SVG document.
 
 mod axis;
 mod canvas;
 mod casting;
+mod chances;
 mod curves;
 mod deviations;
 mod labels;
@@ -18,6 +19,7 @@ mod weighed;
 
 pub use canvas::Sheet;
 pub use casting::casting_chart;
+pub use chances::chance_chart;
 pub use curves::ModelCurve;
 pub use deviations::{Deviating, deviation_chart};
 pub use map::{MapSlice, sweep_chart};
