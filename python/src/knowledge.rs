@@ -81,7 +81,9 @@ fn read_held(held: &Bound<'_, PyDict>) -> PyResult<Vec<(Parameter, f64)>> {
     let one = |(name, value): (Bound<'_, PyAny>, Bound<'_, PyAny>)| {
         let name: String = name.extract()?;
         let x = convert::number(&name, &value)?;
-        let checked = parameter("held", &name).and_then(|p| Ok((p, allowed(p, &name, x)?)));
+        let without = |p: Parameter| x == 0.0 && p.can_be_none();
+        let checked = parameter("held", &name)
+            .and_then(|p| if without(p) { Ok((p, 0.0)) } else { Ok((p, allowed(p, &name, x)?)) });
         checked.map_err(|e| to_python(held.py(), e))
     };
     held.iter().map(one).collect()

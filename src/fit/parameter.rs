@@ -147,6 +147,11 @@ impl Parameter {
         Parameter::ChargeError,
     ];
 
+    /// Whether a grade may do without it (0), though a belief that counts in factors never comes there.
+    pub fn can_be_none(self) -> bool {
+        matches!(self, Parameter::Induction | Parameter::Competition)
+    }
+
     /// Whether it is a constant of the grade.
     pub fn is_of_grade(self) -> bool {
         let mut foam = FoamConstants::default();
@@ -164,7 +169,8 @@ impl Parameter {
             Parameter::GasYield => Belief::log(0.5, 0.7, 0.03, 3.0),
             Parameter::BlowRate => Belief::log(1.0 / 30.0, 0.7, 1e-3, 1.0),
             Parameter::BlowActivation => Belief::log(34e3, 0.13, 15e3, 80e3),
-            // Stoichiometry: near an index of 100 as much is left to blowing as to gelling.
+            // Stoichiometry: near an index of 100 as much is left to blowing as to gelling. Its spread: common practice, no
+            // source.
             Parameter::Competition => Belief::log(1.0, 0.3, 0.02, 10.0),
             Parameter::GelRate => Belief::log(1.0 / 45.0, 0.7, 5e-4, 1.0),
             Parameter::GelActivation => Belief::log(42e3, 0.165, 15e3, 90e3),
@@ -175,11 +181,11 @@ impl Parameter {
             Parameter::GelConversion => Belief::log(0.63, 0.075, 0.4, 0.9),
             Parameter::RiseStop => Belief::log(0.71, 0.09, 0.4, 0.95),
             Parameter::Settle => Belief::log(0.01, 1.0, 1e-5, 0.3),
-            // Published 0.2 to 20 Pa s; lower here, for a foam thins under the shear in a vent.
+            // Mixes have 0.2 to 20 Pa s (from memory, not verified); lower here, for a foam thins under the shear in a vent.
             Parameter::Viscosity => Belief::log(1.2, 1.4, 2e-3, 2e3),
             Parameter::OpenTime => Belief::log(200.0, 1.2, 5.0, 1e5),
             Parameter::CupHeatTransfer => Belief::log(8.0, 0.6, 0.2, 80.0),
-            // Foam insulates: in a test's time its core hardly feels the wall.
+            // Foam insulates: in a test's time its core hardly feels the wall; common practice, no source.
             Parameter::CoreCooling => Belief::log(0.1, 0.9, 1e-3, 1.0),
             Parameter::SensorLag => Belief::log(2.0, 0.35, 0.1, 20.0),
             Parameter::Crown => Belief::plain(0.015, 0.01, -0.03, 0.1),
@@ -195,7 +201,8 @@ impl Parameter {
             Parameter::ClampEffect => Belief::log(1.0, 0.15, 0.3, 2.0),
             Parameter::GasFactor => Belief::log(1.0, 0.015, 0.8, 1.25),
             Parameter::BlowFactor | Parameter::GelFactor => Belief::log(1.0, 0.03, 0.7, 1.4),
-            // What a vent passes varies with cells, burrs and skins in it: a smooth tube's law is a rough guide.
+            // What a vent passes varies with cells, burrs and skins in it: a smooth tube's law is a rough guide. Common
+            // practice, no source.
             Parameter::FlowFactor => Belief::log(1.0, 0.4, 0.05, 20.0),
             Parameter::MixTempError => Belief::plain(0.0, 0.5, -6.0, 6.0),
             Parameter::MoldTempError => Belief::plain(0.0, 1.0, -12.0, 12.0),

@@ -82,13 +82,12 @@ impl Cause {
     /// [`DiagnoseOptions::odds`].
     pub fn usual_odds(self) -> f64 {
         match self {
-            Cause::Scatter => 80.0,
+            Cause::Scatter => 79.0,
             Cause::Charge => 4.0,
             Cause::Leak | Cause::Clamp => 3.0,
-            Cause::Vent | Cause::MoldTemp => 2.0,
-            Cause::MixTemp => 1.5,
-            Cause::LateClosing | Cause::Lot => 1.0,
-            Cause::Misread => 1.5,
+            Cause::Vent | Cause::MoldTemp | Cause::LateClosing => 2.0,
+            Cause::MixTemp | Cause::Misread => 1.5,
+            Cause::Lot => 1.0,
             Cause::Unknown => 1.0,
         }
     }

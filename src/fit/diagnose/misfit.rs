@@ -12,6 +12,11 @@ use crate::numerics::laplace::{Evidence, climb};
 use crate::numerics::normal::quantile_of_unit_normal;
 use crate::units::Quantity;
 
+/// A loss that is predicted to be less than this share of its standard deviation is predicted as none.
+const NONE: f64 = 0.5;
+/// An answer that is this many of the eye's standard deviations clear is not in doubt.
+const CLEAR: f64 = 3.0;
+
 /// What was weighed, read or seen of a casting.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub enum What {
@@ -137,21 +142,55 @@ fn misfit(suspect: &Suspect, rows: Vec<usize>, outputs: &[f64], slopes: &Array2<
     })
 }
 
-/// How likely a casting is as far off as this one or farther. A limit or an answer adds to the misfit in one direction only: one
-/// degree of freedom in half of all cases.
-pub(super) fn joint_probability(suspect: &Suspect, square: f64) -> f64 {
-    let values = (0..suspect.sds.len()).filter(|&i| suspect.is_value(i)).count();
-    let limits = suspect.sds.len() - values;
-    let mut share = 0.5_f64.powi(limits as i32);
-    let mut total = 0.0;
-    for k in 0..=limits {
-        total += share * chi_square_tail(square, values + k);
-        share *= (limits - k) as f64 / (k + 1) as f64;
+/// How likely a casting is as far off as this one or farther, from the misfits' squares added up. A limit, an answer, and a loss
+/// that is predicted as none can only be off in one direction: one degree of freedom in half of all cases. An answer that the
+/// others leave no doubt about has none.
+pub(super) fn joint_probability(suspect: &Suspect, square: f64) -> Result<f64> {
+    let start = Array1::zeros(suspect.coordinates());
+    let look = suspect.under(Suspicion::Nothing);
+    let outputs = look.outputs(&look.values(start.view()).0)?;
+    let (_, slopes) = look.slopes(start.view())?;
+    let mut counts = vec![1.0];
+    for (i, output) in outputs.iter().enumerate() {
+        let sd = suspect.sds[i] * (1.0 + slopes.row(i).dot(&slopes.row(i))).sqrt();
+        let predicted = output + suspect.model.observed[i].value;
+        let share = match suspect.what(i) {
+            What::VentLoss | What::Flash if predicted < NONE * sd => 0.5,
+            _ if suspect.is_value(i) => 1.0,
+            _ if *output > CLEAR * suspect.sds[i] => 0.0,
+            _ => 0.5,
+        };
+        counts = one_more(&counts, share);
     }
-    total
+    // Without any degree of freedom nothing is off, but for what answers cost that agree.
+    let tail = |k: usize| if k > 0 { chi_square_tail(square, k) } else { f64::from(square < 1.0) };
+    Ok(counts.iter().enumerate().map(|(k, p)| p * tail(k)).sum())
+}
+
+/// Probabilities of 0, 1, ... degrees of freedom with one more that there is in this share of cases.
+fn one_more(counts: &[f64], share: f64) -> Vec<f64> {
+    let with = |k: usize| if k > 0 { counts[k - 1] * share } else { 0.0 };
+    (0..=counts.len()).map(|k| counts.get(k).unwrap_or(&0.0) * (1.0 - share) + with(k)).collect()
 }
 
 /// A probability as the two-sided deviation of a unit normal.
 pub(super) fn as_deviations(probability: f64) -> f64 {
     -quantile_of_unit_normal(0.5 * probability.max(f64::MIN_POSITIVE))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn degrees_of_freedom_that_may_be_there_are_counted_by_their_share() {
+        let counts = one_more(&one_more(&one_more(&[1.0], 1.0), 0.5), 0.0);
+        assert_eq!(counts, vec![0.0, 0.5, 0.5, 0.0]);
+    }
+
+    #[test]
+    fn deviations_are_those_of_a_unit_normal() {
+        assert!((as_deviations(0.05) - 1.959_963_984_540_054).abs() < 1e-9 && as_deviations(1.0).abs() < 1e-12);
+        assert!(as_deviations(0.0).is_finite());
+    }
 }

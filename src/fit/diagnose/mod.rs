@@ -6,6 +6,7 @@
 
 mod cause;
 mod misfit;
+mod relief;
 mod size;
 mod suspect;
 mod suspicion;
@@ -114,7 +115,7 @@ fn look_at(
     let suspect = Suspect { model: &model, shared: calibration.shared(), others: &others, sds };
     let peak = climb(&suspect.under(Suspicion::Nothing), Array1::zeros(suspect.coordinates()))?;
     let readings = misfit::misfits(&suspect)?;
-    let probability = misfit::joint_probability(&suspect, peak.square);
+    let probability = misfit::joint_probability(&suspect, peak.square)?;
     let is_odd = probability < options.odd_below;
     let is_weighed = is_odd || options.odd_below >= 1.0;
     let (causes, telling) = match is_weighed && !readings.is_empty() {

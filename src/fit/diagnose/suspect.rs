@@ -19,6 +19,10 @@ const WRONG_MASS: f64 = 0.1;
 const WRONG_GAUGE: f64 = 30e3;
 /// Probability of a wrong answer of the eye, and of a wrong limit.
 const COIN: f64 = 0.5;
+/// Error of the pressure where a mold is open that should not be, Pa.
+const CRUDE: f64 = 3e3;
+/// The points of a trace count as so many readings where all of them are off.
+pub(super) const TRACE_COUNTS: usize = 2;
 /// Misfits of limits and answers are cut here, where their probability is no number any more.
 const FURTHEST: f64 = -35.0;
 
@@ -133,13 +137,23 @@ impl Look<'_> {
         let foam = setup.foam.constants();
         let mut run = sampled(&foam, &setup.cavity, &setup.casting, &model.times, model.accuracy)?;
         run.result.flash += spilled;
+        if let Some(relief) = self.suspicion.relief(&setup) {
+            relief.act(&mut run.result, &model.times, &mut run.pressure);
+        }
         Ok((run.result, run.pressure))
+    }
+
+    /// Standard deviation of a reading under the suspicion.
+    fn sd(&self, reading: usize) -> f64 {
+        let is_pressure = matches!(self.suspect.what(reading), What::Trace | What::PeakPressure | What::PeakAtLeast);
+        let crude = if is_pressure && self.suspicion.is_opening() { CRUDE } else { 0.0 };
+        self.suspect.sds[reading].hypot(crude)
     }
 
     /// Residual of a reading and its derivative by the output.
     fn residual(&self, reading: usize, output: f64) -> (f64, f64) {
         let suspect = self.suspect;
-        let sd = suspect.sds[reading];
+        let sd = self.sd(reading);
         match self.suspicion == Suspicion::Misread(reading) {
             true if suspect.is_value(reading) => {
                 let sd = suspect.wrong_sd(reading);
@@ -159,8 +173,17 @@ impl Look<'_> {
             Suspicion::Misread(reading) if self.suspect.is_value(reading) => {
                 (self.suspect.sds[reading] / self.suspect.wrong_sd(reading)).ln()
             }
-            _ => 0.0,
+            _ => self.log_crudeness(),
         }
+    }
+
+    /// The errors of a trace's points under a crude model are much the same: they count as a few.
+    fn log_crudeness(&self) -> f64 {
+        let of = |i: usize| (self.suspect.sds[i] / self.sd(i)).ln();
+        let (traced, single): (Vec<usize>, Vec<usize>) =
+            self.rows.iter().partition(|&&i| self.suspect.what(i) == What::Trace);
+        let values = single.into_iter().filter(|&i| self.suspect.is_value(i));
+        values.chain(traced.into_iter().take(TRACE_COUNTS)).map(of).sum()
     }
 }
 

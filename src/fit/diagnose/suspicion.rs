@@ -1,6 +1,7 @@
 //! A cause with a size: how it changes a casting, and which sizes are believed. Sizes: common practice, no source.
 
 use super::cause::Cause;
+use super::relief::Relief;
 use crate::error::Result;
 use crate::fit::parameter::{CastingSetup, Parameter};
 use crate::numerics::Scalar;
@@ -17,7 +18,7 @@ const MIX_SD: f64 = 4.0;
 const LOT_SD: f64 = 0.07;
 const LOT_RATES: f64 = 3.0;
 /// Mean delay of a late closing, and the longest looked at, s.
-const LATE_MEAN: f64 = 15.0;
+const LATE_MEAN: f64 = 40.0;
 const LATEST: f64 = 75.0;
 /// Spread of the logarithm of a wrong vent's diameter; steps between drills and the largest one looked at, m.
 const VENT_SPREAD: f64 = 0.5;
@@ -25,12 +26,14 @@ const DRILL_STEP: f64 = 0.5e-3;
 const DRILLS: usize = 30;
 /// A drill within this share of the written vent is that vent.
 const SAME_DRILL: f64 = 0.04;
-/// Share of the written clamp force that still holds: from, to.
-const CLAMP: (f64, f64) = (0.02, 0.95);
-/// Diameters of a hole like the leak, m; how often it is open from the start, and else from which gauge pressures, Pa.
+/// Smallest share of the written clamp force that still holds.
+const LEAST_CLAMP: f64 = 0.02;
+/// Diameters of a hole like the leak, m; how often it is open from the start, and else the smallest gauge pressure, Pa.
 const LEAK: (f64, f64) = (0.5e-3, 10e-3);
 const LEAK_AT_ONCE: f64 = 0.4;
-const LEAK_FROM: (f64, f64) = (2e3, 80e3);
+const LEAK_FROM: f64 = 2e3;
+/// After gel no foam passes an opening, but gas does: time constants in which the foam loses it, s. Infinite: it keeps it.
+const SEEPS: [f64; 3] = [f64::INFINITY, 40.0, 12.0];
 /// Length of a leak where the mold has no parting line, m.
 const LEAK_LENGTH: f64 = 5e-3;
 /// Foam that fits at closing, as a share of the cavity.
@@ -42,13 +45,17 @@ pub(super) enum Suspicion {
     Nothing,
     /// Charge beyond the written one, kg.
     Charge(f64),
-    /// A hole of this diameter (m) that opens at this gauge pressure, Pa.
+    /// A hole of this diameter (m) that opens at this gauge pressure (Pa), and seeps gas after gel.
     Leak {
         diameter: f64,
         gauge: f64,
+        seep: f64,
     },
-    /// Share of the clamp force.
-    Clamp(f64),
+    /// Share of the clamp force, and how the gap seeps.
+    Clamp {
+        share: f64,
+        seep: f64,
+    },
     /// Vent diameters over the written ones.
     Vent(f64),
     /// Above the written temperature, K.
@@ -72,13 +79,16 @@ impl Suspicion {
         match *self {
             Suspicion::Nothing | Suspicion::Misread(_) => {}
             Suspicion::Charge(by) => casting.charge += S::constant(by),
-            Suspicion::Leak { diameter, gauge } => {
+            Suspicion::Leak { diameter, gauge, seep } => {
                 let length = setup.cavity.parting_line.map_or(S::constant(LEAK_LENGTH), |line| line.land);
                 let start = LeakStart::GaugePressure(gauge);
                 let start = if gauge > 0.0 { start } else { LeakStart::Time(0.0) };
                 casting.leak = Some(Leak { diameter: S::constant(diameter), length, start });
+                self::seep(setup, seep);
             }
-            Suspicion::Clamp(share) => setup.set(Parameter::ClampEffect, S::constant(share)),
+            Suspicion::Clamp { share, .. } => {
+                setup.set(Parameter::ClampEffect, S::constant(share));
+            }
             Suspicion::Vent(ratio) => setup.set(Parameter::VentSize, S::constant(ratio)),
             Suspicion::MoldTemp(by) => casting.mold_temp += S::constant(by),
             Suspicion::MixTemp(by) => casting.mix_temp += S::constant(by),
@@ -91,12 +101,35 @@ impl Suspicion {
         Ok(S::zero())
     }
 
+    /// Whether the mold is open where it should not be: how it then loses gas is known crudely.
+    pub fn is_opening(&self) -> bool {
+        matches!(self, Suspicion::Leak { .. } | Suspicion::Clamp { .. })
+    }
+
+    /// How the lid of a changed casting relieves the pressure after gel, if it does.
+    pub fn relief<S: Scalar>(&self, setup: &CastingSetup<S>) -> Option<Relief<S>> {
+        match *self {
+            Suspicion::Clamp { seep, .. } if seep.is_finite() => {
+                let force = setup.casting.clamp_force.or(setup.cavity.clamp_force)?;
+                Some(Relief { holds: force / setup.cavity.projected_area, seep })
+            }
+            _ => None,
+        }
+    }
+
     /// How much more than usual a casting's own differences scatter.
     pub fn widens(&self, parameter: Parameter) -> f64 {
         match (self, parameter) {
             (Suspicion::Lot(_), Parameter::BlowFactor | Parameter::GelFactor) => LOT_RATES,
             _ => 1.0,
         }
+    }
+}
+
+/// Gas leaves through an opening after gel, if not already faster through the cells.
+fn seep<S: Scalar>(setup: &mut CastingSetup<S>, time: f64) {
+    if setup.foam.constants().open_time.value() > time {
+        setup.set(Parameter::OpenTime, S::constant(time));
     }
 }
 
@@ -125,19 +158,26 @@ fn spill<S: Scalar>(setup: &mut CastingSetup<S>) -> Result<S> {
     Ok(poured - fits)
 }
 
-/// The sizes of a cause to look at in a casting with `readings` readings; none where the cause cannot be.
-pub(super) fn suspicions(cause: Cause, casting: &Casting, cavity: &Cavity, readings: usize) -> Vec<Weighed> {
+/// The sizes of a cause to look at in a casting with `readings` readings that would reach the gauge pressure `reached` (Pa)
+/// without it; none where the cause cannot be.
+pub(super) fn suspicions(
+    cause: Cause,
+    casting: &Casting,
+    cavity: &Cavity,
+    readings: usize,
+    reached: f64,
+) -> Vec<Weighed> {
     let poured = casting.charge - casting.left_in_cup;
     let all = match cause {
         Cause::Scatter => vec![(Suspicion::Nothing, 0.0)],
-        Cause::Charge => normal(41, CHARGE_SD * poured, |by| Suspicion::Charge(by)),
-        Cause::MoldTemp => normal(31, MOLD_SD, |by| Suspicion::MoldTemp(by)),
-        Cause::MixTemp => normal(31, MIX_SD, |by| Suspicion::MixTemp(by)),
+        Cause::Charge => normal(41, CHARGE_SD * poured, Suspicion::Charge),
+        Cause::MoldTemp => normal(31, MOLD_SD, Suspicion::MoldTemp),
+        Cause::MixTemp => normal(31, MIX_SD, Suspicion::MixTemp),
         Cause::Lot => normal(27, LOT_SD, |by| Suspicion::Lot(by.exp())),
         Cause::LateClosing => late(),
         Cause::Vent => vents(casting, cavity),
-        Cause::Clamp => clamps(casting, cavity),
-        Cause::Leak => leaks(),
+        Cause::Clamp => clamps(casting, cavity, reached),
+        Cause::Leak => leaks(reached),
         Cause::Misread => (0..readings).map(|i| (Suspicion::Misread(i), 0.0)).collect(),
         Cause::Unknown => Vec::new(),
     };
@@ -152,7 +192,7 @@ fn normal(count: usize, sd: f64, of: impl Fn(f64) -> Suspicion) -> Vec<Weighed> 
 
 /// `count` sizes in equal steps of the logarithm.
 fn geometric(count: usize, (from, to): (f64, f64)) -> impl Iterator<Item = f64> {
-    (0..count).map(move |i| from * (to / from as f64).powf(i as f64 / (count - 1) as f64))
+    (0..count).map(move |i| from * (to / from).powf(i as f64 / (count - 1) as f64))
 }
 
 fn late() -> Vec<Weighed> {
@@ -169,25 +209,30 @@ fn vents(casting: &Casting, cavity: &Cavity) -> Vec<Weighed> {
     others.map(|ratio| (Suspicion::Vent(ratio), -0.5 * (ratio.ln() / VENT_SPREAD).powi(2))).collect()
 }
 
-fn clamps(casting: &Casting, cavity: &Cavity) -> Vec<Weighed> {
+/// A clamp that holds more than the casting pushes is no cause.
+fn clamps(casting: &Casting, cavity: &Cavity, reached: f64) -> Vec<Weighed> {
     let opens = cavity.parting_line.is_some_and(|line| line.opening > 0.0);
-    let is_clamped = casting.clamp_force.or(cavity.clamp_force).is_some_and(|force| force > 0.0);
-    if !(opens && is_clamped) {
+    let Some(force) = casting.clamp_force.or(cavity.clamp_force).filter(|force| opens && *force > 0.0) else {
         return Vec::new();
-    }
-    geometric(24, CLAMP).map(|share| (Suspicion::Clamp(share), 0.0)).collect()
+    };
+    let most = (reached * cavity.projected_area / force).min(0.95);
+    let least = LEAST_CLAMP.min(0.5 * most);
+    let shares = geometric(16, (least, most));
+    shares.flat_map(|share| SEEPS.map(|seep| (Suspicion::Clamp { share, seep }, 0.0))).collect()
 }
 
-fn leaks() -> Vec<Weighed> {
-    const FROM: usize = 6;
-    let at_once = LEAK_AT_ONCE.ln();
+fn leaks(reached: f64) -> Vec<Weighed> {
+    const FROM: usize = 4;
     let later = ((1.0 - LEAK_AT_ONCE) / FROM as f64).ln();
-    let gauges = [(0.0, at_once)].into_iter().chain(geometric(FROM, LEAK_FROM).map(move |gauge| (gauge, later)));
-    gauges
-        .flat_map(|(gauge, weight)| {
-            geometric(11, LEAK).map(move |diameter| (Suspicion::Leak { diameter, gauge }, weight))
-        })
-        .collect()
+    let from = geometric(FROM, (LEAK_FROM.min(0.5 * reached), 0.95 * reached)).map(|gauge| (gauge, later));
+    let gauges: Vec<(f64, f64)> = [(0.0, LEAK_AT_ONCE.ln())].into_iter().chain(from).collect();
+    let mut all = Vec::new();
+    for diameter in geometric(10, LEAK) {
+        for (gauge, weight) in &gauges {
+            all.extend(SEEPS.map(|seep| (Suspicion::Leak { diameter, gauge: *gauge, seep }, *weight)));
+        }
+    }
+    all
 }
 
 fn normalized(mut all: Vec<Weighed>) -> Vec<Weighed> {

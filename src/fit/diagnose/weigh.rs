@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::cause::{Cause, DiagnoseOptions};
 use super::misfit::What;
 use super::size::Size;
-use super::suspect::Suspect;
+use super::suspect::{Suspect, TRACE_COUNTS};
 use super::suspicion::{Suspicion, log_sum, suspicions};
 use crate::error::{Error, Result};
 use crate::fit::parameter::CastingSetup;
@@ -18,8 +18,6 @@ use crate::units::Quantity;
 
 /// A cause that is not on the list makes readings this many times as uncertain.
 const UNKNOWN: f64 = 4.0;
-/// A trace counts as so many readings then.
-const TRACE_COUNTS: usize = 2;
 
 /// A cause, how likely it is and how large it would be.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -54,10 +52,11 @@ pub(super) fn ranked(
     prior: &[(Cause, f64)],
     options: &DiagnoseOptions,
 ) -> Result<Vec<Ranked>> {
+    let reached = suspect.under(Suspicion::Nothing).result(Array1::zeros(suspect.coordinates()).view())?.peak_pressure;
     let possible = prior.iter().filter(|(_, p)| *p > 0.0);
     let mut all = Vec::new();
     for (cause, p) in possible {
-        let seen = look(suspect, *cause, options)?;
+        let seen = look(suspect, *cause, reached, options)?;
         let log = match cause {
             Cause::Unknown => unknown(suspect, nothing),
             _ => log_sum(seen.iter().map(|s| s.log)),
@@ -66,16 +65,16 @@ pub(super) fn ranked(
     }
     let total = log_sum(all.iter().map(|(_, log, _)| *log));
     let kept = all.into_iter().filter(|(_, log, _)| *log > f64::NEG_INFINITY);
-    let mut ranked = kept.map(|(cause, log, seen)| conclude(suspect, cause, (log - total).exp(), seen));
-    let mut ranked = ranked.by_ref().collect::<Result<Vec<_>>>()?;
+    let ranked = kept.map(|(cause, log, seen)| conclude(suspect, cause, (log - total).exp(), seen));
+    let mut ranked = ranked.collect::<Result<Vec<_>>>()?;
     ranked.sort_by(|a, b| b.likely.probability.total_cmp(&a.likely.probability));
     Ok(ranked)
 }
 
 /// Looks at all sizes of a cause; those that cannot be cast are left out.
-fn look(suspect: &Suspect, cause: Cause, options: &DiagnoseOptions) -> Result<Vec<Seen>> {
+fn look(suspect: &Suspect, cause: Cause, reached: f64, options: &DiagnoseOptions) -> Result<Vec<Seen>> {
     let model = suspect.model;
-    let sizes = suspicions(cause, &model.trial.casting, &model.setup.cavity, suspect.sds.len());
+    let sizes = suspicions(cause, &model.trial.casting, &model.setup.cavity, suspect.sds.len(), reached);
     let seen: Vec<Result<Option<Seen>>> = sizes
         .into_par_iter()
         .map(|(suspicion, weight)| {
@@ -130,7 +129,7 @@ fn sizes(shares: &[(Suspicion, f64)], best: Suspicion, setup: &CastingSetup<f64>
     let plain = of(&|s| match *s {
         Suspicion::Charge(x) | Suspicion::MoldTemp(x) | Suspicion::MixTemp(x) | Suspicion::Late(x) => x,
         Suspicion::Lot(factor) => factor - 1.0,
-        Suspicion::Clamp(x) | Suspicion::Vent(x) | Suspicion::Leak { diameter: x, .. } => x,
+        Suspicion::Clamp { share: x, .. } | Suspicion::Vent(x) | Suspicion::Leak { diameter: x, .. } => x,
         Suspicion::Nothing | Suspicion::Misread(_) => 0.0,
     });
     match best {
@@ -141,7 +140,7 @@ fn sizes(shares: &[(Suspicion, f64)], best: Suspicion, setup: &CastingSetup<f64>
         Suspicion::Late(_) => vec![Size::between("closing_delay", Quantity::Time, plain)],
         Suspicion::Lot(_) => vec![Size::between("gas_change", Quantity::Fraction, plain)],
         Suspicion::Vent(ratio) => vec![vent(setup, ratio, plain)],
-        Suspicion::Clamp(share) => clamp(setup, share, plain, gauge),
+        Suspicion::Clamp { share, .. } => clamp(setup, share, plain, gauge),
         Suspicion::Leak { .. } => leak(
             setup,
             plain,
@@ -167,11 +166,11 @@ fn clamp(setup: &CastingSetup<f64>, share: f64, shares: Vec<(f64, f64)>, gauge: 
     let opening = setup.cavity.parting_line.map_or(0.0, |line| line.opening);
     let scaled = |by: f64| shares.iter().map(|(s, p)| (s * by, *p)).collect::<Vec<_>>();
     let full = held / share;
-    let gap = |force: f64| opening * (gauge * area - force).max(0.0);
+    let lift = |force: f64| opening * (gauge * area - force).max(0.0);
     vec![
         Size::between("clamp_held", Quantity::Force, scaled(full)),
         Size::between("opened_at", Quantity::GaugePressure, scaled(full / area)),
-        Size::between("gap", Quantity::Length, shares.iter().map(|(s, p)| (gap(s * full), *p)).collect()),
+        Size::between("lift", Quantity::Length, shares.iter().map(|(s, p)| (lift(s * full), *p)).collect()),
     ]
 }
 

@@ -44,6 +44,11 @@ pub(super) fn cause_words(likely: &Likely) -> String {
     }
 }
 
+/// The size that matters first.
+pub(super) fn first_size(likely: &Likely, casting: &Casting, units: DisplayUnits) -> String {
+    likely.sizes.first().map_or_else(String::new, |size| one_size(size, casting, units))
+}
+
 /// Every size with its 90 % interval.
 pub(super) fn size_words(likely: &Likely, casting: &Casting, units: DisplayUnits) -> String {
     let all: Vec<String> = likely.sizes.iter().map(|size| one_size(size, casting, units)).collect();
@@ -72,6 +77,7 @@ fn one_size(size: &Size, casting: &Casting, units: DisplayUnits) -> String {
         "gap" => {
             format!("as wide as a gap of {} {} along the whole parting line ({span})", value(size.value), shown.label)
         }
+        "lift" => format!("the lid lifted by up to {} {} ({span})", value(size.value), shown.label),
         _ => format!("{} {} ({span})", value(size.value), shown.label),
     }
 }

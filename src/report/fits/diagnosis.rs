@@ -1,6 +1,6 @@
 //! The report of a diagnosis: how each casting fits the others, what most likely happened to one that does not, what to look at.
 
-use super::cause_words::{cause_words, check_words, reading_words, size_words, telling_words};
+use super::cause_words::{cause_words, check_words, first_size, reading_words, size_words, telling_words};
 use super::words::chart_section;
 use crate::Result;
 use crate::fit::{Cause, DiagnosedCasting, Diagnosis, Misfit, What};
@@ -205,7 +205,7 @@ fn cause_table(casting: &DiagnosedCasting, units: DisplayUnits) -> Table {
     let mut table = Table::new(&heads);
     for likely in &casting.causes {
         let known = likely.probability >= LIKELY;
-        let size = if known { size_words(likely, &casting.trial.casting, units) } else { String::new() };
+        let size = if known { first_size(likely, &casting.trial.casting, units) } else { String::new() };
         table.push([cause_words(likely), percent(likely.probability, 1), size]);
     }
     table
