@@ -119,7 +119,6 @@ const NEARLY: f64 = 1e-6;
 const LEFT: f64 = 1e-6;
 /// Share of the tolerance that moving along the rate may cost.
 const LEFT_COSTS: f64 = 0.01;
-thread_local! { pub static LAB: std::cell::RefCell<(u64,u64,Vec<String>,bool)> = Default::default(); }
 const SAFETY: f64 = 0.9;
 const MOST_GROWTH: f64 = 6.0;
 const MOST_SHRINK: f64 = 0.15;
@@ -190,7 +189,6 @@ where
                 return Ok(End { next_step: length.min(segment.length), ..end });
             }
         } else if seen(&segment).is_continue() {
-            LAB.with_borrow_mut(|l| l.1 += 1);
             length = next;
             time += S::constant(segment.length);
             state = segment.to;
@@ -223,7 +221,6 @@ struct Stepper<'a, M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: 
 
 impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper<'_, M, S, Sys, D> {
     fn attempt(&self, length: f64) -> Option<Attempt<S, D>> {
-        LAB.with_borrow_mut(|l| l.0 += 1);
         M::attempt(self.system, &self.tangent, self.start, &self.from, &self.rate, length)
     }
 
@@ -240,7 +237,6 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         loop {
             let attempt = self.attempt(length);
             let (error, component) = attempt.as_ref().map_or((f64::INFINITY, 0), |a| norm(a, tol));
-            if std::env::var("STEPS").is_ok() { LAB.with_borrow_mut(|l| if l.3 { if let Some(a) = &attempt { let ratios: Vec<String> = (0..D).map(|i| format!("{:.1e}", a.error[i].value().abs()/(tol.absolute[i] + tol.relative * a.segment.from[i].value().abs()))).collect(); l.2.push(format!("      t {:.4} h {length:.2e} err {error:.2e} comp {component} ratios {} y {:?}", self.start.value(), ratios.join(" "), a.segment.to.map(|x| x.value()))) } }); }
             let factor = (SAFETY * error.max(1e-10).powf(-0.2)).clamp(MOST_SHRINK, MOST_GROWTH);
             match attempt {
                 Some(attempt) if error <= 1.0 => {

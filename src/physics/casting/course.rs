@@ -134,8 +134,18 @@ impl<'a, S: Scalar> Course<'a, S> {
         let tolerance = tolerance(&machine, accuracy);
         let result = blank(&machine);
         let phases = vec![(Phase::Open, 0.0)];
-        let mut course =
-            Course { machine, plain, time: S::zero(), state, step: FIRST_STEP, stiff: false, tolerance, watch, phases, result };
+        let mut course = Course {
+            machine,
+            plain,
+            time: S::zero(),
+            state,
+            step: FIRST_STEP,
+            stiff: false,
+            tolerance,
+            watch,
+            phases,
+            result,
+        };
         course.machine.regime.saturated = course.machine.gas.henry.value() <= 0.0 && state[BLOW].value() >= 0.0;
         Ok(course)
     }
@@ -170,9 +180,7 @@ impl<'a, S: Scalar> Course<'a, S> {
             self.machine.arm();
             self.plain.regime = self.machine.regime.values();
             self.plain.arm();
-            let before = self.time.value();
             let mark = self.go(until).map_err(|stall| explain(&stall))?;
-            { use crate::numerics::integrate::LAB; LAB.with_borrow_mut(|l| if l.3 { let m = mark.map(|w| format!("{:?}", self.machine.regime.armed[w])); let r=&self.machine.regime; let t = self.time.value(); let p = self.machine.reading(&self.state).pressure; l.2.push(format!("   {before:.3}..{t:.3} -> {m:?} gauge {:.1} front {:?} gelled {} clamp {} leak {:?} held {:?} sat {}", (p-self.machine.room.ambient).value(), r.front, r.gelled, r.clamp_open, r.closed_port, r.held, r.saturated)) }); }
             let pressure = self.machine.reading(&self.state).pressure;
             self.watch.see_end(pressure, self.time.value());
             if let Some(which) = mark {
@@ -216,8 +224,6 @@ impl<'a, S: Scalar> Course<'a, S> {
         for<'b> M: Method<S, Part<'b, S, D>, D>,
     {
         let part = Part::new((&self.machine, &self.plain), self.state, places, false);
-        use crate::numerics::integrate::LAB; LAB.with_borrow_mut(|l| { l.0 = 0; l.1 = 0; });
-        let began = std::time::Instant::now();
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let tolerance = self.tolerance_of(places);
         let (watch, mut steps, mut stiff) = (&mut self.watch, 0, false);
@@ -233,7 +239,6 @@ impl<'a, S: Scalar> Course<'a, S> {
             Continue(())
         })
         .map_err(|stall| Stall { component: places[stall.component], ..stall });
-        LAB.with_borrow_mut(|l| if l.3 { let m = format!("{} D{D} attempts {} steps {} {:.1} us{}", &std::any::type_name::<M>()[28..], l.0, l.1, began.elapsed().as_secs_f64()*1e6, if end.is_err() {" FAILED"} else if stiff {" TURNED"} else {""}); l.2.push(m) });
         let end = end?;
         (self.time, self.state, self.step) = (end.time, part.whole(&end.state), end.next_step);
         self.stiff |= stiff;
@@ -244,8 +249,6 @@ impl<'a, S: Scalar> Course<'a, S> {
     /// it does not from the start.
     fn follow(&mut self, until: f64) -> Result<Option<Option<usize>>, Stall> {
         let part = Part::new((&self.machine, &self.plain), self.state, REACTIONS, true);
-        use crate::numerics::integrate::LAB; LAB.with_borrow_mut(|l| { l.0 = 0; l.1 = 0; });
-        let began = std::time::Instant::now();
         let tolerance = self.tolerance_of(REACTIONS);
         let limit = LAG_SHARE * tolerance.relative;
         if !self.has_settled(&part, until, limit) {
@@ -265,7 +268,6 @@ impl<'a, S: Scalar> Course<'a, S> {
             steps.push(*segment);
             Continue(())
         });
-        { use crate::numerics::integrate::LAB; LAB.with_borrow_mut(|l| if l.3 { let m = format!("follow attempts {} steps {} {:.1} us close {}", l.0, l.1, began.elapsed().as_secs_f64()*1e6, steps.len()); l.2.push(m) }); }
         let Ok(end) = followed else { return Ok(None) };
         if steps.is_empty() || !self.has_settled(&part, end.time.value(), limit) {
             return Ok(None);
