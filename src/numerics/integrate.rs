@@ -182,14 +182,19 @@ where
             Stepper::<M, S, Sys, D> { system, tangent: M::tangent(system, &state), from: state, rate, start: time };
         let (attempt, next) = stepper.step(length.min(remaining), remaining, &mut most, tolerance)?;
         let segment = attempt.segment;
-        let crossing = events.first_crossing(system, &segment);
+        let ends = Events::at(system, &segment.to.map(S::value));
+        let crossing = events.first_crossing(&ends, system, &segment);
         if let Some((which, share)) = crossing {
-            let (segment, end) = stepper.land(which, &segment, share, tolerance)?;
+            let Some((segment, end)) = stepper.land(which, &segment, share, tolerance) else {
+                // Only the interpolant went there: a shorter step knows better.
+                length = stepper.shorter(segment.length)?;
+                continue;
+            };
             if seen(&segment).is_continue() {
-                return Ok(End { next_step: length.min(segment.length), ..end });
+                return Ok(End { next_step: next.min(segment.length), ..end });
             }
         } else if seen(&segment).is_continue() {
-            length = next;
+            (length, events) = (next, ends);
             time += S::constant(segment.length);
             state = segment.to;
             rate = attempt.end_rate.unwrap_or_else(|| system.rate(&state));
@@ -233,7 +238,7 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         most: &mut f64,
         tol: &Tolerance<D>,
     ) -> Result<(Attempt<S, D>, f64), Stall> {
-        let shortest = 1e-13 * self.start.value().abs().max(1e-3);
+        let shortest = self.shortest();
         loop {
             let attempt = self.attempt(length);
             let (error, component) = attempt.as_ref().map_or((f64::INFINITY, 0), |a| norm(a, tol));
@@ -258,34 +263,34 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         }
     }
 
-    /// Ends a step on the event located at `share` of `segment`: the step is taken again to that point, then corrected.
+    /// Ends a step on the event located at `share` of `segment`: the step is taken again to that point, then corrected. `None`
+    /// if the event is not there.
     fn land(
         &self,
         which: usize,
         segment: &Segment<S, D>,
         share: f64,
         tol: &Tolerance<D>,
-    ) -> Result<(Segment<S, D>, End<S, D>), Stall> {
+    ) -> Option<(Segment<S, D>, End<S, D>)> {
         let left = if M::STIFF { LEFT } else { (LEFT_COSTS * tol.relative).sqrt().max(LEFT) };
         let most = segment.length * 1.001;
         let mut length = (share * segment.length).max(1e-14).min(most);
-        let lost = Stall { time: self.start.value(), reason: "an event could not be located", component: 0 };
         let mut before: Option<(f64, f64)> = None;
         for round in 0..ROUNDS {
-            let landed = self.attempt(length).ok_or(lost)?.segment;
+            let landed = self.attempt(length)?.segment;
             let rate = self.system.rate(&landed.to);
             let value = self.system.event_exact(which, &landed.to);
             let speed = self.system.event_rate(which, &landed.to, &rate);
             if speed <= 0.0 || !speed.is_finite() || round + 1 == ROUNDS && value.value().abs() <= SLACK {
                 // Grazing, or lost in rounding: the event's time has no derivative to speak of, the located point stands.
                 let end = End { time: self.start + length, state: landed.to, event: Some(which), next_step: length };
-                return Ok((landed, end));
+                return Some((landed, end));
             }
             let correction = -value / S::constant(speed);
             if correction.value().abs() <= left * segment.length {
                 let state = shift(&landed.to, &rate, correction);
                 let time = self.start + correction + length;
-                return Ok((landed, End { time, state, event: Some(which), next_step: length }));
+                return Some((landed, End { time, state, event: Some(which), next_step: length }));
             }
             // The end of a step moves with its length a little differently than the solution moves with time.
             let here = (length, value.value());
@@ -293,7 +298,17 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
             before = Some(here);
             length = (length - here.1 / secant.unwrap_or(speed)).clamp((0.2 * length).min(most), most);
         }
-        Err(lost)
+        None
+    }
+
+    /// The length to try after an event was not found in a step of this length.
+    fn shorter(&self, length: f64) -> Result<f64, Stall> {
+        let stall = Stall { time: self.start.value(), reason: "an event could not be located", component: 0 };
+        if length > self.shortest() { Ok(MOST_SHRINK * length) } else { Err(stall) }
+    }
+
+    fn shortest(&self) -> f64 {
+        1e-13 * self.start.value().abs().max(1e-3)
     }
 }
 
@@ -343,15 +358,14 @@ impl Events {
 
     /// The first event function that rises through zero within the step, and where.
     fn first_crossing<S: Scalar, const D: usize>(
-        &mut self,
+        &self,
+        ends: &Events,
         system: &impl System<S, D>,
         segment: &Segment<S, D>,
     ) -> Option<(usize, f64)> {
-        let ends = Events::at(system, &segment.to.map(S::value));
-        let before = std::mem::replace(&mut self.values, ends.values);
         // What moved less from end to end than it is below zero is not taken to have been there and back.
         let is_near = |which: usize| {
-            let (from, to) = (before[which], ends.values[which]);
+            let (from, to) = (self.values[which], ends.values[which]);
             to > 0.0 || !system.is_monotone(which) && from.max(to) + (to - from).abs() > 0.0
         };
         if !(0..self.count).any(is_near) {
