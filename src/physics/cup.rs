@@ -87,29 +87,6 @@ impl Cup {
     }
 }
 
-/// Free-rise density of a mix without heat loss, kg/m3.
-///
-/// # Errors
-/// As [`free_rise`].
-pub fn free_rise_density<S: Scalar>(
-    foam: &FoamConstants<S>,
-    mix_temp: S,
-    ambient_pressure: S,
-    accuracy: Accuracy,
-) -> Result<S> {
-    let test = CupTest {
-        mass: S::one(),
-        mix_temp,
-        ambient_temp: mix_temp,
-        ambient_pressure,
-        heat_area: S::zero(),
-        heat_transfer: S::zero(),
-        core_cooling: S::zero(),
-        sensor_lag: S::zero(),
-    };
-    Ok(free_rise(foam, &test, &[], accuracy)?.density)
-}
-
 /// Simulates a free rise and reads it at `times` (s, rising).
 ///
 /// # Errors
@@ -283,7 +260,7 @@ fn first_time<S: Scalar>(steps: &[Segment<S, SIZE>], what: &dyn Fn(&[S; SIZE]) -
     Some(-(what(&step.at_time(time)).tangent() / speed) + time)
 }
 
-fn explain(stall: Stall) -> Error {
+pub(super) fn explain(stall: Stall) -> Error {
     let suspect = match stall.component {
         BLOW => "blow_rate and blow_activation",
         GEL => "gel_rate and gel_activation",

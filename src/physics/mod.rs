@@ -10,6 +10,7 @@ pub mod recipe;
 pub mod venting;
 pub mod viscosity;
 
+pub mod adiabatic_rise;
 pub mod cup;
 pub mod stopwatch;
 

@@ -7,8 +7,8 @@ use super::block::{Judgment, Row};
 use super::case::Case;
 use super::column::numbers;
 use crate::error::{Error, Result};
+use crate::physics::adiabatic_rise::free_rise_density;
 use crate::physics::casting::{Accuracy, Run, sampled, simulate};
-use crate::physics::cup::free_rise_density;
 use crate::records::Casting;
 
 /// Castings over a grid of settings: every case at every combination of the axes' values.

@@ -14,7 +14,7 @@ use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
 use crate::numerics::integrate::{Begin, Method, Stall, Tolerance, integrate_while};
 use crate::numerics::rosenbrock::Rodas5P;
-use crate::physics::cup::free_rise_density;
+use crate::physics::adiabatic_rise::free_rise_density;
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
 use crate::physics::properties::GAS_CONSTANT;
 use crate::records::{Casting, Cavity, FoamConstants, LeakStart};
