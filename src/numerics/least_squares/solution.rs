@@ -84,6 +84,7 @@ pub struct Solution {
     pub verification: Verification,
     unit_covariance: Array2<f64>,
     acceptable_cosine: f64,
+    acceptable_distance: f64,
 }
 
 impl Solution {
@@ -104,6 +105,7 @@ impl Solution {
             tally,
             verification: Verification::default(),
             acceptable_cosine: settings.acceptable_cosine,
+            acceptable_distance: settings.acceptable_distance,
         }
     }
 
@@ -141,11 +143,18 @@ impl Solution {
         Array2::from_shape_fn(self.unit_covariance.dim(), |(i, j)| self.unit_covariance[[i, j]] / sd[i] / sd[j])
     }
 
+    /// Distance to the minimum of the linear model, in standard errors of residuals of unit variance.
+    pub fn distance(&self) -> f64 {
+        self.cosine * self.residual_sum_of_squares().sqrt()
+    }
+
     /// Whether the first-order conditions of a minimum within the bounds hold.
     pub fn is_minimum(&self) -> bool {
         match self.ending {
             Ending::Converged => true,
-            Ending::CostFlat | Ending::StepTiny => self.cosine <= self.acceptable_cosine,
+            Ending::CostFlat | Ending::StepTiny => {
+                self.cosine <= self.acceptable_cosine || self.distance() <= self.acceptable_distance
+            }
             Ending::IterationLimit | Ending::Cancelled => false,
         }
     }
