@@ -159,3 +159,40 @@ fn five_hundred_shops() {
     print(&answers);
     let _ = Unused::Records;
 }
+
+/// Positions of truths among the draws of posteriors, where the linear intervals miss.
+#[test]
+#[ignore = "takes minutes: make coverage-priors"]
+fn posteriors_of_some_shops() {
+    use risefit::fit::PosteriorOptions;
+    let one = |number: u64| -> Option<(u64, Answer)> {
+        let shop = DrawnShop::draw(number).ok()?;
+        let grade = Grade { name: "drawn".into(), note: String::new(), constants: centers() };
+        let options = FitOptions { starts: 2, ..FitOptions::default() };
+        let cups = fit_free_rise(&shop.logs, &grade, &options).ok()?;
+        let cal = calibrate(&GradeKnowledge::from_cup_tests(&cups), &shop.mold, &shop.trials, &options).ok()?;
+        let how = PosteriorOptions { chains: 2, draws: 300, warmup: 200, seed: number, threads: Some(1), ..PosteriorOptions::default() };
+        let cup_draws = cups.posterior(&how).ok()?;
+        let draws = cal.posterior(&how).ok()?;
+        let mut counted = Vec::new();
+        for (prefix, posterior) in [("cup", &cup_draws), ("mold", &draws)] {
+            for e in &posterior.estimates {
+                if matches!(e.parameter, risefit::fit::Parameter::CastingScatter | risefit::fit::Parameter::LotScatter) { continue; }
+                let truth = shop.truth(e.parameter, e.record.as_deref());
+                let off = (e.belief.position(truth) - e.belief.position(e.median)) / (e.standard_deviation / e.belief.rate(e.belief.position(e.median)).abs());
+                let holds = |(low, high): (f64, f64)| low <= truth && truth <= high;
+                let own = if e.record.is_some() { " of a record" } else { "" };
+                counted.push((format!("{prefix} {}{own}", e.parameter.label().name), off, [holds(e.interval_90), holds(e.interval_95)]));
+            }
+        }
+        let outcomes = cal.draws_of(&draws, 400).ok()?.casting(&shop.next).ok()?;
+        for (name, of, _) in asked(&cal.predict(&shop.next).ok()?) {
+            let (share, held) = rank(&outcomes, of, of.of(&shop.came));
+            counted.push((format!("draws of the posterior {name}"), share, held));
+        }
+        Some((number, Answer { stands: (cup_draws.success, draws.success), counted }))
+    };
+    let from = number_of("FROM", 0);
+    let answers: Vec<_> = (from..from + number_of("SHOPS", 150)).into_par_iter().filter_map(one).collect();
+    print(&answers);
+}

@@ -82,7 +82,8 @@ impl Calibration {
         let rates: Vec<f64> = shared.rates.iter().copied().chain(shared.own.iter().map(|(_, b)| b.rate(0.0))).collect();
         let base = shared.held_setup(casting);
         let (_, slopes) = differentiate(&NextCasting { base, parameters, accuracy: shared.accuracy }, &values, &rates)?;
-        let spread = |row: usize, value: f64| predicted(value, row, &slopes, &shared.covariance);
+        let lots = shared.scatters.variance_of_lots();
+        let spread = |row: usize, value: f64| predicted(value, row, &slopes, &shared.covariance, lots);
         let r = &run.result;
         Ok(Prediction {
             peak_pressure: spread(0, r.peak_pressure),
@@ -115,12 +116,12 @@ impl Function for NextCasting {
 }
 
 /// The doubt and scatter of output `row`: shared parameters come first in `slopes`, with `covariance`; the rest are
-/// independent unit normals.
-fn predicted(value: f64, row: usize, slopes: &Array2<f64>, covariance: &Array2<f64>) -> Predicted {
+/// independent, of variance `lots`.
+fn predicted(value: f64, row: usize, slopes: &Array2<f64>, covariance: &Array2<f64>, lots: f64) -> Predicted {
     let k = covariance.nrows();
     let slope = |j: usize| slopes[[row, j]];
     let doubt: f64 = (0..k).map(|a| (0..k).map(|b| slope(a) * covariance[[a, b]] * slope(b)).sum::<f64>()).sum();
-    let scatter: f64 = (k..slopes.ncols()).map(|j| slope(j).powi(2)).sum();
+    let scatter: f64 = (k..slopes.ncols()).map(|j| lots * slope(j).powi(2)).sum();
     let sd = (doubt + scatter).max(0.0).sqrt();
     Predicted { value, doubt: doubt.max(0.0).sqrt(), scatter: scatter.sqrt(), interval_95: interval(value, sd, TWO_SIDED_95) }
 }

@@ -85,6 +85,7 @@ pub struct Solution {
     unit_covariance: Array2<f64>,
     acceptable_cosine: f64,
     acceptable_distance: f64,
+    ridge: Option<f64>,
 }
 
 impl Solution {
@@ -106,7 +107,13 @@ impl Solution {
             verification: Verification::default(),
             acceptable_cosine: settings.acceptable_cosine,
             acceptable_distance: settings.acceptable_distance,
+            ridge: None,
         }
+    }
+
+    /// The same, with how far from a minimum the ridge is that it ended on, if it did.
+    pub(super) fn on_ridge(self, ridge: Option<f64>) -> Self {
+        Solution { ridge, ..self }
     }
 
     /// Sum of squared residuals.
@@ -143,9 +150,11 @@ impl Solution {
         Array2::from_shape_fn(self.unit_covariance.dim(), |(i, j)| self.unit_covariance[[i, j]] / sd[i] / sd[j])
     }
 
-    /// Distance to the minimum of the linear model, in standard errors of residuals of unit variance.
+    /// Distance to the minimum of the linear model, in standard errors of residuals of unit variance; on a ridge, where the
+    /// residuals have a corner, to that of the models of both sides.
     pub fn distance(&self) -> f64 {
-        self.cosine * self.residual_sum_of_squares().sqrt()
+        let smooth = self.cosine * self.residual_sum_of_squares().sqrt();
+        self.ridge.map_or(smooth, |ridge| ridge.min(smooth))
     }
 
     /// Whether the first-order conditions of a minimum within the bounds hold.

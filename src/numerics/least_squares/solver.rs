@@ -54,6 +54,8 @@ pub struct LevenbergMarquardt {
     plain: Array1<f64>,
     pub(super) model: Option<Model>,
     pub(super) ending: Option<Ending>,
+    /// How far the ridge is from a minimum that the run ended on, if it ended on one.
+    pub(super) ridge: Option<f64>,
     pub(super) tally: Tally,
 }
 
@@ -62,7 +64,7 @@ impl LevenbergMarquardt {
     pub fn new(bounds: Bounds, settings: Settings) -> Self {
         let scale = Array1::zeros(bounds.len());
         let (plain, tally) = (Array1::zeros(0), Tally::default());
-        LevenbergMarquardt { bounds, settings, scale, radius: 0.0, plain, model: None, ending: None, tally }
+        LevenbergMarquardt { bounds, settings, scale, radius: 0.0, plain, model: None, ending: None, ridge: None, tally }
     }
 
     /// Counts so far.
@@ -192,6 +194,7 @@ impl LevenbergMarquardt {
         let next = self.model_at(point);
         if is_flat && next.cosine > 0.9 * model.cosine {
             self.ending = Some(Ending::CostFlat);
+            self.ridge = model.ridge_distance(&next);
             return Ok(Verdict::Rejected);
         }
         self.plain = residuals;
