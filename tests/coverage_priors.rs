@@ -3,196 +3,196 @@
 mod dice;
 mod drawn_shop;
 
-use drawn_shop::{DrawnShop, Unused, centers};
+use drawn_shop::{DrawnShop, centers};
 use rayon::prelude::*;
 use risefit::fit::{
-    Calibration, Estimate, FitOptions, FreeRiseFit, GradeKnowledge, Outcomes, Predictand, Predicted, Prediction,
-    calibrate, fit_free_rise,
+    Belief, Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Outcomes, Parameter, PosteriorOptions, Predictand,
+    Predicted, Prediction, calibrate, fit_free_rise,
 };
 use risefit::records::Grade;
 use std::collections::BTreeMap;
 
+/// Two-sided 90 % and 95 % of a normal distribution, in standard deviations.
 const TWO_SIDED: [f64; 2] = [1.644_853_626_951_472_2, 1.959_963_984_540_054];
+const LEVELS: [f64; 2] = [0.90, 0.95];
 const DRAWS: usize = 400;
 
-/// Whether the 90 % and the 95 % interval hold the truth.
-type Held = [bool; 2];
-
-struct Answer {
-    stands: (bool, bool),
-    /// By what is asked: where the truth stands in standard deviations, and which intervals hold it.
-    counted: Vec<(String, f64, Held)>,
+/// How one truth stands to what was said of it.
+struct Count {
+    what: String,
+    /// Standard deviations by which it is off; of draws: the share below it.
+    at: f64,
+    /// Whether the 90 % and the 95 % interval hold it.
+    held: [bool; 2],
 }
 
-fn answer(number: u64) -> Result<Answer, String> {
-    let shop = DrawnShop::draw(number).map_err(|why| format!("{why:?}"))?;
+struct Answer {
+    /// Whether the fit of the cups and the calibration can be stood behind.
+    stand: [bool; 2],
+    counts: Vec<Count>,
+}
+
+struct Fits {
+    cups: FreeRiseFit,
+    castings: Calibration,
+}
+
+fn fits(shop: &DrawnShop) -> Result<Fits, String> {
     let grade = Grade { name: "drawn".into(), note: String::new(), constants: centers() };
     let options = FitOptions { starts: 2, ..FitOptions::default() };
     let cups = fit_free_rise(&shop.logs, &grade, &options).map_err(|e| format!("cups: {e}"))?;
     let known = GradeKnowledge::from_cup_tests(&cups);
-    let cal = calibrate(&known, &shop.mold, &shop.trials, &options).map_err(|e| format!("castings: {e}"))?;
-    let mut counted = parameters(&shop, &cups, &cal);
-    counted.extend(predictions(&shop, &cal, number)?);
-    Ok(Answer { stands: (cups.success, cal.success), counted })
+    let castings = calibrate(&known, &shop.mold, &shop.trials, &options).map_err(|e| format!("castings: {e}"))?;
+    Ok(Fits { cups, castings })
 }
 
-fn parameters(shop: &DrawnShop, cups: &FreeRiseFit, cal: &Calibration) -> Vec<(String, f64, Held)> {
-    let of = |prefix: &'static str, all: &[Estimate]| -> Vec<_> {
-        all.iter().map(|e| one_parameter(prefix, e, shop.truth(e.parameter, e.record.as_deref()))).collect()
-    };
-    let mut all = of("cup", &cups.estimates);
-    all.extend(of("mold", &cal.estimates));
-    all
-}
-
-fn one_parameter(prefix: &str, e: &Estimate, truth: f64) -> (String, f64, Held) {
-    let at = e.belief.position(e.value);
-    let off = (e.belief.position(truth) - at) / (e.standard_error / e.belief.rate(at).abs());
-    let own = if e.record.is_some() { " of a record" } else { "" };
-    (format!("{prefix} {}{own}", e.parameter.label().name), off, TWO_SIDED.map(|reach| off.abs() <= reach))
-}
-
-fn predictions(shop: &DrawnShop, cal: &Calibration, seed: u64) -> Result<Vec<(String, f64, Held)>, String> {
-    let predicted = cal.predict(&shop.next).map_err(|e| format!("prediction: {e}"))?;
-    let draws = cal.draws(DRAWS, seed).map_err(|e| e.to_string())?;
-    let outcomes = draws.casting(&shop.next).map_err(|e| format!("draws: {e}"))?;
-    let mut all = Vec::new();
-    for (name, of, linear) in asked(&predicted) {
-        let truth = of.of(&shop.came);
-        if let (Some(linear), Some(truth)) = (linear, truth) {
-            let sd = linear.doubt.hypot(linear.scatter);
-            let holds = |(low, high): (f64, f64)| low <= truth && truth <= high;
-            let held = [0.90, 0.95].map(|level| holds(linear.interval(level)));
-            all.push((format!("linear {name}"), (truth - linear.value) / sd, held));
-        }
-        let (share, held) = rank(&outcomes, of, truth);
-        all.push((format!("draws {name}"), share, held));
+fn linear(number: u64) -> Result<Answer, String> {
+    let shop = DrawnShop::draw(number).map_err(|why| format!("{why:?}"))?;
+    let fits = fits(&shop)?;
+    let mut counts = Vec::new();
+    for (of, estimates) in [("cup", &fits.cups.estimates), ("mold", &fits.castings.estimates)] {
+        counts.extend(estimates.iter().map(|e| {
+            let (at, truth) = (e.belief.position(e.value), shop.truth(e.parameter, e.record.as_deref()));
+            let off = (e.belief.position(truth) - at) / (e.standard_error / e.belief.rate(at).abs());
+            let held = TWO_SIDED.map(|reach| off.abs() <= reach);
+            Count { what: title(of, e.parameter, e.record.is_some()), at: off, held }
+        }));
     }
-    Ok(all)
+    counts.extend(predictions(&shop, &fits.castings, number).map_err(|e| format!("prediction: {e}"))?);
+    Ok(Answer { stand: [fits.cups.success, fits.castings.success], counts })
 }
 
-fn asked(p: &Prediction) -> Vec<(&'static str, Predictand, Option<Predicted>)> {
-    vec![
-        ("peak pressure", Predictand::PeakPressure, Some(p.peak_pressure)),
-        ("density", Predictand::Density, Some(p.density)),
-        ("part mass", Predictand::PartMass, Some(p.part_mass)),
-        ("vent loss", Predictand::VentLoss, Some(p.vent_loss)),
-        ("flash", Predictand::Flash, Some(p.flash)),
-        ("fill time", Predictand::FillTime, p.fill_time),
-        ("gel time", Predictand::GelTime, p.gel_time),
-        ("fill fraction", Predictand::FillFraction, None),
+fn title(of: &str, parameter: Parameter, is_own: bool) -> String {
+    format!("{of} {}{}", parameter.label().name, if is_own { " of a record" } else { "" })
+}
+
+fn predictions(shop: &DrawnShop, castings: &Calibration, seed: u64) -> risefit::Result<Vec<Count>> {
+    let predicted = castings.predict(&shop.next)?;
+    let outcomes = castings.draws(DRAWS, seed)?.casting(&shop.next)?;
+    let mut counts = ranks("draws", shop, &outcomes);
+    for (of, linear) in linear_predictions(&predicted) {
+        if let (Some(linear), Some(truth)) = (linear, of.of(&shop.came)) {
+            let off = (truth - linear.value) / linear.doubt.hypot(linear.scatter);
+            let held = LEVELS.map(|level| holds(linear.interval(level), truth));
+            counts.push(Count { what: format!("linear {of:?}"), at: off, held });
+        }
+    }
+    Ok(counts)
+}
+
+fn holds((low, high): (f64, f64), truth: f64) -> bool {
+    low <= truth && truth <= high
+}
+
+fn linear_predictions(p: &Prediction) -> [(Predictand, Option<Predicted>); 7] {
+    [
+        (Predictand::PeakPressure, Some(p.peak_pressure)),
+        (Predictand::Density, Some(p.density)),
+        (Predictand::PartMass, Some(p.part_mass)),
+        (Predictand::VentLoss, Some(p.vent_loss)),
+        (Predictand::Flash, Some(p.flash)),
+        (Predictand::FillTime, p.fill_time),
+        (Predictand::GelTime, p.gel_time),
     ]
 }
 
-/// Share of draws below the truth, in spreads, ties halved; what never happened is later than any.
-fn rank(outcomes: &Outcomes, of: Predictand, truth: Option<f64>) -> (f64, Held) {
-    let truth = truth.unwrap_or(f64::INFINITY);
-    let values: Vec<f64> = outcomes.cast().map(|r| of.of(r).unwrap_or(f64::INFINITY)).collect();
-    let count = |is: &dyn Fn(f64) -> bool| values.iter().filter(|v| is(**v)).count() as f64 / values.len() as f64;
-    let share = count(&|v| v < truth) + 0.5 * count(&|v| v == truth);
-    (share, [0.90, 0.95].map(|level| (share - 0.5).abs() <= 0.5 * level))
-}
-
-/// Fits shops from this number on until so many could be used.
-fn run(shops: u64) -> Vec<(u64, Answer)> {
-    let mut all: Vec<(u64, Result<Answer, String>)> =
-        (0..shops).into_par_iter().map(|number| (number, answer(number))).collect();
-    all.sort_by_key(|(number, _)| *number);
-    let mut why = BTreeMap::new();
-    let mut answered = Vec::new();
-    for (number, each) in all {
-        match each {
-            Ok(answer) => answered.push((number, answer)),
-            Err(reason) => {
-                if !reason.starts_with("Records") {
-                    println!("shop {number}: {reason}");
-                }
-                *why.entry(reason.split(':').next().unwrap_or_default().to_owned()).or_insert(0) += 1;
-            }
-        }
-    }
-    println!("{} of {shops} shops; not used: {why:?}", answered.len());
-    answered
-}
-
-type Table = BTreeMap<String, Vec<(f64, Held)>>;
-
-fn table(answers: &[(u64, Answer)]) -> Table {
-    let mut all = Table::new();
-    for (name, off, held) in answers.iter().flat_map(|(_, a)| &a.counted) {
-        all.entry(name.clone()).or_default().push((*off, *held));
-    }
-    all
-}
-
-fn share(held: &[(f64, Held)], level: usize) -> f64 {
-    held.iter().filter(|(_, h)| h[level]).count() as f64 / held.len() as f64
-}
-
-fn print(answers: &[(u64, Answer)]) {
-    let stand = |of: fn(&Answer) -> bool| answers.iter().filter(|(_, a)| of(a)).count();
-    let (cups, castings) = (stand(|a| a.stands.0), stand(|a| a.stands.1));
-    println!("can be stood behind: {cups} fits of cups, {castings} calibrations");
-    println!("{:44} {:>6} {:>8} {:>8}   median, rms of what it is off", "", "count", "in 90 %", "in 95 %");
-    for (name, held) in table(answers) {
-        let mut off: Vec<f64> = held.iter().map(|(off, _)| *off).filter(|x| x.is_finite()).collect();
-        off.sort_by(f64::total_cmp);
-        let rms = (off.iter().map(|x| x * x).sum::<f64>() / off.len() as f64).sqrt();
-        println!(
-            "{name:44} {:6} {:8.1} {:8.1}   {:6.2} {rms:6.2}",
-            held.len(),
-            100.0 * share(&held, 0),
-            100.0 * share(&held, 1),
-            off.get(off.len() / 2).copied().unwrap_or(f64::NAN)
-        );
-    }
-}
-
-fn number_of(name: &str, otherwise: u64) -> u64 {
-    std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(otherwise)
-}
-
-#[test]
-#[ignore = "takes minutes: make coverage-priors"]
-fn five_hundred_shops() {
-    let answers = run(number_of("SHOPS", 1000));
-    print(&answers);
-    let _ = Unused::Records;
-}
-
-/// Positions of truths among the draws of posteriors, where the linear intervals miss.
-#[test]
-#[ignore = "takes minutes: make coverage-priors"]
-fn posteriors_of_some_shops() {
-    use risefit::fit::PosteriorOptions;
-    let one = |number: u64| -> Option<(u64, Answer)> {
-        let shop = DrawnShop::draw(number).ok()?;
-        let grade = Grade { name: "drawn".into(), note: String::new(), constants: centers() };
-        let options = FitOptions { starts: 2, ..FitOptions::default() };
-        let cups = fit_free_rise(&shop.logs, &grade, &options).ok()?;
-        let cal = calibrate(&GradeKnowledge::from_cup_tests(&cups), &shop.mold, &shop.trials, &options).ok()?;
-        let how = PosteriorOptions { chains: 2, draws: 300, warmup: 200, seed: number, threads: Some(1), ..PosteriorOptions::default() };
-        let cup_draws = cups.posterior(&how).ok()?;
-        let draws = cal.posterior(&how).ok()?;
-        let mut counted = Vec::new();
-        for (prefix, posterior) in [("cup", &cup_draws), ("mold", &draws)] {
-            for e in &posterior.estimates {
-                if matches!(e.parameter, risefit::fit::Parameter::CastingScatter | risefit::fit::Parameter::LotScatter) { continue; }
-                let truth = shop.truth(e.parameter, e.record.as_deref());
-                let off = (e.belief.position(truth) - e.belief.position(e.median)) / (e.standard_deviation / e.belief.rate(e.belief.position(e.median)).abs());
-                let holds = |(low, high): (f64, f64)| low <= truth && truth <= high;
-                let own = if e.record.is_some() { " of a record" } else { "" };
-                counted.push((format!("{prefix} {}{own}", e.parameter.label().name), off, [holds(e.interval_90), holds(e.interval_95)]));
-            }
-        }
-        let outcomes = cal.draws_of(&draws, 400).ok()?.casting(&shop.next).ok()?;
-        for (name, of, _) in asked(&cal.predict(&shop.next).ok()?) {
-            let (share, held) = rank(&outcomes, of, of.of(&shop.came));
-            counted.push((format!("draws of the posterior {name}"), share, held));
-        }
-        Some((number, Answer { stands: (cup_draws.success, draws.success), counted }))
+/// Share of draws below each truth, ties halved; what never happened is later than any.
+fn ranks(of: &str, shop: &DrawnShop, outcomes: &Outcomes) -> Vec<Count> {
+    let one = |predictand: Predictand| {
+        let truth = predictand.of(&shop.came).unwrap_or(f64::INFINITY);
+        let values: Vec<f64> = outcomes.cast().map(|r| predictand.of(r).unwrap_or(f64::INFINITY)).collect();
+        let share = |is: &dyn Fn(f64) -> bool| values.iter().filter(|v| is(**v)).count() as f64 / values.len() as f64;
+        let below = share(&|v| v < truth) + 0.5 * share(&|v| v == truth);
+        let held = LEVELS.map(|level| (below - 0.5).abs() <= 0.5 * level);
+        Count { what: format!("{of} {predictand:?}"), at: below, held }
     };
-    let from = number_of("FROM", 0);
-    let answers: Vec<_> = (from..from + number_of("SHOPS", 150)).into_par_iter().filter_map(one).collect();
-    print(&answers);
+    Predictand::ALL.into_iter().filter(|p| *p != Predictand::Margin).map(one).collect()
+}
+
+/// The same counts from posteriors.
+fn posterior(number: u64) -> Result<Answer, String> {
+    let shop = DrawnShop::draw(number).map_err(|why| format!("{why:?}"))?;
+    let Fits { cups, castings } = fits(&shop)?;
+    let how = PosteriorOptions {
+        chains: 2,
+        draws: 300,
+        warmup: 200,
+        seed: number,
+        threads: Some(1),
+        ..PosteriorOptions::default()
+    };
+    let of_cups = cups.posterior(&how).map_err(|e| format!("posterior of the cups: {e}"))?;
+    let of_castings = castings.posterior(&how).map_err(|e| format!("posterior of the castings: {e}"))?;
+    let mut counts = Vec::new();
+    for (of, found) in [("cup", &of_cups), ("mold", &of_castings)] {
+        let known = found.estimates.iter().filter(|e| !is_scatter(e.parameter));
+        counts.extend(known.map(|e| {
+            let truth = shop.truth(e.parameter, e.record.as_deref());
+            let held = [e.interval_90, e.interval_95].map(|interval| holds(interval, truth));
+            let at = off(&e.belief, truth, e.median, e.standard_deviation);
+            Count { what: title(of, e.parameter, e.record.is_some()), at, held }
+        }));
+    }
+    let draws = castings.draws_of(&of_castings, DRAWS).map_err(|e| e.to_string())?;
+    let outcomes = draws.casting(&shop.next).map_err(|e| format!("prediction: {e}"))?;
+    counts.extend(ranks("posterior", &shop, &outcomes));
+    Ok(Answer { stand: [of_cups.success, of_castings.success], counts })
+}
+
+fn is_scatter(parameter: Parameter) -> bool {
+    matches!(parameter, Parameter::CastingScatter | Parameter::LotScatter)
+}
+
+fn off(belief: &Belief, truth: f64, median: f64, sd: f64) -> f64 {
+    let at = belief.position(median);
+    (belief.position(truth) - at) / (sd / belief.rate(at).abs())
+}
+
+/// Asks in these shops, and says why those that gave no answer did not.
+fn ask(shops: u64, answer: fn(u64) -> Result<Answer, String>) -> Vec<Answer> {
+    let all: Vec<_> = (0..shops).into_par_iter().map(answer).collect();
+    let mut reasons = BTreeMap::new();
+    all.iter().flat_map(|a| a.as_ref().err()).for_each(|reason| *reasons.entry(reason.clone()).or_insert(0) += 1);
+    let answers: Vec<Answer> = all.into_iter().flatten().collect();
+    println!("{} of {shops} shops; not the others: {reasons:?}", answers.len());
+    answers
+}
+
+fn print(answers: &[Answer]) {
+    let stand = |k: usize| answers.iter().filter(|a| a.stand[k]).count();
+    println!("can be stood behind: {} fits of cups, {} of castings", stand(0), stand(1));
+    let mut table: BTreeMap<&str, Vec<&Count>> = BTreeMap::new();
+    answers.iter().flat_map(|a| &a.counts).for_each(|count| table.entry(&count.what).or_default().push(count));
+    println!("{:40} count  in 90 %  in 95 %  off: median", "");
+    for (what, counts) in table {
+        let mut at: Vec<f64> = counts.iter().map(|c| c.at).collect();
+        at.sort_by(f64::total_cmp);
+        let [in_90, in_95] = [0, 1].map(|level| 100.0 * share(counts.iter().copied(), level));
+        println!("{what:40} {:5} {in_90:8.1} {in_95:8.1} {:12.2}", counts.len(), at[at.len() / 2]);
+    }
+}
+
+fn share<'a>(counts: impl Iterator<Item = &'a Count>, level: usize) -> f64 {
+    let (mut held, mut all) = (0.0, 0.0);
+    counts.for_each(|c| {
+        held += f64::from(c.held[level]);
+        all += 1.0;
+    });
+    held / all
+}
+
+fn shops(otherwise: u64) -> u64 {
+    std::env::var("SHOPS").ok().and_then(|text| text.parse().ok()).unwrap_or(otherwise)
+}
+
+#[test]
+#[ignore = "takes minutes: make coverage-priors"]
+fn linear_intervals_of_many_shops() {
+    print(&ask(shops(650), linear));
+}
+
+#[test]
+#[ignore = "takes an hour: make coverage-priors"]
+fn posteriors_of_many_shops() {
+    print(&ask(shops(150), posterior));
 }
