@@ -9,7 +9,7 @@ SOURCES := $(shell find src python/src) Cargo.toml Cargo.lock python/Cargo.toml 
 
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: help demo campaign test test-rust test-python lint format bench bench-hot coverage venv clean
+.PHONY: help demo campaign test test-rust test-python lint format bench bench-hot coverage coverage-priors venv clean
 
 help:
 	@echo "make demo    predict, fit and recommend on invented records: examples/demo.py"
@@ -18,6 +18,7 @@ help:
 	@echo "make format  put Rust and Python code into form"
 	@echo "make bench   time everything beside general-purpose libraries: bench/peers.py"
 	@echo "make coverage  fit 200 other invented shops, count how often intervals hold: docs/coverage.py"
+	@echo "make coverage-priors  the same for shops drawn from what the fits believe: tests/coverage_priors.rs"
 	@echo "make campaign  count castings until a new mold is dialed in: campaign/README.md"
 	@echo "make clean   remove .venv, .venv-bench, target and out"
 
@@ -56,6 +57,11 @@ bench: .venv-bench/extension
 
 coverage: $(STAMPS)/extension
 	$(BIN)/python docs/coverage.py
+
+# 500 of 650 drawn shops have records to learn from. Posteriors of fewer, as they take an hour.
+coverage-priors:
+	SHOPS=650 cargo test --locked --release --test coverage_priors -- --ignored --nocapture linear
+	SHOPS=150 cargo test --locked --release --test coverage_priors -- --ignored --nocapture posteriors
 
 bench-hot:
 	cargo bench --locked --manifest-path bench/Cargo.toml --target-dir target

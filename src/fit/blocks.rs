@@ -50,6 +50,33 @@ fn block(records: &impl Records, record: usize, values: &[f64], rates: &[f64]) -
     Ok(condense(residuals.view(), slopes.view()))
 }
 
+/// What records and beliefs tell of the positions at `z` on average over readings: the expected information. Beliefs in what makes
+/// a record differ tell less by `own`, the variance of these differences over that of a unit normal.
+pub(super) fn information(records: &impl Records, z: ArrayView1<f64>, own: f64) -> Result<Array2<f64>> {
+    let space = records.space();
+    let (values, rates) = (space.values(z), space.rates(z));
+    let one = |i: usize| -> Result<Array2<f64>> {
+        let (misfits, mut slopes) = records.slopes(i, &values, &rates)?;
+        for (k, (law, misfit)) in records.laws(i).iter().zip(misfits).enumerate() {
+            let telling = law.telling(misfit);
+            slopes.row_mut(k).mapv_inplace(|slope| slope * telling);
+        }
+        Ok(slopes.t().dot(&slopes))
+    };
+    let told: Vec<Result<Array2<f64>>> = (0..records.count()).into_par_iter().map(one).collect();
+    let n = space.len();
+    let mut by_spread = Array2::<f64>::zeros((n, n));
+    for (i, told) in told.into_iter().enumerate() {
+        let axes = space.of_record(i);
+        for ((a, b), x) in told?.indexed_iter() {
+            by_spread[[axes[a], axes[b]]] += x;
+        }
+    }
+    let mut all = space.mixing.t().dot(&by_spread).dot(&space.mixing);
+    (0..n).for_each(|j| all[[j, j]] += if space.axes[j].record.is_some() { 1.0 / own } else { 1.0 });
+    Ok(all)
+}
+
 /// As [`stacked`], without derivatives.
 pub(super) fn stacked_values(records: &impl Records, z: ArrayView1<f64>) -> Result<Array1<f64>> {
     let space = records.space();

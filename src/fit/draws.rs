@@ -70,20 +70,28 @@ impl Draws {
                 row[j] = within(belief, belief.value(belief.position(shared.values[j]) + steps[j]));
             }
         }
-        Draws::of_values(shared, values, seed)
+        Draws::of_values(shared, values, None, seed)
     }
 
-    /// From given values of the shared parameters; shape (n, k), SI.
-    pub(super) fn of_values(shared: SharedPosterior, values: Array2<f64>, seed: u64) -> Result<Draws> {
+    /// From given values of the shared parameters; shape (n, k), SI. `lots`: how much more than believed each draw's castings
+    /// scatter; shape (n,); drawn from what is believed where it is not given.
+    pub(super) fn of_values(
+        shared: SharedPosterior,
+        values: Array2<f64>,
+        lots: Option<Array1<f64>>,
+        seed: u64,
+    ) -> Result<Draws> {
         let count = values.nrows();
         if count == 0 {
             return Err(Error::argument("draws", 0, "at least 1", "1000 are enough for most uses"));
         }
         let mut scatter = Array2::zeros((count, shared.own.len()));
         for (i, mut row) in scatter.rows_mut().into_iter().enumerate() {
-            let normals = unit_normals(&mut stream(seed, 2 * i as u64 + 1), shared.own.len());
+            let normals = unit_normals(&mut stream(seed, 2 * i as u64 + 1), shared.own.len() + 1);
+            let believed = shared.scatters.lot.map_or(1.0, |belief| belief.value(normals[shared.own.len()]));
+            let wider = lots.as_ref().map_or(believed, |lots| lots[i]);
             let own = shared.own.iter().zip(normals);
-            row.iter_mut().zip(own).for_each(|(x, ((_, belief), z))| *x = within(belief, belief.value(z)));
+            row.iter_mut().zip(own).for_each(|(x, ((_, belief), z))| *x = within(belief, belief.value(wider * z)));
         }
         Ok(Draws { cancel: None, shared, values, scatter })
     }

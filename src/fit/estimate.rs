@@ -1,11 +1,12 @@
 //! What a fit knows of each parameter: value, error, and whether the records or only the belief stand behind it.
 
-use ndarray::Array2;
+use ndarray::{Array2, Axis};
 use serde::Serialize;
 
 use super::parameter::{Belief, Parameter};
 use super::space::Space;
 use crate::numerics::least_squares::{Side, Solution, Standing};
+use crate::numerics::triangular::{cholesky, solve_normal};
 
 /// Two-sided 95 % of a normal distribution, in standard deviations.
 pub(super) const TWO_SIDED_95: f64 = 1.959_963_984_540_054;
@@ -79,6 +80,17 @@ pub(super) fn covariance_of_spreads(space: &Space, of_positions: &Array2<f64>) -
 pub(super) fn covariance_of_positions(solution: &Solution, noise_variance: f64) -> Array2<f64> {
     let known = solution.covariance(crate::numerics::least_squares::Noise::Known);
     known.mapv(|c| if c.is_finite() { c * noise_variance } else { 0.0 })
+}
+
+/// Covariance of the positions from what is known of them: a parameter at its bound has none.
+pub(super) fn covariance_by_information(solution: &Solution, information: &Array2<f64>) -> Array2<f64> {
+    let is_free = |j: &usize| solution.standings[*j] == Standing::Free;
+    let free: Vec<usize> = (0..solution.standings.len()).filter(is_free).collect();
+    let known = information.select(Axis(0), &free).select(Axis(1), &free);
+    let inverse = solve_normal(cholesky(known.view()).view(), Array2::eye(free.len()).view());
+    let mut covariance = Array2::zeros(information.dim());
+    inverse.indexed_iter().for_each(|((a, b), x)| covariance[[free[a], free[b]]] = *x);
+    covariance
 }
 
 /// The account of all parameters at a solution.

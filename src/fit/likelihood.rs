@@ -62,6 +62,16 @@ impl Law {
         }
     }
 
+    /// Square root of what a reading with this misfit tells of the model's output, per standard deviation squared. A reading with
+    /// heavy tails tells what it tells on average, (n + 1) / (n + 3) for n degrees of freedom (Lange, Little and Taylor, J. Am.
+    /// Stat. Assoc. 84, 881, 1989), however near it came: the peak of its law is sharper than what a reading can be trusted for.
+    pub fn telling(self, misfit: f64) -> f64 {
+        match self.shape {
+            Shape::Heavy => ((ROBUST + 1.0) / (ROBUST + 3.0)).sqrt(),
+            _ => self.residual(misfit).1.abs(),
+        }
+    }
+
     /// Minus the logarithm of the probability (density) but for a constant, and its derivative by the misfit.
     pub fn cost(self, misfit: f64) -> (f64, f64) {
         match self.shape {
@@ -162,6 +172,20 @@ mod tests {
                 assert!((by_log - by_s).abs() < 1e-6 * (1.0 + by_log.abs()), "{shape:?} {m} {by_log} {by_s}");
             }
         }
+    }
+
+    /// The mean square of the density's logarithm's slope, by summing over the density.
+    #[test]
+    fn a_heavy_reading_tells_its_mean_information() {
+        let law = Law::of(Shape::Heavy);
+        let points = (-400_000..400_000).map(|i| f64::from(i) * 1e-3);
+        let (mut told, mut whole) = (0.0, 0.0);
+        points.for_each(|m| {
+            let (cost, slope) = law.cost(m);
+            told += slope * slope * (-cost).exp();
+            whole += (-cost).exp();
+        });
+        assert!((told / whole - law.telling(0.0).powi(2)).abs() < 1e-6, "{}", told / whole);
     }
 
     #[test]

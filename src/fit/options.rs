@@ -58,13 +58,14 @@ impl FitOptions {
     }
 
     /// Settings of the least-squares core that suit residuals from an integrator: its steps fall differently at neighboring
-    /// points, which fakes changes of some tens of its tolerance. A cosine of 5e-3 leaves the answer within a tenth
-    /// or two of a standard error (the cosine times the root of the sum of squares).
+    /// points, which fakes changes of some tens of its tolerance. Residuals are in standard deviations, so that where a run
+    /// stops short can be told in standard errors: a tenth is nothing that a user could notice.
     pub(super) fn settings(&self) -> Settings {
         Settings {
             max_iterations: 200,
             cosine_tolerance: 1e-4,
-            acceptable_cosine: 5e-3,
+            acceptable_cosine: 1e-4,
+            acceptable_distance: 0.1,
             cost_noise: 20.0 * self.accuracy.relative,
             rank_tolerance: 1e-9,
             // Every parameter counts, through its belief if through nothing else; one that ends a hair off its center would

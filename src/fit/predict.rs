@@ -9,6 +9,7 @@ use super::parameter::{CastingSetup, Parameter};
 use crate::error::Result;
 use crate::numerics::Scalar;
 use crate::numerics::lanes::{Function, differentiate};
+use crate::numerics::normal::quantile_of_unit_normal;
 use crate::physics::casting::{Accuracy, CastingResult, Run, sampled, simulate};
 use crate::records::Casting;
 
@@ -49,6 +50,14 @@ pub struct Prediction {
     pub gel_time: Option<Predicted>,
 }
 
+impl Predicted {
+    /// Limits of the interval that holds the next casting with this probability (0.95, say), from doubt and scatter.
+    pub fn interval(&self, level: f64) -> (f64, f64) {
+        let reach = quantile_of_unit_normal(0.5 + 0.5 * level);
+        interval(self.value, self.doubt.hypot(self.scatter), reach)
+    }
+}
+
 impl Calibration {
     /// Simulates a casting at the best estimates, without intervals.
     ///
@@ -73,7 +82,8 @@ impl Calibration {
         let rates: Vec<f64> = shared.rates.iter().copied().chain(shared.own.iter().map(|(_, b)| b.rate(0.0))).collect();
         let base = shared.held_setup(casting);
         let (_, slopes) = differentiate(&NextCasting { base, parameters, accuracy: shared.accuracy }, &values, &rates)?;
-        let spread = |row: usize, value: f64| predicted(value, row, &slopes, &shared.covariance);
+        let lots = shared.scatters.variance_of_lots();
+        let spread = |row: usize, value: f64| predicted(value, row, &slopes, &shared.covariance, lots);
         let r = &run.result;
         Ok(Prediction {
             peak_pressure: spread(0, r.peak_pressure),
@@ -106,21 +116,21 @@ impl Function for NextCasting {
 }
 
 /// The doubt and scatter of output `row`: shared parameters come first in `slopes`, with `covariance`; the rest are
-/// independent unit normals.
-fn predicted(value: f64, row: usize, slopes: &Array2<f64>, covariance: &Array2<f64>) -> Predicted {
+/// independent, of variance `lots`.
+fn predicted(value: f64, row: usize, slopes: &Array2<f64>, covariance: &Array2<f64>, lots: f64) -> Predicted {
     let k = covariance.nrows();
     let slope = |j: usize| slopes[[row, j]];
     let doubt: f64 = (0..k).map(|a| (0..k).map(|b| slope(a) * covariance[[a, b]] * slope(b)).sum::<f64>()).sum();
-    let scatter: f64 = (k..slopes.ncols()).map(|j| slope(j).powi(2)).sum();
+    let scatter: f64 = (k..slopes.ncols()).map(|j| lots * slope(j).powi(2)).sum();
     let sd = (doubt + scatter).max(0.0).sqrt();
-    Predicted { value, doubt: doubt.max(0.0).sqrt(), scatter: scatter.sqrt(), interval_95: interval(value, sd) }
+    Predicted { value, doubt: doubt.max(0.0).sqrt(), scatter: scatter.sqrt(), interval_95: interval(value, sd, TWO_SIDED_95) }
 }
 
 /// None of these quantities can be negative. Where the deviation is small against the value the interval is symmetric in the
 /// logarithm; where it is not, the logarithm of a linear model means nothing, and the interval is cut at zero.
-fn interval(value: f64, sd: f64) -> (f64, f64) {
+fn interval(value: f64, sd: f64, deviations: f64) -> (f64, f64) {
     const SMALL: f64 = 0.35;
-    let reach = TWO_SIDED_95 * sd;
+    let reach = deviations * sd;
     if sd < SMALL * value {
         let factor = (reach / value).exp();
         return (value / factor, value * factor);
@@ -134,10 +144,10 @@ mod tests {
 
     #[test]
     fn intervals_stay_sensible_down_to_nothing() {
-        let (low, high) = interval(50.0, 2.0);
+        let (low, high) = interval(50.0, 2.0, TWO_SIDED_95);
         assert!((low * high - 2500.0).abs() < 1e-9 && low < 46.5 && high > 53.9);
-        assert_eq!(interval(0.0, 0.0), (0.0, 0.0));
-        let (low, high) = interval(1e-9, 1e-4);
+        assert_eq!(interval(0.0, 0.0, TWO_SIDED_95), (0.0, 0.0));
+        let (low, high) = interval(1e-9, 1e-4, TWO_SIDED_95);
         assert!(low == 0.0 && high < 2e-4, "{high}");
     }
 }

@@ -30,7 +30,8 @@ pub(super) struct InRounds {
 }
 
 /// Fits in this many rounds: the first from many starts, the last integrated more closely, as near the answer the steps' own
-/// noise would hide the minimum.
+/// noise would hide the minimum. Another answer that fits as well is followed through the rounds: two ends of loose runs, or
+/// under loose weights, may turn out to be one.
 pub(super) fn fit_in_rounds(problem: &mut impl Rounds, rounds: usize, options: &FitOptions) -> Result<InRounds> {
     let (lower, upper) = problem.space().bounds();
     let bounds = Bounds::new(lower, upper)?;
@@ -39,13 +40,14 @@ pub(super) fn fit_in_rounds(problem: &mut impl Rounds, rounds: usize, options: &
     let mut first = None;
     for _ in 1..rounds {
         let many = fit_from_starts(problem, &bounds, &starts, &settings)?;
-        first.get_or_insert(((many.agreeing, many.ends.len()), many.is_unique()));
+        first.get_or_insert((many.agreeing, many.ends.len(), many.rivals.len()));
         problem.learn_noise(many.best.parameters.view())?;
-        starts = vec![many.best.parameters];
+        starts = many.answers();
     }
     let fine = options.finer();
     problem.refine(fine.accuracy);
     let last = fit_from_starts(problem, &bounds, &starts, &fine.settings())?;
-    let (agreeing, unique) = first.unwrap_or(((last.agreeing, last.ends.len()), last.is_unique()));
-    Ok(InRounds { last, agreeing, unique })
+    let (agreeing, count, rivals) = first.unwrap_or((last.agreeing, last.ends.len(), last.rivals.len()));
+    let joined = rivals.saturating_sub(last.rivals.len());
+    Ok(InRounds { agreeing: (agreeing + joined, count), unique: last.is_unique(), last })
 }

@@ -7,11 +7,12 @@
 use super::casting::{Accuracy, check_ambient, check_foam, check_positive, check_temperature};
 use super::gas::Gas;
 use super::kinetics::{BLOW, GEL, Kinetics, TEMP, gelled, unblown, ungelled};
-use super::stopwatch::{CREAM_GROWTH, END_OF_RISE, SETTLE_TIME, STOP_TIME, TACK_FREE_CONVERSION};
+use super::properties::GAS_CONSTANT;
+use super::stopwatch::{CREAM_GROWTH, END_OF_RISE, SETTLE_TIME, START_TIME, STOP_TIME, TACK_FREE_CONVERSION};
 use crate::error::{Error, Result};
 use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
-use crate::numerics::integrate::{Begin, Stall, System, Tolerance, cross, integrate};
+use crate::numerics::integrate::{Begin, Stall, System, Tolerance, cross, integrate, shift};
 use crate::numerics::segment::Segment;
 use crate::records::{Cup, FoamConstants};
 use std::f64::consts::PI;
@@ -21,8 +22,10 @@ const SENSED: usize = 3;
 /// Position of the core's two turnovers and temperature in the state.
 const CORE: usize = 4;
 const SIZE: usize = 7;
-/// Share of the rise over which its end is rounded at most: a very fast foam stops sharply as well.
-const ROUNDED: f64 = 0.02;
+/// Shares of the time to the beginning and to the end of the rise over which they are rounded at most: a very fast foam starts
+/// and stops sharply as well.
+const START_ROUNDED: f64 = 0.1;
+const STOP_ROUNDED: f64 = 0.02;
 /// Below this lag, s, the sensor is taken to follow the straight line that the temperature runs along: T - lag dT/dt.
 const LEAST_LAG: f64 = 0.3;
 
@@ -109,22 +112,28 @@ pub fn free_rise<S: Scalar>(
     Beaker::new(foam, test).rise(times, accuracy)
 }
 
-/// The end of an unconfined rise.
+/// Where the volume's course over time has a corner: the beginning or the end of an unconfined rise.
 #[derive(Clone, Copy)]
-struct Stop<S> {
+struct Corner<S> {
     time: S,
-    /// By how much the volume's speed drops there, m3/(kg s): from growing to settling.
+    /// By how much the volume's speed changes there, m3/(kg s): from growing to settling, at the end.
     speed: S,
+    /// Time within which it does, s.
+    width: S,
 }
 
-impl<S: Scalar> Stop<S> {
-    /// What the rounded corner lies below the sharp one, m3/kg: min(x, 0) becomes -ln(1 + e^-x), x in stop times.
+impl<S: Scalar> Corner<S> {
+    /// What the rounded corner lies off the sharp one, m3/kg: max(x, 0) becomes ln(1 + e^x), x in widths.
     fn rounding(&self, time: f64) -> S {
-        let width = (self.time * ROUNDED).min(S::constant(STOP_TIME));
-        let x = (self.time - time) / width;
+        let x = (self.time - time) / self.width;
         let away = if x.value() < 0.0 { x } else { -x };
-        self.speed * (away.exp() + 1.0).ln() * width
+        self.speed * (away.exp() + 1.0).ln() * self.width
     }
+}
+
+/// The shorter of a share of the time at which a corner lies and what a foam takes.
+fn width<S: Scalar>(time: S, share: f64, most: f64) -> S {
+    (time * share).min(S::constant(most))
 }
 
 struct Beaker<S> {
@@ -189,7 +198,11 @@ impl<S: Scalar> Beaker<S> {
             integrate::<DormandPrince, _, _, SIZE>(&self, begin, horizon, &tol, |s| steps.push(*s)).map_err(explain)?;
         let top = self.volume(&rise.state);
         let settling = top * self.settle / SETTLE_TIME;
-        let stop = rise.event.map(|_| Stop { time: rise.time, speed: self.rise_speed(&rise.state) + settling });
+        let stop = rise.event.map(|_| Corner {
+            time: rise.time,
+            speed: self.rise_speed(&rise.state) + settling,
+            width: width(rise.time, STOP_ROUNDED, STOP_TIME),
+        });
         self.stopped = true;
         let until = last.max(rise.time.value() * 3.0);
         let mut peak_temp = rise.state[CORE + TEMP];
@@ -218,7 +231,22 @@ impl<S: Scalar> Beaker<S> {
         Ok(out)
     }
 
-    fn read(&self, steps: &[Segment<S, SIZE>], times: &[f64], stop: Option<Stop<S>>, top: S, out: &mut FreeRise<S>) {
+    /// Where CO2 begins to come out of the liquid.
+    fn start(&self, steps: &[Segment<S, SIZE>]) -> Option<Corner<S>> {
+        let excess = |y: &[S; SIZE]| self.gas.excess(S::one() - unblown(y[BLOW]), self.pressure);
+        let time = first_time(steps, &excess)?;
+        let step = steps.iter().find(|step| step.end() >= time.value())?;
+        let y = step.at_time(time.value());
+        let rate = self.rate(&y);
+        let y = shift(&y, &rate, time.tangent());
+        let short = 1e-3;
+        let freed = (excess(&shift(&y, &self.rate(&y), S::constant(short))) - excess(&y)) / short;
+        let speed = freed * y[TEMP] * GAS_CONSTANT / self.pressure;
+        Some(Corner { time, speed, width: width(time, START_ROUNDED, START_TIME) })
+    }
+
+    fn read(&self, steps: &[Segment<S, SIZE>], times: &[f64], stop: Option<Corner<S>>, top: S, out: &mut FreeRise<S>) {
+        let start = self.start(steps);
         let mut at = 0;
         for &time in times {
             while at + 1 < steps.len() && steps[at].end() < time {
@@ -232,7 +260,8 @@ impl<S: Scalar> Beaker<S> {
                 }
                 _ => self.volume(&y),
             };
-            out.volume.push(stop.map_or(volume, |stop| volume - stop.rounding(time)));
+            let begun = start.map_or(volume, |start| volume + start.rounding(time));
+            out.volume.push(stop.map_or(begun, |stop| begun - stop.rounding(time)));
             out.temp.push(y[TEMP]);
             out.sensed.push(if self.has_lag() {
                 y[SENSED]

@@ -20,6 +20,7 @@ GAMMA = 1.4
 T_REF = 313.15
 BLUNT_PA = 20.0
 CREAM, END_OF_RISE, TACK_FREE, SETTLE_S, STOP_S = 0.03, 0.98, 0.85, 30.0, 0.5
+START_S, START_SHARE = 0.5, 0.1
 
 
 @dataclass
@@ -373,8 +374,19 @@ def rise(foam, mass, mix_temp, ambient_temp, ambient, cooling, times, core_cooli
     sharp = lambda t: held(t) if t > gel else specific(course.sol(t))  # noqa: E731
     # The corner where the rise stops is rounded: a soft minimum of both branches, scaled by the change of slope.
     bend = STOP_S * ((top - specific(course.sol(gel - 1e-4))) / 1e-4 + top * foam.settle / SETTLE_S)
+    # So is the one where CO2 begins to come out of the liquid.
+    beyond = lambda t: foam.gas_yield * course.sol(t)[0] - foam.solubility / M_CO2 * ambient  # noqa: E731
+    begin = brentq(beyond, 0, gel, xtol=1e-12)
+    soft = min(START_S, START_SHARE * begin)
+    freed = (beyond(begin + 1e-4) - beyond(begin - 1e-4)) / 2e-4
+    rounded = soft * freed * R * course.sol(begin)[2] / ambient
+
+    def volume(t):
+        after_start = rounded * np.log1p(exp(-abs(t - begin) / soft))
+        return sharp(t) + after_start - bend * np.log1p(exp(-abs(t - gel) / STOP_S))
+
     return {
-        "volume": np.array([sharp(t) - bend * np.log1p(exp(-abs(t - gel) / STOP_S)) for t in times]),
+        "volume": np.array([volume(t) for t in times]),
         "temp": np.array([course.sol(t)[2] for t in times]),
         "gel_time": float(core.t_events[0][0]),
         "cream_time": when(bottom * (1 + CREAM)),

@@ -7,7 +7,8 @@ mod problem;
 
 use ndarray::{Array1, Array2};
 
-use super::estimate::{Estimate, Status, covariance_of_positions, covariance_of_spreads, estimates};
+use super::blocks::information;
+use super::estimate::{Estimate, Status, covariance_by_information, covariance_of_spreads, estimates};
 use super::knowledge::GradeKnowledge;
 use super::noise::SeriesNoise;
 use super::options::FitOptions;
@@ -186,7 +187,9 @@ fn conclude(
     let z = &solution.parameters;
     let values = problem.space.values(z.view());
     let (castings, misfit_ratio) = fitted(&problem, &values)?;
-    let covariance = covariance_of_spreads(&problem.space, &covariance_of_positions(&solution, misfit_ratio.max(1.0)));
+    let scatters = scatters(options);
+    let told = information(&problem, z.view(), scatters.variance_of_lots())? / misfit_ratio.max(1.0);
+    let covariance = covariance_of_spreads(&problem.space, &covariance_by_information(&solution, &told));
     let estimates = estimates(&problem.space, &solution, &covariance, &names);
     let k = problem.shared;
     let shared = SharedPosterior {
@@ -197,7 +200,7 @@ fn conclude(
         base: (known.grade.constants, mold.cavity.clone()),
         held: options.held.clone(),
         own: own(options),
-        scatters: scatters(options),
+        scatters,
         accuracy: options.accuracy,
     };
     let best = shared.best_setup(&problem.models[0].trial.casting);

@@ -30,7 +30,8 @@ impl Calibration {
     /// [`Error::Argument`](crate::Error::Argument) for no draws at all.
     pub fn draws_of(&self, posterior: &Posterior, count: usize) -> Result<Draws> {
         let values = posterior.thinned(count, self.shared.values.len());
-        Draws::of_values(self.shared.clone(), values, posterior.seed)
+        let lots = posterior.thinned_column(count, Parameter::LotScatter);
+        Draws::of_values(self.shared.clone(), values, lots, posterior.seed)
     }
 
     /// The profile of a parameter that all castings share. What is believed and what cup tests said counts as records do.

@@ -15,6 +15,11 @@ pub(in crate::fit) struct Scatters {
 }
 
 impl Scatters {
+    /// Variance of a difference between records over what it is where they scatter as believed: nobody knows how much they do.
+    pub fn variance_of_lots(&self) -> f64 {
+        self.lot.map_or(1.0, |belief| (2.0 * belief.spread.powi(2)).exp() * belief.center.powi(2))
+    }
+
     /// Those that are drawn, in the order of their coordinates.
     pub fn drawn(&self) -> Vec<(Parameter, Belief)> {
         let all = [(Parameter::CastingScatter, self.casting), (Parameter::LotScatter, self.lot)];

@@ -9,7 +9,7 @@ mod verdict;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize};
 
-use ndarray::{Array2, Array3};
+use ndarray::{Array1, Array2, Array3};
 use serde::Serialize;
 
 use super::parameter::{Belief, Parameter};
@@ -121,6 +121,12 @@ impl Posterior {
         let kept = count.min(all);
         let place = |i: usize| i * all / kept;
         Array2::from_shape_fn((kept, columns), |(i, j)| self.values[[place(i) / draws, place(i) % draws, j]])
+    }
+
+    /// The same draws of one parameter that all records share; `None` where it was not drawn.
+    pub(super) fn thinned_column(&self, count: usize, of: Parameter) -> Option<Array1<f64>> {
+        let column = self.estimates.iter().position(|e| e.parameter == of && e.record.is_none())?;
+        Some(self.thinned(count, column + 1).column(column).to_owned())
     }
 }
 

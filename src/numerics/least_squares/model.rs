@@ -4,6 +4,7 @@ use ndarray::{Array1, Array2};
 
 use super::orthogonal::{Svd, Triangle, norm, triangle};
 use super::problem::{Bounds, Point};
+use crate::numerics::triangular::{cholesky, solve_lower};
 
 /// Smallest pivot, over the rank tolerance, above which no direction can be lost.
 pub(super) const FAR_FROM_LOSS: f64 = 1e4;
@@ -61,6 +62,27 @@ impl Model {
             norm(Array1::from_shape_fn(shares.len(), |i| if kept[i] { shares[i] } else { 0.0 }).view())
         };
         if tangent <= self.rounding() { 0.0 } else { tangent / norm(self.point.residuals.view()) }
+    }
+
+    /// Distance to a minimum on the ridge between here and a point next door, in standard errors of residuals of unit variance:
+    /// of all mixtures of both slopes the one nearest to zero. Where a model has a corner, each side's slope points across
+    /// it, and neither vanishes (Burke, Lewis and Overton, SIAM J. Optim. 15, 751, 2005). `None` where they cannot be compared.
+    pub fn ridge_distance(&self, next_door: &Model) -> Option<f64> {
+        let places: Vec<usize> = (0..self.free.len()).filter(|&j| self.free[j]).collect();
+        if self.free != next_door.free || places.is_empty() {
+            return None;
+        }
+        let columns = self.point.jacobian.select(ndarray::Axis(1), &places);
+        let root = cholesky(columns.t().dot(&columns).view());
+        let slope = |model: &Model| {
+            let slope = model.point.jacobian.t().dot(&model.point.residuals);
+            solve_lower(root.view(), slope.select(ndarray::Axis(0), &places).view())
+        };
+        let (here, there) = (slope(self), slope(next_door));
+        let across = &there - &here;
+        let share = (-here.dot(&across) / across.dot(&across)).clamp(0.0, 1.0);
+        let distance = norm((here + across * share).view());
+        distance.is_finite().then_some(distance)
     }
 
     /// Size of the rounding errors in the residuals, as the terms that the parameters make in them suggest it.

@@ -23,6 +23,9 @@ pub struct Settings {
     pub cosine_tolerance: f64,
     /// The same cosine up to which a run that can go no further still counts as at a minimum.
     pub acceptable_cosine: f64,
+    /// Distance to the minimum of the model that is linear at the end, in standard errors of residuals of unit variance, up to
+    /// which such a run counts as at a minimum as well; 0 where the residuals' variance is not known.
+    pub acceptable_distance: f64,
     /// Relative change of the sum of squares that rounding or an inner tolerance of the residuals can fake.
     pub cost_noise: f64,
     /// Scaled step, relative to the scaled parameters, below which a run ends.
@@ -51,6 +54,7 @@ impl Default for Settings {
             max_iterations: 1000,
             cosine_tolerance: 1e-9,
             acceptable_cosine: 1e-5,
+            acceptable_distance: 0.0,
             cost_noise: 1e-12,
             step_tolerance: 1e-15,
             rank_tolerance: 1e-10,

@@ -76,7 +76,8 @@ pub fn run<P: Residuals + ?Sized>(
         _ => Ending::IterationLimit,
     });
     let model = end.solver.model.ok_or_else(|| own_error(argmin::core::Error::msg("the solver lost its point")))?;
-    Ok(Solution::new(model, ending, end.solver.tally, (bounds, start, settings)))
+    let solution = Solution::new(model, ending, end.solver.tally, (bounds, start, settings));
+    Ok(solution.on_ridge(end.solver.ridge))
 }
 
 fn own_error(error: argmin::core::Error) -> Error {

@@ -84,6 +84,8 @@ pub struct Solution {
     pub verification: Verification,
     unit_covariance: Array2<f64>,
     acceptable_cosine: f64,
+    acceptable_distance: f64,
+    ridge: Option<f64>,
 }
 
 impl Solution {
@@ -104,7 +106,14 @@ impl Solution {
             tally,
             verification: Verification::default(),
             acceptable_cosine: settings.acceptable_cosine,
+            acceptable_distance: settings.acceptable_distance,
+            ridge: None,
         }
+    }
+
+    /// The same, with how far from a minimum the ridge is that it ended on, if it did.
+    pub(super) fn on_ridge(self, ridge: Option<f64>) -> Self {
+        Solution { ridge, ..self }
     }
 
     /// Sum of squared residuals.
@@ -141,11 +150,20 @@ impl Solution {
         Array2::from_shape_fn(self.unit_covariance.dim(), |(i, j)| self.unit_covariance[[i, j]] / sd[i] / sd[j])
     }
 
+    /// Distance to the minimum of the linear model, in standard errors of residuals of unit variance; on a ridge, where the
+    /// residuals have a corner, to that of the models of both sides.
+    pub fn distance(&self) -> f64 {
+        let smooth = self.cosine * self.residual_sum_of_squares().sqrt();
+        self.ridge.map_or(smooth, |ridge| ridge.min(smooth))
+    }
+
     /// Whether the first-order conditions of a minimum within the bounds hold.
     pub fn is_minimum(&self) -> bool {
         match self.ending {
             Ending::Converged => true,
-            Ending::CostFlat | Ending::StepTiny => self.cosine <= self.acceptable_cosine,
+            Ending::CostFlat | Ending::StepTiny => {
+                self.cosine <= self.acceptable_cosine || self.distance() <= self.acceptable_distance
+            }
             Ending::IterationLimit | Ending::Cancelled => false,
         }
     }

@@ -49,8 +49,13 @@ pub struct LevenbergMarquardt {
     settings: Settings,
     scale: Array1<f64>,
     radius: f64,
+    /// Residuals at the model's point as trial steps see them: an integrator that carries derivatives along steps differently,
+    /// and its own noise must not pass for progress.
+    plain: Array1<f64>,
     pub(super) model: Option<Model>,
     pub(super) ending: Option<Ending>,
+    /// How far the ridge is from a minimum that the run ended on, if it ended on one.
+    pub(super) ridge: Option<f64>,
     pub(super) tally: Tally,
 }
 
@@ -58,7 +63,8 @@ impl LevenbergMarquardt {
     /// A solver for parameters within `bounds`.
     pub fn new(bounds: Bounds, settings: Settings) -> Self {
         let scale = Array1::zeros(bounds.len());
-        LevenbergMarquardt { bounds, settings, scale, radius: 0.0, model: None, ending: None, tally: Tally::default() }
+        let (plain, tally) = (Array1::zeros(0), Tally::default());
+        LevenbergMarquardt { bounds, settings, scale, radius: 0.0, plain, model: None, ending: None, ridge: None, tally }
     }
 
     /// Counts so far.
@@ -70,6 +76,8 @@ impl LevenbergMarquardt {
         let n_readings = problem.problem.as_ref().map_or(0, P::n_readings);
         check_start(n_readings, &self.bounds, &start)?;
         let point = self.evaluate(problem, start)?;
+        let plain = self.residuals(problem, &point.p);
+        self.plain = self.step_over(plain, is_finite_at)?.unwrap_or_else(|| point.residuals.clone());
         if !is_finite(&point) {
             return Err(Error::new(crate::Error::Fit {
                 reason: format!("residuals or derivatives are not finite at the start {}", point.p),
@@ -129,9 +137,9 @@ impl LevenbergMarquardt {
         }
         let trial = step.to.clone();
         let outcome = self.residuals(problem, &trial);
-        let verdict = match self.step_over(outcome, |r| r.iter().all(|v| v.is_finite()))? {
+        let verdict = match self.step_over(outcome, is_finite_at)? {
             None => self.shrink(0.25),
-            Some(residuals) => self.judge(problem, model, &step, trial, &residuals)?,
+            Some(residuals) => self.judge(problem, model, &step, trial, residuals)?,
         };
         Ok((step, verdict))
     }
@@ -169,9 +177,9 @@ impl LevenbergMarquardt {
         model: &Model,
         step: &Step,
         trial: Array1<f64>,
-        residuals: &Array1<f64>,
+        residuals: Array1<f64>,
     ) -> Result<Verdict, Error> {
-        let actual = reduction(&model.point.residuals, residuals);
+        let actual = reduction(&self.plain, &residuals);
         let noise = self.settings.cost_noise * model.point.rss();
         let is_flat = step.predicted <= noise && actual.abs() <= noise;
         let ratio = actual / step.predicted;
@@ -186,8 +194,10 @@ impl LevenbergMarquardt {
         let next = self.model_at(point);
         if is_flat && next.cosine > 0.9 * model.cosine {
             self.ending = Some(Ending::CostFlat);
+            self.ridge = model.ridge_distance(&next);
             return Ok(Verdict::Rejected);
         }
+        self.plain = residuals;
         self.adopt(next);
         Ok(Verdict::Taken)
     }
@@ -225,6 +235,10 @@ enum Verdict {
 /// Difference of two sums of squares, without the cancellation of taking it last.
 fn reduction(from: &Array1<f64>, to: &Array1<f64>) -> f64 {
     from.iter().zip(to).map(|(a, b)| (a - b) * (a + b)).sum()
+}
+
+fn is_finite_at(residuals: &Array1<f64>) -> bool {
+    residuals.iter().all(|v| v.is_finite())
 }
 
 fn is_finite(point: &Point) -> bool {

@@ -33,6 +33,12 @@ impl MultiStart {
         self.rivals.is_empty()
     }
 
+    /// The parameters of the best end and of those that fit as well.
+    pub fn answers(&self) -> Vec<Array1<f64>> {
+        let rivals = self.rivals.iter().filter_map(|&i| self.ends[i].as_ref().ok());
+        std::iter::once(&self.best).chain(rivals).map(|end| end.parameters.clone()).collect()
+    }
+
     /// Whether the best end is a success and the only one that fits as well.
     pub fn is_success(&self) -> bool {
         self.best.is_success() && self.is_unique()

@@ -1,0 +1,285 @@
+//! A shop drawn from the beliefs: grade, mold, lots and readings come from the very distributions that a fit believes in. Invented.
+//!
+//! Whether a shop is used is decided by what its records show, never by its truth or its fit: given the records, the truth
+//! is then still distributed as believed, and intervals have to hold it as often as they say.
+
+use super::dice::Dice;
+use risefit::fit::{Belief, Draws, FitOptions, GradeKnowledge, Parameter};
+use risefit::physics::casting::{Accuracy, CastingResult, sampled};
+use risefit::physics::cup::{CupTest, free_rise};
+use risefit::records::{Casting, Cup, FoamConstants, Grade, Mold, Outcome, RiseLog, Stopwatch, Trial};
+use std::path::Path;
+
+const CUP: Cup = Cup { bottom_diameter: 0.11, top_diameter: 0.13, height: 0.15 };
+/// Drills that vents are made with, m.
+const VENTS: [f64; 6] = [2.5e-3, 3e-3, 3.5e-3, 4e-3, 5e-3, 6e-3];
+const CASTINGS: usize = 4;
+/// Nobody watches a cup for longer, s.
+const WATCHED: f64 = 900.0;
+/// White scatter of a height (m) and of a thermocouple (K): what the fit finds from the residuals.
+const HEIGHT_SD: f64 = 0.5e-3;
+const TEMP_SD: f64 = 0.3;
+/// Share of wrong entries among answers of the eye, as the fit believes.
+const SLIPS: f64 = 0.01;
+const FINE: Accuracy = Accuracy { relative: 1e-8 };
+
+/// A shop's records, what it asks for next, and the truth behind all of it.
+pub struct DrawnShop {
+    pub logs: Vec<RiseLog>,
+    pub mold: Mold,
+    pub trials: Vec<Trial>,
+    pub next: Casting,
+    /// What the next casting comes to.
+    pub came: CastingResult,
+    truths: Vec<(Parameter, Option<String>, f64)>,
+}
+
+/// Why a shop is not used.
+#[derive(Debug, PartialEq)]
+pub enum Unused {
+    /// Its records are no cup test and castings to learn from: no cream, gel or end of rise in a quarter of an hour, or two
+    /// parts short.
+    Records,
+    /// It cannot be simulated.
+    Failed,
+}
+
+impl DrawnShop {
+    /// The true value of an estimate.
+    pub fn truth(&self, parameter: Parameter, record: Option<&str>) -> f64 {
+        let found = self.truths.iter().find(|(p, of, _)| *p == parameter && of.as_deref() == record);
+        found.unwrap_or_else(|| panic!("no truth of {parameter:?} of {record:?}")).2
+    }
+
+    /// Shop number `number`.
+    pub fn draw(number: u64) -> Result<DrawnShop, Unused> {
+        let mut dice = Dice::new(1_000_003 * number + 17);
+        let mold = Mold::load(Path::new(env!("CARGO_MANIFEST_DIR")).join("data/molds/armrest.toml")).expect("a mold");
+        let mut truths = Vec::new();
+        let mut drawn = |p: Parameter, dice: &mut Dice| {
+            let value = draw(p, dice);
+            truths.push((p, None, value));
+            value
+        };
+        let grade = FoamConstants {
+            rise_stop: drawn(Parameter::RiseStop, &mut dice),
+            settle: drawn(Parameter::Settle, &mut dice),
+            ..centers()
+        };
+        let [heat, core, lag, crown] =
+            [Parameter::CupHeatTransfer, Parameter::CoreCooling, Parameter::SensorLag, Parameter::Crown]
+                .map(|p| drawn(p, &mut dice));
+        let scatter = draw(Parameter::CastingScatter, &mut dice);
+        let believed = FitOptions { beliefs: lots(draw(Parameter::LotScatter, &mut dice)), ..FitOptions::default() };
+        let known = GradeKnowledge::from_beliefs(
+            &Grade { name: "drawn".into(), note: String::new(), constants: grade },
+            &believed,
+        );
+        // One row of what all castings share; a row of scatter for each casting.
+        let draws = Draws::before_castings(&known, &mold, &believed, CASTINGS + 1, number).expect("draws");
+        truths.extend(draws.parameters().into_iter().zip(draws.values().row(0)).map(|(p, x)| (p, None, *x)));
+        let lasting = draws.setup(0, &setting(60e-3, 3e-3, 30.0, 15.0), false).expect("a setup").0;
+
+        let mut logs = Vec::new();
+        for (name, from, to) in [("cool", 18.0, 21.0), ("warm", 25.0, 29.0)] {
+            let temp_c = from + (to - from) * dice.uniform();
+            let own = Parameter::PER_LOG.map(|p| draw(p, &mut dice));
+            truths.extend(Parameter::PER_LOG.into_iter().zip(own).map(|(p, x)| (p, Some(name.to_owned()), x)));
+            logs.push(cup_log(name, temp_c, &lasting, own, [heat, core, lag, crown], &mut dice)?);
+        }
+        let (density, gel) = seen(&logs);
+        let mut trials = Vec::new();
+        let first = (dice.uniform() * 6.0) as usize;
+        for k in 0..CASTINGS {
+            let name = format!("T{k}");
+            let planned = plan(&mold, density, gel, VENTS[(first + 2 * (k % 2)) % 6], &mut dice);
+            truths.extend(own_of(&draws, k).map(|(p, x)| (p, Some(name.clone()), x)));
+            let came = cast(&draws, k, &planned)?;
+            trials.push(trial(name, planned, &came, scatter, &mut dice));
+        }
+        let short = trials.iter().filter(|t| t.outcome == Some(Outcome::Short)).count();
+        if short > 1 {
+            return Err(Unused::Records);
+        }
+        let next = plan(&mold, density, gel, VENTS[(first + 1) % 6], &mut dice);
+        let came = cast(&draws, CASTINGS, &next)?;
+        Ok(DrawnShop { logs, mold, trials, next, came, truths })
+    }
+}
+
+fn draw(parameter: Parameter, dice: &mut Dice) -> f64 {
+    let belief = parameter.belief();
+    belief.value(dice.normal()).clamp(belief.low, belief.high)
+}
+
+/// Student's t with 4 degrees of freedom.
+fn heavy(dice: &mut Dice) -> f64 {
+    let square: f64 = (0..4).map(|_| dice.normal().powi(2)).sum();
+    dice.normal() / (square / 4.0).sqrt()
+}
+
+/// A grade at the centers of the beliefs.
+pub fn centers() -> FoamConstants {
+    let c = |p: Parameter| p.belief().center;
+    FoamConstants {
+        induction: c(Parameter::Induction),
+        gas_yield: c(Parameter::GasYield),
+        blow_rate: c(Parameter::BlowRate),
+        blow_activation: c(Parameter::BlowActivation),
+        competition: c(Parameter::Competition),
+        gel_rate: c(Parameter::GelRate),
+        gel_activation: c(Parameter::GelActivation),
+        blow_heat: c(Parameter::BlowHeat),
+        gel_heat: c(Parameter::GelHeat),
+        solubility: c(Parameter::Solubility),
+        air_fraction: c(Parameter::AirFraction),
+        gel_conversion: c(Parameter::GelConversion),
+        ..FoamConstants::default()
+    }
+}
+
+/// Beliefs of what makes one casting differ from another, this many times as wide.
+fn lots(wider: f64) -> Vec<(Parameter, Belief)> {
+    let widened = |p: Parameter| (p, Belief { spread: wider * p.belief().spread, ..p.belief() });
+    Parameter::PER_TRIAL.map(widened).to_vec()
+}
+
+fn cup_log(
+    name: &str,
+    temp_c: f64,
+    foam: &FoamConstants,
+    [gas, blow, gel, warmer]: [f64; 4],
+    [heat_transfer, core_cooling, sensor_lag, crown]: [f64; 4],
+    dice: &mut Dice,
+) -> Result<RiseLog, Unused> {
+    let lot = FoamConstants {
+        gas_yield: foam.gas_yield * gas,
+        blow_rate: foam.blow_rate * blow,
+        gel_rate: foam.gel_rate * gel,
+        ..*foam
+    };
+    let (mass, mix_temp, ambient_pressure) = (0.06, temp_c + 273.15, 101_325.0);
+    let test = CupTest {
+        mass,
+        mix_temp: mix_temp + warmer,
+        ambient_temp: mix_temp,
+        ambient_pressure,
+        heat_area: CUP.inner_area(),
+        heat_transfer,
+        core_cooling,
+        sensor_lag,
+    };
+    let glance = free_rise(&lot, &test, &[], FINE).map_err(|_| Unused::Failed)?;
+    let mut read = |time: Option<f64>, sd: f64| time.map(|t| t + sd * dice.normal());
+    let stopwatch = Stopwatch {
+        cream: read(glance.cream_time, 2.0),
+        string_gel: read(glance.gel_time, 2.5),
+        end_of_rise: read(glance.end_of_rise, 4.0),
+        tack_free: None,
+    };
+    let was_seen = |t: Option<f64>| t.is_some_and(|t| 0.0 < t && t < WATCHED);
+    if ![stopwatch.cream, stopwatch.string_gel, stopwatch.end_of_rise].into_iter().all(was_seen) {
+        return Err(Unused::Records);
+    }
+    let last = 1.5 * stopwatch.end_of_rise.unwrap_or(WATCHED);
+    let time: Vec<f64> = (0..170).map(|i| last / 169.0 * f64::from(i)).collect();
+    let rise = free_rise(&lot, &test, &time, FINE).map_err(|_| Unused::Failed)?;
+    let level = |volume: f64| CUP.height_of(volume * mass);
+    let poured = level(rise.volume[0]);
+    let crowned = |v: &f64| poured + (level(*v) - poured) * (1.0 + crown);
+    Ok(RiseLog {
+        name: name.into(),
+        file: None,
+        mass,
+        mix_temp,
+        ambient_temp: mix_temp,
+        ambient_pressure,
+        cup: Some(CUP),
+        height: Some(rise.volume.iter().map(|v| crowned(v) + HEIGHT_SD * dice.normal()).collect()),
+        volume: None,
+        temp: Some(rise.sensed.iter().map(|t| t + TEMP_SD * dice.normal()).collect()),
+        time,
+        stopwatch,
+        free_rise_density: Some(rise.density / (1.0 - foam.settle) * (1.0 + 0.015 * dice.normal())),
+        assumed: Vec::new(),
+    })
+}
+
+/// Free-rise density and gel time as the logs show them.
+fn seen(logs: &[RiseLog]) -> (f64, f64) {
+    let mean = |of: fn(&RiseLog) -> Option<f64>| logs.iter().filter_map(of).sum::<f64>() / logs.len() as f64;
+    (mean(|log| log.free_rise_density), mean(|log| log.stopwatch.string_gel))
+}
+
+fn setting(charge: f64, vent: f64, mold_temp_c: f64, closing_time: f64) -> Casting {
+    Casting {
+        charge,
+        left_in_cup: 1.6e-3,
+        mix_temp: 296.15,
+        mold_temp: mold_temp_c + 273.15,
+        ambient_pressure: 101_200.0,
+        closing_time,
+        clamp_force: None,
+        vent_diameters: vec![vent],
+        leak: None,
+        demold_time: 300.0,
+    }
+}
+
+/// A casting as a shop plans it that knows its free-rise density and its gel time: packed 1.2 to 1.5 times, closed early.
+fn plan(mold: &Mold, density: f64, gel: f64, vent: f64, dice: &mut Dice) -> Casting {
+    let charge = mold.cavity.volume * density * (1.2 + 0.3 * dice.uniform()) + 1.6e-3;
+    let planned = setting(charge, vent, 27.0 + 8.0 * dice.uniform(), (0.2 * gel).clamp(3.0, 15.0));
+    let mix_temp = 273.15 + 21.5 + 3.0 * dice.uniform();
+    Casting { mix_temp, demold_time: f64::max(300.0, 5.0 * gel), ..planned }
+}
+
+fn own_of(draws: &Draws, k: usize) -> impl Iterator<Item = (Parameter, f64)> {
+    draws.own_parameters().into_iter().zip(draws.scatter().row(k).to_vec())
+}
+
+fn cast(draws: &Draws, k: usize, planned: &Casting) -> Result<CastingResult, Unused> {
+    let (foam, cavity, casting) = draws.with_other_scatter(k).setup(0, planned, true).expect("a setup");
+    Ok(sampled(&foam, &cavity, &casting, &[], FINE).map_err(|_| Unused::Failed)?.result)
+}
+
+fn trial(name: String, casting: Casting, r: &CastingResult, scatter: f64, dice: &mut Dice) -> Trial {
+    let mut read = |value: f64, sd: f64| Some((value + scatter * sd * heavy(dice)).max(0.0));
+    let loss_sd = |value: f64| 0.2e-3_f64.hypot(0.12 * value);
+    Trial {
+        name,
+        file: None,
+        line: None,
+        part_mass: read(r.part_mass, 0.25e-3),
+        vent_loss: read(r.vent_loss, loss_sd(r.vent_loss)),
+        flash: read(r.flash, loss_sd(r.flash)),
+        peak_pressure: read(r.peak_pressure, 1.5e3_f64.hypot(0.03 * r.peak_pressure)),
+        outcome: Some(judged(r, casting.demold_time, dice)),
+        casting,
+        ambient_temp: None,
+        gauge_at_stop: false,
+        core_temp: None,
+        trace: None,
+        remarks: String::new(),
+        assumed: Vec::new(),
+    }
+}
+
+/// What the eye says: probit, but for slips.
+fn judged(r: &CastingResult, demold: f64, dice: &mut Dice) -> Outcome {
+    let full = match (r.fill_time, r.gel_time) {
+        (Some(filled), Some(gelled)) => (gelled - filled) / 2.0,
+        (Some(filled), None) => (demold - filled) / 2.0,
+        (None, _) => (r.fill_fraction - 1.0) / 0.01,
+    };
+    let flashed = (r.flash - 0.3e-3) / 0.15e-3;
+    let mut says = |clearly: f64| {
+        let slips = dice.uniform() < 2.0 * SLIPS;
+        if slips { dice.uniform() < 0.5 } else { dice.normal() < clearly }
+    };
+    match (says(full), says(flashed)) {
+        (false, _) => Outcome::Short,
+        (true, false) => Outcome::Full,
+        (true, true) => Outcome::Flash,
+    }
+}
