@@ -63,7 +63,8 @@ fn cost_of_4000_draws() {
     let posterior = CASTINGS.posterior(&PosteriorOptions::default()).expect("a posterior");
     print(&posterior, start.elapsed().as_secs_f64());
     let start = std::time::Instant::now();
-    let posterior = CUPS.posterior(&PosteriorOptions::default()).expect("a posterior");
+    let options = PosteriorOptions { warmup: 1500, ..PosteriorOptions::default() };
+    let posterior = CUPS.posterior(&options).expect("a posterior");
     print(&posterior, start.elapsed().as_secs_f64());
 }
 

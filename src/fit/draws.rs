@@ -70,11 +70,11 @@ impl Draws {
                 row[j] = within(belief, belief.value(belief.position(shared.values[j]) + steps[j]));
             }
         }
-        Draws::of_values(shared, values, seed)
+        Draws::of_values(shared, values, &vec![1.0; count], seed)
     }
 
-    /// From given values of the shared parameters; shape (n, k), SI.
-    pub(super) fn of_values(shared: SharedPosterior, values: Array2<f64>, seed: u64) -> Result<Draws> {
+    /// From given values of the shared parameters, shape (n, k), SI, and factors by which each draw's lots scatter, shape (n,).
+    pub(super) fn of_values(shared: SharedPosterior, values: Array2<f64>, lots: &[f64], seed: u64) -> Result<Draws> {
         let count = values.nrows();
         if count == 0 {
             return Err(Error::argument("draws", 0, "at least 1", "1000 are enough for most uses"));
@@ -83,7 +83,7 @@ impl Draws {
         for (i, mut row) in scatter.rows_mut().into_iter().enumerate() {
             let normals = unit_normals(&mut stream(seed, 2 * i as u64 + 1), shared.own.len());
             let own = shared.own.iter().zip(normals);
-            row.iter_mut().zip(own).for_each(|(x, ((_, belief), z))| *x = within(belief, belief.value(z)));
+            row.iter_mut().zip(own).for_each(|(x, ((_, belief), z))| *x = within(belief, belief.value(lots[i] * z)));
         }
         Ok(Draws { cancel: None, shared, values, scatter })
     }

@@ -114,13 +114,17 @@ impl PosteriorEstimate {
 }
 
 impl Posterior {
-    /// Values of the first `columns` parameters, at most `count` draws, evenly from all chains; shape (n, columns).
-    pub(super) fn thinned(&self, count: usize, columns: usize) -> Array2<f64> {
+    /// Values of the first `columns` parameters, at most `count` draws, evenly from all chains, shape (n, columns); and of each
+    /// the factor by which lots scatter more than believed.
+    pub(super) fn thinned(&self, count: usize, columns: usize) -> (Array2<f64>, Vec<f64>) {
         let (chains, draws, _) = self.values.dim();
         let all = chains * draws;
         let kept = count.min(all);
         let place = |i: usize| i * all / kept;
-        Array2::from_shape_fn((kept, columns), |(i, j)| self.values[[place(i) / draws, place(i) % draws, j]])
+        let at = |i: usize, j: usize| self.values[[place(i) / draws, place(i) % draws, j]];
+        let lot = self.estimates.iter().position(|e| e.parameter == Parameter::LotScatter);
+        let lots = (0..kept).map(|i| lot.map_or(1.0, |j| at(i, j))).collect();
+        (Array2::from_shape_fn((kept, columns), |(i, j)| at(i, j)), lots)
     }
 }
 
