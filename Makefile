@@ -9,7 +9,7 @@ SOURCES := $(shell find src python/src) Cargo.toml Cargo.lock python/Cargo.toml 
 
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: help demo test test-rust test-python lint format bench bench-hot venv clean
+.PHONY: help demo campaign test test-rust test-python lint format bench bench-hot coverage venv clean
 
 help:
 	@echo "make demo    predict, fit and recommend on invented records: examples/demo.py"
@@ -17,10 +17,17 @@ help:
 	@echo "make lint    formatting, lints and documentation, as CI checks them"
 	@echo "make format  put Rust and Python code into form"
 	@echo "make bench   time everything beside general-purpose libraries: bench/peers.py"
+	@echo "make coverage  fit 200 other invented shops, count how often intervals hold: docs/coverage.py"
+	@echo "make campaign  count castings until a new mold is dialed in: campaign/README.md"
 	@echo "make clean   remove .venv, .venv-bench, target and out"
 
 demo: $(STAMPS)/extension
 	$(BIN)/python examples/demo.py
+
+MOLDS ?= 200
+
+campaign: $(STAMPS)/extension
+	nice $(BIN)/python campaign/run.py $(MOLDS)
 
 test: test-rust test-python
 
@@ -46,6 +53,9 @@ format: $(STAMPS)/requirements
 bench: .venv-bench/extension
 	cargo build --locked --release --manifest-path bench/Cargo.toml --target-dir target --workspace
 	.venv-bench/bin/python bench/peers.py
+
+coverage: $(STAMPS)/extension
+	$(BIN)/python docs/coverage.py
 
 bench-hot:
 	cargo bench --locked --manifest-path bench/Cargo.toml --target-dir target

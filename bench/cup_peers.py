@@ -34,6 +34,9 @@ TRUTH = np.array([truth for _, _, truth in FITTED])
 KNOWN = {"solubility": 1.3e-8, "air_fraction": 0.04, "rise_stop": 0.73, "settle": 0.015}
 LIQUID_DENSITY, HEAT_CAPACITY = 1050.0, 1800.0
 HELD = {
+    "induction_s": 0.0,
+    "competition": 0.0,
+    "core_cooling": 1.0,
     "solubility_kg_kgbar": 1.3e-3,
     "air_fraction": 0.04,
     "gel_conversion": 0.61,

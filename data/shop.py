@@ -155,10 +155,10 @@ def set_up(mold, plan):
     return replace(mold, vents=vents, clamp_force=plan.clamp_force_N)
 
 
-def nominal_cast(shop, plan, left_in_cup=None):
-    """The casting without any scatter."""
+def nominal_cast(shop, plan, left_in_cup=None, dt=0.2):
+    """The casting without any scatter, in steps of `dt`, s."""
     left = shop.stuck_mean if left_in_cup is None else left_in_cup
-    return cast(shop.nature, set_up(shop.mold, plan), cast_setting(plan, left))
+    return cast(shop.nature, set_up(shop.mold, plan), cast_setting(plan, left), dt)
 
 
 def weigh(shop, mass, rng):
@@ -168,8 +168,11 @@ def weigh(shop, mass, rng):
     return max(0.0, float(on_step(mass * 1e3 + shop.scale_sd * rng.standard_normal(), shop.scale_step)))
 
 
-def run_trial(shop, plan, rng):
-    """Runs a casting and reads it; returns the run, the true setting, the ledger's readings and the trace (or None)."""
+def run_trial(shop, plan, rng, dt=0.2):
+    """Runs a casting in steps of `dt`, s, and reads it.
+
+    Returns the run, the true setting, the ledger's readings and the trace (or None).
+    """
     left = max(0.3e-3, shop.stuck_mean + shop.stuck_sd * rng.standard_normal())
     said = cast_setting(plan, left)
     setting = replace(
@@ -177,7 +180,7 @@ def run_trial(shop, plan, rng):
         mass=said.mass + shop.dosing_sd * rng.standard_normal(),
         mix_temp=said.mix_temp + shop.temp_sd * rng.standard_normal(),
     )
-    run = cast(batch(shop, rng), set_up(shop.mold, plan), setting)
+    run = cast(batch(shop, rng), set_up(shop.mold, plan), setting, dt)
     readings = {
         "left_in_cup_g": weigh(shop, left, rng),
         "part_mass_g": weigh(shop, run.part_mass, rng),
@@ -194,7 +197,7 @@ def run_trial(shop, plan, rng):
 
 def read_gauge(shop, plan, run, trace, rng):
     """The peak pressure: the trace's maximum or a dial read by eye to 1 kPa, which may stand at its stop."""
-    dial = run.peak_pressure / 1e3 + shop.gauge_sd * rng.standard_normal()
+    dial = max(0.0, run.peak_pressure / 1e3 + shop.gauge_sd * rng.standard_normal())
     if plan.trace:
         return {"peak_pressure_kPa": float(smoothed(trace[1]).max()), "gauge_at_stop": "no"}
     if plan.gauge_stop_kPa is None:

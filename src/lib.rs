@@ -38,6 +38,8 @@ pub mod sweep;
 
 pub mod fit;
 
+pub mod decide;
+
 pub mod report;
 
 pub use error::{Error, Result};
@@ -48,8 +50,8 @@ pub use records::{
 pub use physics::{Run, Verdict, free_rise, simulate};
 
 pub use fit::{
-    Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Predicted, Prediction, calibrate, fit_free_rise,
-    grade_from_datasheet, quick_curve,
+    Calibration, Cause, DiagnoseOptions, Diagnosis, FitOptions, FreeRiseFit, GradeKnowledge, Predicted, Prediction,
+    calibrate, diagnose, fit_free_rise, grade_from_datasheet, quick_curve,
 };
 
 pub use report::{DisplayUnits, main_job_text, write_main_job};

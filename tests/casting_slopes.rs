@@ -57,11 +57,13 @@ fn foam<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> FoamConstants<S> {
     FoamConstants {
         liquid_density: c(1050.0),
         heat_capacity: c(1800.0),
+        induction: x[6].exp() * 1.5,
         gas_yield: x[0].exp() * 0.5,
         blow_rate: x[1].exp() / 30.0,
         blow_activation: c(33e3),
         gel_rate: x[2].exp() * scene.gel_rate,
         gel_activation: c(40e3),
+        competition: x[5].exp() * 0.5,
         blow_heat: c(20.0),
         gel_heat: x[7].exp() * 90.0,
         solubility: x[3].exp() * 1e-8,
@@ -88,6 +90,7 @@ fn cavity<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> Cavity<S> {
         stretch: c(scene.stretch),
         clamp_force: scene.clamp.map(|force| x[15].exp() * force),
         kept_gas: c(1.0),
+        pace: c(1.0),
         discharge: c(0.82),
         vents: vec![Vent { count: 1, diameter: x[9].exp() * scene.vent, length: c(12e-3), at_fill: c(1.0) }],
         parting_line: scene.clamp.map(|_| line),
@@ -260,6 +263,7 @@ fn cup<S: Scalar>(x: &[S; LANES], accuracy: Accuracy) -> Vec<(String, S)> {
         ambient_pressure: x[13].exp() * 101_325.0,
         heat_area: c(0.04),
         heat_transfer: x[11].exp() * 6.0,
+        core_cooling: x[11].exp() * 0.3,
         sensor_lag: c(2.0),
     };
     // Not at 33 s, where the rise stops: the curvature jumps there, which differences cannot follow.

@@ -127,7 +127,7 @@ fn settings_share_their_scatter() {
 #[test]
 fn what_is_held_does_not_scatter() {
     let options = FitOptions {
-        held: vec![(Parameter::ChargeError, 0.0), (Parameter::Viscosity, 1.5)],
+        held: vec![(Parameter::ChargeError, 0.0), (Parameter::Viscosity, 1.5), (Parameter::FlowFactor, 1.0)],
         beliefs: vec![(Parameter::MoldTempError, Belief { spread: 3.0, ..Parameter::MoldTempError.belief() })],
         ..FitOptions::default()
     };

@@ -23,6 +23,7 @@ fn mold(volume: f64, diameter: f64, length: f64, at_fill: f64, clamp_force: f64)
         stretch: 0.0,
         clamp_force: Some(clamp_force),
         kept_gas: 1.0,
+        pace: 1.0,
         discharge: 0.68,
         vents: vec![Vent { count: 1, diameter, length, at_fill }],
         parting_line: None,
@@ -106,6 +107,7 @@ fn a_very_fast_cup_holds_its_liquid_from_the_start() {
         ambient_pressure: SEA_LEVEL,
         heat_area: 0.0,
         heat_transfer: 0.0,
+        core_cooling: 1.0,
         sensor_lag: 0.0,
     };
     let times: Vec<f64> = (0..20).map(|i| 0.02 * f64::from(i)).collect();

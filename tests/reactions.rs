@@ -154,6 +154,7 @@ const INSULATED: CupTest = CupTest {
     ambient_pressure: STANDARD_PRESSURE,
     heat_area: 0.0,
     heat_transfer: 0.0,
+    core_cooling: 1.0,
     sensor_lag: 0.0,
 };
 
@@ -182,10 +183,54 @@ fn cup_gels_at_the_closed_form_time() {
     assert_eq!(rise.temp, [298.15; 2]);
 }
 
+/// Isothermal, blowing short of isocyanate: its turnover is kb/(c kg) ln(1 + c kg t) (integrated by hand); with c = 1 and equal
+/// rates Xb = 1 - 1/(1 + k t) = Xg.
+#[test]
+fn competition_slows_blowing_as_its_closed_form_says() {
+    let foam = FoamConstants { competition: 0.6, ..plain(0.02, 0.01) };
+    let turnover = 0.02 / (0.6 * 0.01) * (0.6f64 * 0.01 * 90.0).ln_1p();
+    let (_, [blown, _]) = run(&foam, BLOW, 2.0, 90.0);
+    close("blown", blown, 1.0 - (-turnover).exp(), 1e-9);
+    let (_, [blown, gelled]) = run(&FoamConstants { competition: 1.0, ..plain(0.01, 0.01) }, BLOW, 2.0, 90.0);
+    close("equal", blown, gelled, 1e-9);
+}
+
+/// Induction is a delay: everything comes as much later, but for what the mix warms up within it.
+#[test]
+fn induction_delays_all_that_follows() {
+    let at = |induction: f64| {
+        let foam = FoamConstants { induction, ..FoamConstants::default() };
+        free_rise(&foam, &INSULATED, &[], Accuracy { relative: 1e-9 }).unwrap()
+    };
+    let (now, later) = (at(0.0), at(0.5));
+    close("gel", later.gel_time.unwrap() - now.gel_time.unwrap(), 0.5, 0.02);
+    close("end of rise", later.end_of_rise.unwrap() - now.end_of_rise.unwrap(), 0.5, 0.02);
+    close("density", later.density, now.density, 1e-4);
+    close("temperature", later.peak_temp, now.peak_temp, 1e-4);
+}
+
+/// The core of a cup that loses heat: as hot as the mean where it loses as much, hotter and sooner set where it does not, and
+/// without any loss as if insulated.
+#[test]
+fn core_is_where_string_gel_is_tried() {
+    let foam = FoamConstants::default();
+    let cup = CupTest { heat_area: 0.05, heat_transfer: 10.0, ..INSULATED };
+    let at = |core_cooling: f64| {
+        free_rise(&foam, &CupTest { core_cooling, ..cup }, &[60.0], Accuracy { relative: 1e-9 }).unwrap()
+    };
+    let (even, core) = (at(1.0), at(0.0));
+    let insulated = free_rise(&foam, &INSULATED, &[60.0], Accuracy { relative: 1e-9 }).unwrap();
+    close("even", even.sensed[0], even.temp[0], 1e-9);
+    close("mean", core.temp[0], even.temp[0], 1e-9);
+    close("core", core.sensed[0], insulated.temp[0], 1e-7);
+    close("gel", core.gel_time.unwrap(), insulated.gel_time.unwrap(), 1e-7);
+    assert!(even.gel_time.unwrap() > core.gel_time.unwrap() + 0.5);
+}
+
 #[test]
 fn slopes_of_the_reactions_are_those_of_their_rates() {
     type D = Dual<3>;
-    let foam = FoamConstants::default();
+    let foam = FoamConstants { competition: 0.8, ..FoamConstants::default() };
     let lifted = lift::<D>(&foam);
     for state in [[0.0, 0.0, 290.0], [0.3, 0.2, 330.0], [5.0, 9.0, 400.0]] {
         let seeded = [0, 1, 2].map(|i| D::seeded(state[i], i, 1.0));

@@ -230,11 +230,12 @@ prop_compose! {
 
 prop_compose! {
     fn mold()(name in ".{0,12}", note in ".{0,12}", sizes in prop::array::uniform4(1e-5..10.0f64), stretch in 0.0..1e-5f64,
-              clamp_force in prop::option::of(0.0..1e5f64), discharge in 0.01..1.0f64, kept_gas in 0.8..1.2f64,
+              clamp_force in prop::option::of(0.0..1e5f64), discharge in 0.01..1.0f64, kept_gas in 0.8..1.2f64, pace in 0.8..1.2f64,
               vents in prop::collection::vec(vent(), 0..3), parting_line in prop::option::of(parting_line())) -> Mold {
         let [volume, projected_area, wall_area, heat_transfer] = sizes;
         let cavity = Cavity {
-            volume, projected_area, wall_area, heat_transfer, stretch, clamp_force, kept_gas, discharge, vents, parting_line,
+            volume, projected_area, wall_area, heat_transfer, stretch, clamp_force, kept_gas, pace, discharge, vents,
+            parting_line,
         };
         Mold { name, note, cavity }
     }
@@ -244,11 +245,13 @@ fn constants(x: &[f64], open_time: f64) -> FoamConstants {
     FoamConstants {
         liquid_density: 1000.0 * x[0],
         heat_capacity: 1800.0 * x[1],
+        induction: x[17],
         gas_yield: x[2],
         blow_rate: x[3],
         blow_activation: 3e4 * x[4],
         gel_rate: x[5],
         gel_activation: 4e4 * x[6],
+        competition: x[18],
         blow_heat: 20.0 * x[7],
         gel_heat: 90.0 * x[8],
         solubility: 1e-8 * x[9],
@@ -342,7 +345,7 @@ proptest! {
     }
 
     #[test]
-    fn a_grade_survives_its_file(x in prop::collection::vec(0.001..0.999f64, 17), open in prop::option::of(1.0..1e3f64)) {
+    fn a_grade_survives_its_file(x in prop::collection::vec(0.001..0.999f64, 19), open in prop::option::of(1.0..1e3f64)) {
         let constants = constants(&x, open.unwrap_or(f64::INFINITY));
         let grade = Grade { name: "K".into(), note: String::new(), constants };
         let again = Grade::from_toml(&grade.to_toml()).expect("a grade");

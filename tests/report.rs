@@ -25,6 +25,7 @@ fn run(charge: f64) -> Run {
         stretch: 0.0,
         clamp_force: Some(1500.0),
         kept_gas: 1.0,
+        pace: 1.0,
         discharge: 0.82,
         vents,
         parting_line: Some(line),

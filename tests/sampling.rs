@@ -196,7 +196,9 @@ fn assert_eight_schools(chains: &Chains) {
 #[test]
 fn eight_schools_come_back() {
     let sampling = Sampling { draws: 4000, warmup: 500, ..Sampling::default() };
-    assert_eight_schools(&sample(&Density(|x: ArrayView1<f64>| Ok(eight_schools(x))), &plain(10), &sampling).expect("draws"));
+    assert_eight_schools(
+        &sample(&Density(|x: ArrayView1<f64>| Ok(eight_schools(x))), &plain(10), &sampling).expect("draws"),
+    );
 }
 
 /// A density with a guide.
@@ -293,12 +295,9 @@ fn a_guided_funnel_is_not_called_fine() {
 #[test]
 fn proposals_that_break_are_refused() {
     let half = |x: ArrayView1<f64>| match x[0] {
-        x if x < 0.0 => Err(Error::Integration {
-            trial: None,
-            time_s: 1.0,
-            reason: "it broke".into(),
-            suspect: "x".into(),
-        }),
+        x if x < 0.0 => {
+            Err(Error::Integration { trial: None, time_s: 1.0, reason: "it broke".into(), suspect: "x".into() })
+        }
         x => Ok(-0.5 * x * x),
     };
     let sampling = Sampling { draws: 4000, seed: 3, ..Sampling::default() };

@@ -73,6 +73,7 @@ fn cavity(vents: Vec<Vent>) -> Cavity {
         stretch: 0.0,
         clamp_force: None,
         kept_gas: 1.0,
+        pace: 1.0,
         discharge: 0.82,
         vents,
         parting_line: None,

@@ -27,11 +27,13 @@ fn shop(seed: u64, noisy: f64) -> Option<(FoamConstants, RiseLog)> {
     let mut dice = Dice::new(seed);
     let mut d = |p| drawn(p, &mut dice);
     let foam = FoamConstants {
+        induction: d(Parameter::Induction),
         gas_yield: d(Parameter::GasYield),
         blow_rate: d(Parameter::BlowRate),
         blow_activation: d(Parameter::BlowActivation),
         gel_rate: d(Parameter::GelRate),
         gel_activation: d(Parameter::GelActivation),
+        competition: d(Parameter::Competition),
         blow_heat: d(Parameter::BlowHeat),
         gel_heat: d(Parameter::GelHeat),
         solubility: d(Parameter::Solubility),
@@ -54,6 +56,7 @@ fn shop(seed: u64, noisy: f64) -> Option<(FoamConstants, RiseLog)> {
         ambient_pressure: 101_325.0,
         heat_area: 0.0,
         heat_transfer: 0.0,
+        core_cooling: 1.0,
         sensor_lag: 0.0,
     };
     let rise = free_rise(&lot, &test, &[], Accuracy::default()).ok()?;

@@ -79,6 +79,7 @@ fn cavity(dice: &mut Dice) -> Cavity {
         stretch: if dice.chance(0.6) { 0.0 } else { dice.spread(1e-9, 1e-6) },
         clamp_force: dice.chance(0.5).then(|| projected_area * dice.spread(1e2, 3e5)),
         kept_gas: dice.between(0.7, 1.1),
+        pace: 1.0,
         discharge: dice.between(0.55, 0.9),
         vents: (0..vents).map(|_| vent(dice)).collect(),
         parting_line: line.then(|| parting_line(dice, 4.0 * projected_area.sqrt())),
@@ -107,6 +108,7 @@ fn casting(dice: &mut Dice, foam: &FoamConstants, cavity: &Cavity) -> Option<Cas
         ambient_pressure,
         heat_area: 0.0,
         heat_transfer: 0.0,
+        core_cooling: 1.0,
         sensor_lag: 0.0,
     };
     let gel = free_rise(&kept, &test, &[], Accuracy::default()).ok()?.gel_time?;

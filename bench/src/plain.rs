@@ -26,6 +26,7 @@ impl Shot {
             stretch: 0.0,
             clamp_force: None,
             kept_gas: 1.0,
+            pace: 1.0,
             discharge: 0.82,
             vents: vec![Vent { count: 1, diameter: 3e-3, length: 12e-3, at_fill: 1.0 }],
             parting_line: None,

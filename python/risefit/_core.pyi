@@ -20,6 +20,7 @@ _Array = NDArray[np.float64]
 _Path = str | PathLike[str]
 _Units = Literal["metric", "us"]
 _Setting = float | Sequence[float] | _Array | None
+_Asked = _Setting | Sequence[float | str]
 _Axis = _Setting | tuple[float, float, int]
 _Progress = Callable[[int, int], object] | bool | None
 _Beliefs = Mapping[str, tuple[float, float]]
@@ -94,6 +95,18 @@ def grade_from_datasheet(
     held: Mapping[str, float] | None = None,
     beliefs: _Beliefs | None = None,
 ) -> GradeKnowledge: ...
+def recommend(
+    grade: FreeRiseFit | GradeKnowledge | Grade,
+    mold: Mold,
+    casting: Casting | None = None,
+    /,
+    *,
+    draws: int = 400,
+    seed: int = 1,
+    held: Mapping[str, float] | None = None,
+    beliefs: _Beliefs | None = None,
+    **asked: _Asked,
+) -> Recommendation: ...
 def outcomes_before_castings(
     grade: FreeRiseFit | GradeKnowledge | Grade,
     mold: Mold,
@@ -144,11 +157,13 @@ class Grade:
     constants: dict[str, float]
     liquid_density_kg_m3: float
     heat_capacity_J_kgK: float
+    induction_s: float
     gas_yield_mol_kg: float
     blow_rate_per_s: float
     blow_activation_kJ_mol: float
     gel_rate_per_s: float
     gel_activation_kJ_mol: float
+    competition: float
     blow_heat_K: float
     gel_heat_K: float
     solubility_kg_kgbar: float
@@ -235,6 +250,7 @@ class Mold:
     heat_transfer_W_m2K: float
     stretch_per_bar: float
     kept_gas: float
+    pace: float
     discharge: float
     parting_length_mm: float
     parting_land_mm: float
@@ -493,6 +509,37 @@ class Prediction:
     def __getattr__(self, name: str) -> Any: ...
 
 @final
+class Recommendation:
+    casting: Casting
+    drill: str | None
+    chance: float
+    misses: dict[str, float]
+    runner_up: tuple[Casting, float] | None
+    vents_stay: bool
+    binding: tuple[str, float] | None
+    give_up: tuple[str, Casting, float] | None
+    warnings: list[str]
+    def summary(self) -> dict[str, Any]: ...
+    def to_frame(self) -> pd.DataFrame: ...
+    def chart(self, *, width: int = 900, height: int = 600, units: _Units = "metric") -> Chart: ...
+    def report(self, units: _Units = "metric") -> str: ...
+    def next_trial(self, *, has_gauge: bool = False) -> NextTrial: ...
+    def _repr_html_(self) -> str: ...
+
+@final
+class NextTrial:
+    casting: Casting | None
+    with_gauge: bool
+    chance: float
+    chance_within_two: float
+    castings_expected: float
+    proposals: list[str]
+    def summary(self) -> dict[str, Any]: ...
+    def to_frame(self) -> pd.DataFrame: ...
+    def report(self, units: _Units = "metric") -> str: ...
+    def _repr_html_(self) -> str: ...
+
+@final
 class Posterior:
     success: bool
     verdict: list[str]
@@ -611,7 +658,33 @@ class Calibration:
     def outcomes(
         self, casting: Casting | None = None, /, *, draws: int = 1000, seed: int = 1, **settings: _Setting
     ) -> Outcomes: ...
+    def recommend(
+        self, casting: Casting | None = None, /, *, draws: int = 400, seed: int = 1, **asked: _Asked
+    ) -> Recommendation: ...
+    def next_trial(
+        self,
+        casting: Casting | None = None,
+        /,
+        *,
+        has_gauge: bool | None = None,
+        draws: int = 400,
+        seed: int = 1,
+        **asked: _Asked,
+    ) -> NextTrial: ...
+    def diagnose(self, *, odds: Mapping[str, float] | None = None, odd_below: float = 0.01) -> Diagnosis: ...
     def chart(self, *, width: int = 900, height: int = 600, units: _Units = "metric") -> Chart: ...
+    def _repr_html_(self) -> str: ...
+
+@final
+class Diagnosis:
+    odd: list[str]
+    warnings: list[str]
+    prior: dict[str, float]
+    castings: list[dict[str, Any]]
+    def to_frame(self) -> pd.DataFrame: ...
+    def summary(self) -> dict[str, Any]: ...
+    def chart(self, *, width: int = 900, height: int = 600, units: _Units = "metric") -> Chart: ...
+    def report(self, units: _Units = "metric") -> str: ...
     def _repr_html_(self) -> str: ...
 
 @final

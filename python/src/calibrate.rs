@@ -10,13 +10,15 @@ use risefit::{Trial, units};
 use units::Quantity;
 
 use crate::datasheet::PyGradeKnowledge;
+use crate::decide::{PyNextTrial, PyRecommendation, recommend_calibrated};
+use crate::diagnose::{PyDiagnosis, diagnosed};
 use crate::fit::{PyFreeRiseFit, estimates_dict, estimates_frame};
 use crate::knowledge::options;
 use crate::logs::PyTrial;
 use crate::outcomes::PyOutcomes;
 use crate::posterior::{self, PyPosterior, Request};
-use crate::profile::{self, PyProfile};
 use crate::predict::PyPrediction;
+use crate::profile::{self, PyProfile};
 use crate::records::{PyGrade, PyMold};
 use crate::report::{self, ChartOptions, PyChart};
 use crate::settings::{PyCasting, casting};
@@ -213,6 +215,51 @@ impl PyCalibration {
     ) -> PyResult<PyOutcomes> {
         let casting = self::casting(py, casting, settings)?;
         PyOutcomes::cast(py, casting, || self.0.draws(draws, seed))
+    }
+
+    /// The charge and vent most likely to give a good part: full, without flash, `target_density_kg_m3` within
+    /// `tolerance_percent` (3), and, if given, a peak gauge pressure within `pressure_kPa=(floor, ceiling)`.
+    ///
+    /// `drills_mm=[3, 3.5]` or `drills=["1/8", "#30"]` are the drills the shop owns (if not given: 1 to 12 mm in steps of 0.5;
+    /// `[]`: none), `vent_mm` the vents as they are (if not given: the mold's), which stay unless others gain something.
+    /// `charges_g=(low, high)` and `charge_step_g` limit what is poured. Other settings as in
+    /// `Casting`; its charge and vents are what is asked for. Raises `CastingError`, `ArgumentError`.
+    #[pyo3(signature = (casting=None, /, *, draws=400, seed=1, **asked))]
+    fn recommend(
+        &self,
+        py: Python<'_>,
+        casting: Option<&Bound<'_, PyCasting>>,
+        draws: usize,
+        seed: u64,
+        asked: Option<&Bound<'_, PyDict>>,
+    ) -> PyResult<PyRecommendation> {
+        recommend_calibrated(py, self, casting, (draws, seed), asked)
+    }
+
+    /// What to do next: as `recommend(...).next_trial(has_gauge=...)`. If not given, the mold has a gauge if a casting was read.
+    #[pyo3(signature = (casting=None, /, *, has_gauge=None, draws=400, seed=1, **asked))]
+    fn next_trial(
+        &self,
+        py: Python<'_>,
+        casting: Option<&Bound<'_, PyCasting>>,
+        has_gauge: Option<bool>,
+        draws: usize,
+        seed: u64,
+        asked: Option<&Bound<'_, PyDict>>,
+    ) -> PyResult<PyNextTrial> {
+        let read = |c: &FittedCasting| c.trial.peak_pressure.is_some() || c.trial.trace.is_some();
+        let has_gauge = has_gauge.unwrap_or_else(|| self.0.castings.iter().any(read));
+        recommend_calibrated(py, self, casting, (draws, seed), asked)?.next_trial(py, has_gauge)
+    }
+
+    /// Compares each casting with what the others predict for it, and weighs what may have happened to one that does not fit.
+    ///
+    /// `odds` says how often causes happen in this shop, of 100 castings: `{"leak": 10, "late_closing": 0}`; the other causes keep
+    /// their usual odds (`Diagnosis.prior` shows them). A casting is odd if fewer than the share `odd_below` of castings would
+    /// be as far off; at 1, causes are weighed for all. Ctrl-C stops it. Raises `ArgumentError`, `FitError`.
+    #[pyo3(signature = (*, odds=None, odd_below=0.01))]
+    fn diagnose(&self, py: Python<'_>, odds: Option<&Bound<'_, PyDict>>, odd_below: f64) -> PyResult<PyDiagnosis> {
+        diagnosed(py, &self.0, odds, odd_below)
     }
 
     /// Predicted against weighed part mass and measured peak pressure, with intervals.

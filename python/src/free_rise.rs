@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
+use risefit::fit::Parameter;
 use risefit::physics::cup::{CupTest, FreeRise};
 use risefit::units::{Quantity, parse, standard_pressure};
 use risefit::{Cup, Error};
@@ -15,7 +16,7 @@ use crate::simulate::checked;
 use crate::{call, convert};
 
 /// How a cup test is run; names as in the head of a rise log.
-const SETTINGS: [(&str, Quantity); 12] = [
+const SETTINGS: [(&str, Quantity); 13] = [
     ("mass", Quantity::Mass),
     ("mix_temp", Quantity::Temperature),
     ("ambient_temp", Quantity::Temperature),
@@ -27,12 +28,13 @@ const SETTINGS: [(&str, Quantity); 12] = [
     ("cup_height", Quantity::Length),
     ("heat_area", Quantity::Area),
     ("cup_heat_transfer", Quantity::HeatTransfer),
+    ("core_cooling", Quantity::Number),
     ("sensor_lag", Quantity::Time),
 ];
 
-/// Heat transfer from a cup where none is given, W/(m2 K): the center of what a fit believes.
-fn usual_heat_transfer() -> f64 {
-    risefit::fit::Parameter::CupHeatTransfer.belief().center
+/// What a cup loses of heat where it is not given: the center of what a fit believes.
+fn usual(parameter: Parameter) -> f64 {
+    parameter.belief().center
 }
 
 type Given = BTreeMap<&'static str, f64>;
@@ -42,7 +44,7 @@ type Given = BTreeMap<&'static str, f64>;
 /// Needed: `mass_g`, `mix_temp_C`. Others, with what is assumed: `ambient_temp_C` (that of the mix), `ambient_pressure_kPa`
 /// (absolute) or `altitude_m` (sea level), `cup_diameter_mm` or `cup_bottom_diameter_mm` and `cup_top_diameter_mm`, with
 /// `cup_height_mm` (no cup: no heights), `heat_area_cm2` (the cup's inside; no cup: 0), `cup_heat_transfer_W_m2K` (8),
-/// `sensor_lag_s` (0). `times_s` are the times to read it at; by default 0 to 300 s, every second. `accuracy` is the relative
+/// `core_cooling` (0.1: the share of the mean loss of heat that the core feels), `sensor_lag_s` (0). `times_s` are the times to read it at; by default 0 to 300 s, every second. `accuracy` is the relative
 /// error per step. Raises `ArgumentError`, `IntegrationError`.
 #[pyfunction]
 #[pyo3(signature = (grade, *, times_s=None, accuracy=1e-6, **settings))]
@@ -122,7 +124,11 @@ fn test(given: &Given, cup: Option<Cup>) -> risefit::Result<CupTest> {
         ambient_temp: number("ambient_temp", mix_temp),
         ambient_pressure,
         heat_area: not_below("heat_area_cm2", number("heat_area", cup.map_or(0.0, |cup| cup.inner_area())))?,
-        heat_transfer: not_below("cup_heat_transfer_W_m2K", number("cup_heat_transfer", usual_heat_transfer()))?,
+        heat_transfer: not_below(
+            "cup_heat_transfer_W_m2K",
+            number("cup_heat_transfer", usual(Parameter::CupHeatTransfer)),
+        )?,
+        core_cooling: not_below("core_cooling", number("core_cooling", usual(Parameter::CoreCooling)))?,
         sensor_lag: not_below("sensor_lag_s", number("sensor_lag", 0.0))?,
     })
 }

@@ -10,11 +10,15 @@ use risefit::units::nearest;
 use crate::convert;
 use crate::errors::to_python;
 
+/// Spreads either way that a given belief allows at least.
+const WIDE: f64 = 8.0;
+
 /// Every parameter that a fit may adjust.
 fn parameters() -> Vec<Parameter> {
     let of_grade_only = [Parameter::Viscosity, Parameter::OpenTime];
     let of_mold = [
         Parameter::KeptGas,
+        Parameter::MoldPace,
         Parameter::CavityVolume,
         Parameter::HeatTransfer,
         Parameter::VentSize,
@@ -79,7 +83,9 @@ fn read_held(held: &Bound<'_, PyDict>) -> PyResult<Vec<(Parameter, f64)>> {
     let one = |(name, value): (Bound<'_, PyAny>, Bound<'_, PyAny>)| {
         let name: String = name.extract()?;
         let x = convert::number(&name, &value)?;
-        let checked = parameter("held", &name).and_then(|p| Ok((p, allowed(p, &name, x)?)));
+        let without = |p: Parameter| x == 0.0 && p.can_be_none();
+        let checked = parameter("held", &name)
+            .and_then(|p| if without(p) { Ok((p, 0.0)) } else { Ok((p, allowed(p, &name, x)?)) });
         checked.map_err(|e| to_python(held.py(), e))
     };
     held.iter().map(one).collect()
@@ -118,5 +124,7 @@ fn belief(name: &str, pair: &[f64]) -> risefit::Result<(Parameter, Belief)> {
         return Err(Error::argument(name, found, expected, "to keep a value for certain, use `held`"));
     }
     let spread = if own.log { spread.ln() } else { spread / parameter.label().scale };
-    Ok((parameter, Belief { center: si, spread, ..own }))
+    // A charge off by grams is nothing in a mold of liters: the range goes with what is believed.
+    let reach = if own.log { 0.0 } else { WIDE * spread };
+    Ok((parameter, Belief { center: si, spread, low: own.low.min(si - reach), high: own.high.max(si + reach), ..own }))
 }

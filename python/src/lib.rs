@@ -19,11 +19,14 @@ mod simulate;
 
 mod calibrate;
 mod datasheet;
+mod decide;
+mod diagnose;
 mod fit;
 mod knowledge;
 mod outcomes;
 mod posterior;
 mod predict;
+mod question;
 mod quick;
 
 mod job;
@@ -45,6 +48,10 @@ mod _core {
     use super::calibrate::{PyCalibration, calibrate};
     #[pymodule_export]
     use super::datasheet::{PyDatasheet, PyGradeKnowledge, PyRecipe, grade_from_datasheet};
+    #[pymodule_export]
+    use super::decide::{PyNextTrial, PyRecommendation, recommend_before_castings};
+    #[pymodule_export]
+    use super::diagnose::PyDiagnosis;
     #[pymodule_export]
     use super::fit::{PyFreeRiseFit, fit_free_rise};
     #[pymodule_export]

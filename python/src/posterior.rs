@@ -11,8 +11,8 @@ use risefit::report::{describe_posterior, describe_posterior_text, posterior_cha
 
 use crate::calibrate::PyCalibration;
 use crate::outcomes::PyOutcomes;
-use crate::settings::{PyCasting, casting};
 use crate::report::{self, ChartOptions, PyChart};
+use crate::settings::{PyCasting, casting};
 use crate::{call, convert};
 
 /// The arguments of a `posterior` method.
@@ -37,7 +37,8 @@ pub fn sample(
     let Request { draws, chains, warmup, seed, threads, progress, direct } = request;
     let total = chains.saturating_mul(draws.saturating_add(warmup));
     let counter = Some(done.clone());
-    let mut options = PosteriorOptions { chains, draws, warmup, seed, threads, cancel: None, progress: counter, direct };
+    let mut options =
+        PosteriorOptions { chains, draws, warmup, seed, threads, cancel: None, progress: counter, direct };
     let tell = |py: Python<'_>| match &progress {
         Some(callback) => callback.call1(py, (done.load(Ordering::Relaxed), total)).map(drop),
         None => Ok(()),

@@ -20,11 +20,13 @@ fn constants(c: &mut FoamConstants) -> Vec<Slot<'_>> {
     vec![
         ("liquid_density", Quantity::Density, &mut c.liquid_density),
         ("heat_capacity", Quantity::HeatCapacity, &mut c.heat_capacity),
+        ("induction", Quantity::Time, &mut c.induction),
         ("gas_yield", Quantity::GasYield, &mut c.gas_yield),
         ("blow_rate", Quantity::Rate, &mut c.blow_rate),
         ("blow_activation", Quantity::Activation, &mut c.blow_activation),
         ("gel_rate", Quantity::Rate, &mut c.gel_rate),
         ("gel_activation", Quantity::Activation, &mut c.gel_activation),
+        ("competition", Quantity::Number, &mut c.competition),
         ("blow_heat", Quantity::TemperatureRise, &mut c.blow_heat),
         ("gel_heat", Quantity::TemperatureRise, &mut c.gel_heat),
         ("solubility", Quantity::Solubility, &mut c.solubility),
@@ -49,6 +51,7 @@ fn cavity(c: &mut Cavity) -> Vec<Slot<'_>> {
         ("heat_transfer", Quantity::HeatTransfer, &mut c.heat_transfer),
         ("stretch", Quantity::Stretch, &mut c.stretch),
         ("kept_gas", Quantity::Number, &mut c.kept_gas),
+        ("pace", Quantity::Number, &mut c.pace),
         ("discharge", Quantity::Fraction, &mut c.discharge),
     ];
     if let Some(line) = &mut c.parting_line {

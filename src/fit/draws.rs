@@ -3,7 +3,7 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use ndarray::{Array1, Array2, ArrayView1};
+use ndarray::{Array1, Array2, ArrayView1, Axis, s};
 use rayon::prelude::*;
 
 use super::calibrate::{Calibration, SharedPosterior};
@@ -155,13 +155,50 @@ impl Draws {
         Ok(OutcomeParts {
             best: cast(&best)?,
             both: self.casting(casting)?,
-            doubt: self.outcomes(|i| cast(&self.shared_setup(self.values.row(i), casting)))?,
+            doubt: self.casting_without_scatter(casting)?,
             scatter: self.outcomes(|i| {
                 let mut setup = best.clone();
                 self.add_scatter(i, &mut setup);
                 cast(&setup)
             })?,
         })
+    }
+
+    /// As [`Draws::casting`], without scatter: what differs from draw to draw is doubt.
+    ///
+    /// # Errors
+    /// As [`Draws::casting`].
+    pub fn casting_without_scatter(&self, casting: &Casting) -> Result<Outcomes> {
+        self.outcomes(|i| cast(&self.shared_setup(self.values.row(i), casting)))
+    }
+
+    /// The first of these draws, at most `count`.
+    #[must_use]
+    pub fn first(&self, count: usize) -> Draws {
+        let kept = s![..count.min(self.count()), ..];
+        Draws {
+            values: self.values.slice(kept).to_owned(),
+            scatter: self.scatter.slice(kept).to_owned(),
+            ..self.clone()
+        }
+    }
+
+    /// The same doubts met by other castings: draw i has the scatter of draw i + `shift`.
+    #[must_use]
+    pub fn with_other_scatter(&self, shift: usize) -> Draws {
+        let n = self.count();
+        let rows: Vec<usize> = (0..n).map(|i| (i + shift) % n).collect();
+        Draws { scatter: self.scatter.select(Axis(0), &rows), ..self.clone() }
+    }
+
+    /// The cavity as it was described, with the values that are held.
+    pub fn described_cavity(&self, casting: &Casting) -> Cavity {
+        self.shared.held_setup(casting).cavity
+    }
+
+    /// The cavity at the best estimates.
+    pub fn cavity(&self, casting: &Casting) -> Cavity {
+        self.shared.best_setup(casting).cavity
     }
 
     fn shared_setup(&self, values: ArrayView1<f64>, casting: &Casting) -> CastingSetup<f64> {

@@ -8,10 +8,12 @@ use super::parameter::{Belief, Parameter, foam_field};
 use crate::records::Grade;
 
 /// Constants of a grade that a confined foam depends on.
-const CONFINED: [Parameter; 10] = [
+const CONFINED: [Parameter; 12] = [
+    Parameter::Induction,
     Parameter::GasYield,
     Parameter::BlowRate,
     Parameter::BlowActivation,
+    Parameter::Competition,
     Parameter::GelRate,
     Parameter::GelActivation,
     Parameter::BlowHeat,
@@ -48,11 +50,12 @@ impl GradeKnowledge {
         }
     }
 
-    /// A grade known from elsewhere: every constant may be off by the spread of its belief.
+    /// A grade known from elsewhere: every constant may be off by the spread of its belief. What it does without (0) it is
+    /// taken to do without.
     pub fn from_beliefs(grade: &Grade, options: &FitOptions) -> Self {
         let mut constants = grade.constants;
         let believed = |parameter: Parameter| {
-            let value = foam_field(parameter, &mut constants).map(|x| *x)?;
+            let value = foam_field(parameter, &mut constants).map(|x| *x).filter(|x| *x > 0.0)?;
             options.held(parameter).is_none().then(|| (parameter, options.belief(parameter).around(value)))
         };
         let parameters: Vec<_> = CONFINED.into_iter().filter_map(believed).collect();

@@ -4,6 +4,7 @@ mod blocks;
 mod calibrate;
 mod case;
 mod datasheet;
+mod diagnose;
 mod draws;
 mod estimate;
 mod free_rise;
@@ -20,8 +21,12 @@ mod quick_curve;
 mod rounds;
 mod space;
 
+pub(crate) use calibrate::reading_scatter;
 pub use calibrate::{Calibration, FittedCasting, calibrate};
 pub use datasheet::{fit_datasheet, gas_yield_belief, grade_from_datasheet};
+pub use diagnose::{
+    Cause, DiagnoseOptions, DiagnosedCasting, Diagnosis, Differs, Likely, Misfit, Size, Telling, What, diagnose,
+};
 pub use draws::Draws;
 pub use estimate::{Estimate, Status};
 pub use free_rise::{CupCurve, FittedLog, FreeRiseFit, fit_free_rise};

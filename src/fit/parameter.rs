@@ -11,9 +11,11 @@ use crate::records::{Casting, Cavity, FoamConstants};
 #[allow(missing_docs)] // each name is the field that it adjusts, see `describe`
 pub enum Parameter {
     // of the grade
+    Induction,
     GasYield,
     BlowRate,
     BlowActivation,
+    Competition,
     GelRate,
     GelActivation,
     BlowHeat,
@@ -27,10 +29,12 @@ pub enum Parameter {
     OpenTime,
     // of the cup test
     CupHeatTransfer,
+    CoreCooling,
     SensorLag,
     Crown,
     // of the mold
     KeptGas,
+    MoldPace,
     CavityVolume,
     HeatTransfer,
     VentSize,
@@ -41,6 +45,7 @@ pub enum Parameter {
     GasFactor,
     BlowFactor,
     GelFactor,
+    FlowFactor,
     MixTempError,
     MoldTempError,
     ChargeError,
@@ -108,10 +113,12 @@ impl Belief {
 
 impl Parameter {
     /// Those of the grade that a cup test can tell something of, and those of the test itself.
-    pub const CUP: [Parameter; 15] = [
+    pub const CUP: [Parameter; 18] = [
+        Parameter::Induction,
         Parameter::GasYield,
         Parameter::BlowRate,
         Parameter::BlowActivation,
+        Parameter::Competition,
         Parameter::GelRate,
         Parameter::GelActivation,
         Parameter::BlowHeat,
@@ -122,6 +129,7 @@ impl Parameter {
         Parameter::RiseStop,
         Parameter::Settle,
         Parameter::CupHeatTransfer,
+        Parameter::CoreCooling,
         Parameter::SensorLag,
         Parameter::Crown,
     ];
@@ -129,14 +137,20 @@ impl Parameter {
     pub const PER_LOG: [Parameter; 4] =
         [Parameter::GasFactor, Parameter::BlowFactor, Parameter::GelFactor, Parameter::MixTempError];
     /// What makes one casting differ from another with the same settings.
-    pub const PER_TRIAL: [Parameter; 6] = [
+    pub const PER_TRIAL: [Parameter; 7] = [
         Parameter::GasFactor,
         Parameter::BlowFactor,
         Parameter::GelFactor,
+        Parameter::FlowFactor,
         Parameter::MixTempError,
         Parameter::MoldTempError,
         Parameter::ChargeError,
     ];
+
+    /// Whether a grade may do without it (0), though a belief that counts in factors never comes there.
+    pub fn can_be_none(self) -> bool {
+        matches!(self, Parameter::Induction | Parameter::Competition)
+    }
 
     /// Whether it is a constant of the grade.
     pub fn is_of_grade(self) -> bool {
@@ -150,9 +164,14 @@ impl Parameter {
     /// here means two spreads either way. Scatter of one record: common practice, no source.
     pub fn belief(self) -> Belief {
         match self {
+            // Catalysts wake up, the last of the mixing; common practice, no source.
+            Parameter::Induction => Belief::log(2.0, 0.6, 0.02, 60.0),
             Parameter::GasYield => Belief::log(0.5, 0.7, 0.03, 3.0),
             Parameter::BlowRate => Belief::log(1.0 / 30.0, 0.7, 1e-3, 1.0),
             Parameter::BlowActivation => Belief::log(34e3, 0.13, 15e3, 80e3),
+            // Stoichiometry: near an index of 100 as much is left to blowing as to gelling. Its spread: common practice, no
+            // source.
+            Parameter::Competition => Belief::log(1.0, 0.3, 0.02, 10.0),
             Parameter::GelRate => Belief::log(1.0 / 45.0, 0.7, 5e-4, 1.0),
             Parameter::GelActivation => Belief::log(42e3, 0.165, 15e3, 90e3),
             Parameter::BlowHeat => Belief::log(20.0, 0.4, 1.0, 90.0),
@@ -162,13 +181,18 @@ impl Parameter {
             Parameter::GelConversion => Belief::log(0.63, 0.075, 0.4, 0.9),
             Parameter::RiseStop => Belief::log(0.71, 0.09, 0.4, 0.95),
             Parameter::Settle => Belief::log(0.01, 1.0, 1e-5, 0.3),
-            Parameter::Viscosity => Belief::log(2.0, 1.15, 5e-3, 2e3),
+            // Mixes have 0.2 to 20 Pa s (from memory, not verified); lower here, for a foam thins under the shear in a vent.
+            Parameter::Viscosity => Belief::log(1.2, 1.4, 2e-3, 2e3),
             Parameter::OpenTime => Belief::log(200.0, 1.2, 5.0, 1e5),
             Parameter::CupHeatTransfer => Belief::log(8.0, 0.6, 0.2, 80.0),
+            // Foam insulates: in a test's time its core hardly feels the wall; common practice, no source.
+            Parameter::CoreCooling => Belief::log(0.1, 0.9, 1e-3, 1.0),
             Parameter::SensorLag => Belief::log(2.0, 0.35, 0.1, 20.0),
             Parameter::Crown => Belief::plain(0.015, 0.01, -0.03, 0.1),
             // An open cup loses some gas through its surface that a closed mold keeps; common practice, no source.
             Parameter::KeptGas => Belief::log(1.0, 0.04, 0.7, 1.5),
+            // A cup is not a mold: other masses, another pour; common practice, no source.
+            Parameter::MoldPace => Belief::log(1.0, 0.035, 0.7, 1.4),
             Parameter::CavityVolume => Belief::log(1.0, 0.005, 0.9, 1.1),
             Parameter::HeatTransfer => Belief::log(1.0, 0.5, 0.05, 20.0),
             Parameter::VentSize => Belief::log(1.0, 0.05, 0.6, 1.5),
@@ -177,6 +201,9 @@ impl Parameter {
             Parameter::ClampEffect => Belief::log(1.0, 0.15, 0.3, 2.0),
             Parameter::GasFactor => Belief::log(1.0, 0.015, 0.8, 1.25),
             Parameter::BlowFactor | Parameter::GelFactor => Belief::log(1.0, 0.03, 0.7, 1.4),
+            // What a vent passes varies with cells, burrs and skins in it: a smooth tube's law is a rough guide. Common
+            // practice, no source.
+            Parameter::FlowFactor => Belief::log(1.0, 0.4, 0.05, 20.0),
             Parameter::MixTempError => Belief::plain(0.0, 0.5, -6.0, 6.0),
             Parameter::MoldTempError => Belief::plain(0.0, 1.0, -12.0, 12.0),
             Parameter::ChargeError => Belief::plain(0.0, 0.5e-3, -5e-3, 5e-3),
@@ -188,9 +215,11 @@ impl Parameter {
     pub fn label(self) -> Label {
         let l = |name, unit, scale| Label { name, unit, scale };
         match self {
+            Parameter::Induction => l("induction_s", "s", 1.0),
             Parameter::GasYield => l("gas_yield_mol_kg", "mol/kg", 1.0),
             Parameter::BlowRate => l("blow_rate_per_s", "1/s at 40 °C", 1.0),
             Parameter::BlowActivation => l("blow_activation_kJ_mol", "kJ/mol", 1e-3),
+            Parameter::Competition => l("competition", "", 1.0),
             Parameter::GelRate => l("gel_rate_per_s", "1/s at 40 °C", 1.0),
             Parameter::GelActivation => l("gel_activation_kJ_mol", "kJ/mol", 1e-3),
             Parameter::BlowHeat => l("blow_heat_K", "K", 1.0),
@@ -203,9 +232,11 @@ impl Parameter {
             Parameter::Viscosity => l("viscosity_Pa_s", "Pa s at 40 °C", 1.0),
             Parameter::OpenTime => l("open_time_s", "s", 1.0),
             Parameter::CupHeatTransfer => l("cup_heat_transfer_W_m2K", "W/(m2 K)", 1.0),
+            Parameter::CoreCooling => l("core_cooling", "of the mean's", 1.0),
             Parameter::SensorLag => l("sensor_lag_s", "s", 1.0),
             Parameter::Crown => l("crown", "of the rise", 1.0),
             Parameter::KeptGas => l("kept_gas", "of the cup's", 1.0),
+            Parameter::MoldPace => l("mold_pace", "of the cup's", 1.0),
             Parameter::CavityVolume => l("cavity_volume_factor", "of the given", 1.0),
             Parameter::HeatTransfer => l("heat_transfer_factor", "of the given", 1.0),
             Parameter::VentSize => l("vent_size_factor", "of the given", 1.0),
@@ -215,6 +246,7 @@ impl Parameter {
             Parameter::GasFactor => l("gas_factor", "", 1.0),
             Parameter::BlowFactor => l("blow_factor", "", 1.0),
             Parameter::GelFactor => l("gel_factor", "", 1.0),
+            Parameter::FlowFactor => l("flow_factor", "", 1.0),
             Parameter::MixTempError => l("mix_temp_error_K", "K", 1.0),
             Parameter::MoldTempError => l("mold_temp_error_K", "K", 1.0),
             Parameter::ChargeError => l("charge_error_g", "g", 1e3),
@@ -227,9 +259,11 @@ impl Parameter {
 /// The constant of the foam that a parameter is, if it is one.
 pub(super) fn foam_field<S>(parameter: Parameter, foam: &mut FoamConstants<S>) -> Option<&mut S> {
     Some(match parameter {
+        Parameter::Induction => &mut foam.induction,
         Parameter::GasYield => &mut foam.gas_yield,
         Parameter::BlowRate => &mut foam.blow_rate,
         Parameter::BlowActivation => &mut foam.blow_activation,
+        Parameter::Competition => &mut foam.competition,
         Parameter::GelRate => &mut foam.gel_rate,
         Parameter::GelActivation => &mut foam.gel_activation,
         Parameter::BlowHeat => &mut foam.blow_heat,
@@ -258,6 +292,7 @@ impl<S: Scalar> CupSetup<S> {
     pub fn set(&mut self, parameter: Parameter, value: S) {
         match parameter {
             Parameter::CupHeatTransfer => self.test.heat_transfer = value,
+            Parameter::CoreCooling => self.test.core_cooling = value,
             Parameter::SensorLag => self.test.sensor_lag = value,
             Parameter::Crown => self.crown = value,
             Parameter::MixTempError => self.test.mix_temp += value,
@@ -285,6 +320,7 @@ impl<S: Scalar> CastingSetup<S> {
         let scale = |x: &mut S| *x = *x * value;
         match parameter {
             Parameter::KeptGas => self.cavity.kept_gas = value,
+            Parameter::MoldPace => self.cavity.pace = value,
             Parameter::CavityVolume => scale(&mut self.cavity.volume),
             Parameter::HeatTransfer => scale(&mut self.cavity.heat_transfer),
             Parameter::VentSize => {
@@ -316,11 +352,13 @@ pub(super) struct LotFoam<S> {
     gas: S,
     blow: S,
     gel: S,
+    /// How much thicker it flows through what it leaves by.
+    flow: S,
 }
 
 impl<S: Scalar> LotFoam<S> {
     pub fn new(constants: FoamConstants<S>) -> Self {
-        LotFoam { constants, gas: S::one(), blow: S::one(), gel: S::one() }
+        LotFoam { constants, gas: S::one(), blow: S::one(), gel: S::one(), flow: S::one() }
     }
 
     fn set(&mut self, parameter: Parameter, value: S) {
@@ -328,12 +366,18 @@ impl<S: Scalar> LotFoam<S> {
             Parameter::GasFactor => self.gas = value,
             Parameter::BlowFactor => self.blow = value,
             Parameter::GelFactor => self.gel = value,
+            Parameter::FlowFactor => self.flow = value,
             _ => {
                 if let Some(field) = foam_field(parameter, &mut self.constants) {
                     *field = value;
                 }
             }
         }
+    }
+
+    /// Makes this record's lot differ by one more factor of its gas yield.
+    pub fn scale_gas(&mut self, factor: S) {
+        self.gas = self.gas * factor;
     }
 
     /// The constants of this record's lot.
@@ -343,11 +387,18 @@ impl<S: Scalar> LotFoam<S> {
             gas_yield: c.gas_yield * self.gas,
             blow_rate: c.blow_rate * self.blow,
             gel_rate: c.gel_rate * self.gel,
+            viscosity: c.viscosity * self.flow,
             ..c
         }
     }
 
     fn lift<T: Scalar>(&self, to: impl Fn(S) -> T) -> LotFoam<T> {
-        LotFoam { constants: self.constants.map(&to), gas: to(self.gas), blow: to(self.blow), gel: to(self.gel) }
+        LotFoam {
+            constants: self.constants.map(&to),
+            gas: to(self.gas),
+            blow: to(self.blow),
+            gel: to(self.gel),
+            flow: to(self.flow),
+        }
     }
 }

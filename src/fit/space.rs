@@ -64,6 +64,22 @@ impl Space {
         (0..self.len()).filter(|&j| self.axes[j].record.is_none_or(|r| r == record)).collect()
     }
 
+    /// The coordinates that are left without a record, counted as they are here.
+    pub fn left_without(&self, record: usize) -> Vec<usize> {
+        (0..self.len()).filter(|&j| self.axes[j].record != Some(record)).collect()
+    }
+
+    /// The space of the other records; later ones move up.
+    pub fn without(&self, record: usize) -> Self {
+        let left = self.left_without(record);
+        let moved_up = |axis: &Axis| Axis { record: axis.record.map(|r| r - usize::from(r > record)), ..axis.clone() };
+        Space {
+            axes: left.iter().map(|&j| moved_up(&self.axes[j])).collect(),
+            origin: self.origin.select(ndarray::Axis(0), &left),
+            mixing: self.mixing.select(ndarray::Axis(0), &left).select(ndarray::Axis(1), &left),
+        }
+    }
+
     /// Bounds on the positions; a correlated axis is only kept from running away.
     pub fn bounds(&self) -> (Array1<f64>, Array1<f64>) {
         const FAR: f64 = 8.0;

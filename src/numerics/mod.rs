@@ -1,12 +1,14 @@
 //! Numerics that know no foam: numbers that carry derivatives, integration with events, nonlinear least squares,
 //! random streams, sampling.
 
+pub mod chi_square;
 pub mod convergence;
 pub mod dormand_prince;
 pub mod dual;
 pub mod guided;
 pub mod integrate;
 pub mod lanes;
+pub mod laplace;
 pub mod least_squares;
 pub mod normal;
 pub mod polynomial;

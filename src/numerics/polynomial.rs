@@ -95,7 +95,9 @@ mod tests {
 
     fn examples(m: usize, k: usize) -> Array2<f64> {
         let normals = unit_normals(&mut stream(3, 0), m * k);
-        Array2::from_shape_fn((m, k), |(i, j)| normals[i * k + j] * (1.0 + j as f64) + if j > 0 { normals[i * k] } else { 5.0 })
+        Array2::from_shape_fn((m, k), |(i, j)| {
+            normals[i * k + j] * (1.0 + j as f64) + if j > 0 { normals[i * k] } else { 5.0 }
+        })
     }
 
     fn of_second_order(x: ArrayView1<f64>, n: usize) -> Array1<f64> {

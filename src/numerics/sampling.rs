@@ -130,13 +130,7 @@ fn one_chain<D: LogDensity>(
 ) -> Result<OneChain> {
     let n = whitening.center.len();
     let mut generator = stream(sampling.seed, number as u64);
-    let target = Target {
-        density,
-        whitening,
-        sampling,
-        evaluations: AtomicUsize::new(0),
-        fatal: Mutex::default(),
-    };
+    let target = Target { density, whitening, sampling, evaluations: AtomicUsize::new(0), fatal: Mutex::default() };
     let start = start(&target, &unit_normals(&mut generator, n))?;
     let mut chain = settings(sampling)
         .new_chain(number as u64, CpuMath::new(&target), &mut generator)

@@ -1,7 +1,8 @@
 //! Free rise in a cup: volume, height and temperature over time, and the stopwatch times.
 //!
 //! v = 1/rho_l + (n_free + n_air) R T / p until the rise stops, then held, less what settles. An unconfined foam gives way
-//! for some seconds after string gel; the rise stops at a conversion of its own.
+//! for some seconds after string gel; the rise stops at a conversion of its own. Foam insulates: the core, where the sensor
+//! sits and string gel is tried, runs through the reactions nearly without loss, ahead of the mean that makes the volume.
 
 use super::casting::{Accuracy, check_ambient, check_foam, check_positive, check_temperature};
 use super::gas::Gas;
@@ -17,7 +18,9 @@ use std::f64::consts::PI;
 
 /// Position of the temperature that the sensor shows in the state.
 const SENSED: usize = 3;
-const SIZE: usize = 4;
+/// Position of the core's two turnovers and temperature in the state.
+const CORE: usize = 4;
+const SIZE: usize = 7;
 /// Share of the rise over which its end is rounded at most: a very fast foam stops sharply as well.
 const ROUNDED: f64 = 0.02;
 /// Below this lag, s, the sensor is taken to follow the straight line that the temperature runs along: T - lag dT/dt.
@@ -38,6 +41,8 @@ pub struct CupTest<S = f64> {
     pub heat_area: S,
     /// Heat transfer from the foam to the surroundings, W/(m2 K).
     pub heat_transfer: S,
+    /// Share of the mean loss of heat that the core feels, where string gel is tried and the sensor sits.
+    pub core_cooling: S,
     /// Time constant of the thermocouple, s.
     pub sensor_lag: S,
 }
@@ -99,6 +104,7 @@ pub fn free_rise_density<S: Scalar>(
         ambient_pressure,
         heat_area: S::zero(),
         heat_transfer: S::zero(),
+        core_cooling: S::zero(),
         sensor_lag: S::zero(),
     };
     Ok(free_rise(foam, &test, &[], accuracy)?.density)
@@ -121,6 +127,7 @@ pub fn free_rise<S: Scalar>(
     check_ambient(test.ambient_pressure.value())?;
     check_positive("heat_area (m2)", test.heat_area.value(), true)?;
     check_positive("heat_transfer (W/(m2 K))", test.heat_transfer.value(), true)?;
+    check_positive("core_cooling", test.core_cooling.value(), true)?;
     check_positive("sensor_lag (s)", test.sensor_lag.value(), true)?;
     Beaker::new(foam, test).rise(times, accuracy)
 }
@@ -151,6 +158,7 @@ struct Beaker<S> {
     settle: S,
     pressure: S,
     cooling: S,
+    core_cooling: S,
     ambient_temp: S,
     mix_temp: S,
     lag: S,
@@ -167,6 +175,7 @@ impl<S: Scalar> Beaker<S> {
             settle: foam.settle,
             pressure: test.ambient_pressure,
             cooling: test.heat_transfer * test.heat_area / (test.mass * foam.heat_capacity),
+            core_cooling: test.core_cooling,
             ambient_temp: test.ambient_temp,
             mix_temp: test.mix_temp,
             lag: test.sensor_lag,
@@ -191,9 +200,10 @@ impl<S: Scalar> Beaker<S> {
 
     /// Integrates far enough to the end of the rise and past the last sample; long, for a cold and slow mix.
     fn rise(mut self, times: &[f64], accuracy: Accuracy) -> Result<FreeRise<S>> {
-        let absolute = [1.0, 1.0, 100.0, 100.0].map(|scale| 0.1 * accuracy.relative * scale);
+        let absolute = [1.0, 1.0, 100.0, 100.0, 1.0, 1.0, 100.0].map(|scale| 0.1 * accuracy.relative * scale);
         let tol = Tolerance { relative: accuracy.relative, absolute, max_steps: 20_000 };
-        let start = [S::zero(), S::zero(), self.mix_temp, self.mix_temp];
+        let [blow, gel, temp] = self.kinetics.start(self.mix_temp);
+        let start = [blow, gel, temp, self.mix_temp, blow, gel, temp];
         let last = times.last().copied().unwrap_or(0.0);
         let mut steps: Vec<Segment<S, SIZE>> = Vec::with_capacity(64);
         let horizon = last.max(7200.0);
@@ -205,13 +215,13 @@ impl<S: Scalar> Beaker<S> {
         let stop = rise.event.map(|_| Stop { time: rise.time, speed: self.rise_speed(&rise.state) + settling });
         self.stopped = true;
         let until = last.max(rise.time.value() * 3.0);
-        let mut peak_temp = rise.state[TEMP];
+        let mut peak_temp = rise.state[CORE + TEMP];
         if stop.is_some() {
             let begin = Begin { time: rise.time, state: rise.state, step: rise.next_step };
             integrate::<DormandPrince, _, _, SIZE>(&self, begin, until, &tol, |s| steps.push(*s)).map_err(explain)?;
         }
         for step in &steps {
-            peak_temp = peak_temp.max(step.to[TEMP]);
+            peak_temp = peak_temp.max(step.to[CORE + TEMP]);
         }
         let bottom = self.volume(&start);
         let level = |share: f64| bottom + (top - bottom) * share;
@@ -221,7 +231,7 @@ impl<S: Scalar> Beaker<S> {
             temp: Vec::with_capacity(times.len()),
             sensed: Vec::with_capacity(times.len()),
             cream_time: first(&|y| self.volume(y) - bottom * (1.0 + CREAM_GROWTH)),
-            gel_time: first(&|y| gelled(y[GEL]) - self.gel_conversion),
+            gel_time: first(&|y| gelled(y[CORE + GEL]) - self.gel_conversion),
             end_of_rise: first(&|y| self.volume(y) - level(END_OF_RISE)),
             tack_free: first(&|y| gelled(y[GEL]) - TACK_FREE_CONVERSION),
             density: S::one() / top,
@@ -247,7 +257,11 @@ impl<S: Scalar> Beaker<S> {
             };
             out.volume.push(stop.map_or(volume, |stop| volume - stop.rounding(time)));
             out.temp.push(y[TEMP]);
-            out.sensed.push(if self.has_lag() { y[SENSED] } else { y[TEMP] - self.lag * self.rate(&y)[TEMP] });
+            out.sensed.push(if self.has_lag() {
+                y[SENSED]
+            } else {
+                y[CORE + TEMP] - self.lag * self.rate(&y)[CORE + TEMP]
+            });
         }
     }
 }
@@ -282,8 +296,11 @@ fn explain(stall: Stall) -> Error {
 impl<S: Scalar> System<S, SIZE> for Beaker<S> {
     fn rate(&self, y: &[S; SIZE]) -> [S; SIZE] {
         let [blow, gel, heat] = self.kinetics.rate([y[BLOW], y[GEL], y[TEMP]]);
-        let sensed = if self.has_lag() { (y[TEMP] - y[SENSED]) / self.lag } else { S::zero() };
-        [blow, gel, heat - self.cooling * (y[TEMP] - self.ambient_temp), sensed]
+        let sensed = if self.has_lag() { (y[CORE + TEMP] - y[SENSED]) / self.lag } else { S::zero() };
+        let loss = |temp: S| self.cooling * (temp - self.ambient_temp);
+        let [core_blow, core_gel, core_heat] = self.kinetics.rate([y[CORE + BLOW], y[CORE + GEL], y[CORE + TEMP]]);
+        let core_loss = loss(y[CORE + TEMP]) * self.core_cooling;
+        [blow, gel, heat - loss(y[TEMP]), sensed, core_blow, core_gel, core_heat - core_loss]
     }
 
     fn events(&self) -> usize {

@@ -1,7 +1,8 @@
-//! The two reactions and their heat: first-order blowing, second-order gelling.
+//! The two reactions and their heat: first-order blowing, second-order gelling, both after an induction.
 //!
-//! dXb/dt = kb(T) (1 - Xb), dXg/dt = kg(T) (1 - Xg)^2, dT/dt = dTb dXb/dt + dTg dXg/dt - heat loss. After Baser and Khakhar,
-//! Polym. Eng. Sci. 34, 632 and 642 (1994), with rates referred to 40 °C.
+//! dXb/dt = kb(T) (1 - Xb)/(1 + c Yg), dXg/dt = kg(T) (1 - Xg)^2, dT/dt = dTb dXb/dt + dTg dXg/dt - heat loss. After Baser and
+//! Khakhar, Polym. Eng. Sci. 34, 632 and 642 (1994), with rates referred to 40 °C. Ours is c, the competition for isocyanate:
+//! theirs is 0; with 1 and Yg = Xg/(1 - Xg), blowing finds as much of it left as second-order gelling does.
 //!
 //! The state holds each reaction's turnover, the integral of its rate constant over time (a Damkoehler number): with it
 //! Xb = 1 - exp(-turnover) and Xg = turnover/(1 + turnover) are in closed form, and nothing is stiff when a reaction ends.
@@ -25,6 +26,8 @@ pub struct Kinetics<S> {
     blow_activation: S,
     gel_rate: S,
     gel_activation: S,
+    competition: S,
+    induction: S,
     blow_heat: S,
     gel_heat: S,
 }
@@ -37,6 +40,8 @@ impl<S: Scalar> Kinetics<S> {
             blow_activation: foam.blow_activation / GAS_CONSTANT,
             gel_rate: foam.gel_rate,
             gel_activation: foam.gel_activation / GAS_CONSTANT,
+            competition: foam.competition,
+            induction: foam.induction,
             blow_heat: foam.blow_heat,
             gel_heat: foam.gel_heat,
         }
@@ -48,9 +53,26 @@ impl<S: Scalar> Kinetics<S> {
         [self.blow_rate * (self.blow_activation * colder).exp(), self.gel_rate * (self.gel_activation * colder).exp()]
     }
 
+    /// Share of the isocyanate that is left to blowing at this turnover of gelling.
+    fn isocyanate(&self, gel: S) -> S {
+        S::one() / (self.competition * gel + 1.0)
+    }
+
+    /// Turnovers and temperature from which the reactions come to nothing turned over at the mix temperature as they start:
+    /// a delay, in a system that does not know the time. To first order in the delay; nobody looks that early.
+    pub fn start(&self, mix_temp: S) -> [S; 3] {
+        let before = |rate: S| {
+            let turnover = rate * self.induction;
+            -(turnover / (turnover + 1.0))
+        };
+        let [blow, gel] = self.speeds(mix_temp).map(before);
+        [blow, gel, self.adiabatic_temp(mix_temp, S::one() - unblown(blow), gelled(gel))]
+    }
+
     /// Rates of both turnovers (1/s) and of temperature (K/s) without heat loss, at (turnovers, T).
     pub fn rate(&self, [blow, gel, temp]: [S; 3]) -> [S; 3] {
         let [kb, kg] = self.speeds(temp);
+        let kb = kb * self.isocyanate(gel);
         let left = ungelled(gel);
         [kb, kg, self.blow_heat * kb * unblown(blow) + self.gel_heat * kg * left * left]
     }
@@ -59,14 +81,17 @@ impl<S: Scalar> Kinetics<S> {
     pub fn jacobian(&self, [blow, gel, temp]: [S; 3]) -> [[S; 3]; 3] {
         let per_kelvin = |activation: S| activation / (temp * temp);
         let [kb, kg] = self.speeds(temp);
+        let left_i = self.isocyanate(gel);
+        let kb = kb * left_i;
+        let kb_g = -(kb * self.competition * left_i);
         let (kb_t, kg_t) = (kb * per_kelvin(self.blow_activation), kg * per_kelvin(self.gel_activation));
         let (left_b, left_g) = (unblown(blow), ungelled(gel));
         let (heat_b, heat_g) = (self.blow_heat * left_b, self.gel_heat * left_g * left_g);
         let zero = S::zero();
         [
-            [zero, zero, kb_t],
+            [zero, kb_g, kb_t],
             [zero, zero, kg_t],
-            [-(heat_b * kb), -(heat_g * kg * left_g * 2.0), heat_b * kb_t + heat_g * kg_t],
+            [-(heat_b * kb), heat_b * kb_g - heat_g * kg * left_g * 2.0, heat_b * kb_t + heat_g * kg_t],
         ]
     }
 

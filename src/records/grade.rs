@@ -29,6 +29,8 @@ pub struct FoamConstants<S = f64> {
     pub liquid_density: S,
     /// Heat capacity, J/(kg K).
     pub heat_capacity: S,
+    /// Time after mixing until the reactions start, s.
+    pub induction: S,
     /// CO2 that the mix can make, mol/kg.
     pub gas_yield: S,
     /// First-order blowing rate at 40 °C, 1/s.
@@ -39,6 +41,8 @@ pub struct FoamConstants<S = f64> {
     pub gel_rate: S,
     /// Activation energy of gelling, J/mol.
     pub gel_activation: S,
+    /// How much gelling takes the isocyanate away from blowing: 0 not at all, 1 as much as from itself.
+    pub competition: S,
     /// Adiabatic temperature rise of the whole blowing reaction, K.
     pub blow_heat: S,
     /// Adiabatic temperature rise of the whole gelling reaction, K.
@@ -71,11 +75,13 @@ impl<S: Copy> FoamConstants<S> {
         FoamConstants {
             liquid_density: to(self.liquid_density),
             heat_capacity: to(self.heat_capacity),
+            induction: to(self.induction),
             gas_yield: to(self.gas_yield),
             blow_rate: to(self.blow_rate),
             blow_activation: to(self.blow_activation),
             gel_rate: to(self.gel_rate),
             gel_activation: to(self.gel_activation),
+            competition: to(self.competition),
             blow_heat: to(self.blow_heat),
             gel_heat: to(self.gel_heat),
             solubility: to(self.solubility),
@@ -100,11 +106,13 @@ impl Default for FoamConstants {
         FoamConstants {
             liquid_density: 1050.0,
             heat_capacity: 1800.0,
+            induction: 0.0,
             gas_yield: 0.6,
             blow_rate: 1.0 / 30.0,
             blow_activation: 33e3,
             gel_rate: 1.0 / 45.0,
             gel_activation: 40e3,
+            competition: 0.0,
             blow_heat: 20.0,
             gel_heat: 90.0,
             solubility: 1e-8,
@@ -127,11 +135,13 @@ const CONSTANTS: Vocabulary = Vocabulary {
     fields: &[
         Field::new("liquid_density", Quantity::Density, Range::Positive),
         Field::new("heat_capacity", Quantity::HeatCapacity, Range::Positive),
+        Field::new("induction", Quantity::Time, Range::NotNegative),
         Field::new("gas_yield", Quantity::GasYield, Range::Positive),
         Field::new("blow_rate", Quantity::Rate, Range::Positive),
         Field::new("blow_activation", Quantity::Activation, Range::NotNegative),
         Field::new("gel_rate", Quantity::Rate, Range::Positive),
         Field::new("gel_activation", Quantity::Activation, Range::NotNegative),
+        Field::new("competition", Quantity::Number, Range::NotNegative),
         Field::new("blow_heat", Quantity::TemperatureRise, Range::NotNegative),
         Field::new("gel_heat", Quantity::TemperatureRise, Range::NotNegative),
         Field::new("solubility", Quantity::Solubility, Range::NotNegative),
@@ -149,15 +159,17 @@ const CONSTANTS: Vocabulary = Vocabulary {
 
 impl FoamConstants {
     /// The values in the order of the struct's fields.
-    fn values(&self) -> [f64; 19] {
+    fn values(&self) -> [f64; 21] {
         [
             self.liquid_density,
             self.heat_capacity,
+            self.induction,
             self.gas_yield,
             self.blow_rate,
             self.blow_activation,
             self.gel_rate,
             self.gel_activation,
+            self.competition,
             self.blow_heat,
             self.gel_heat,
             self.solubility,
@@ -179,11 +191,13 @@ impl FoamConstants {
         Ok(FoamConstants {
             liquid_density: number("liquid_density")?,
             heat_capacity: number("heat_capacity")?,
+            induction: entries.number("induction")?.unwrap_or(0.0),
             gas_yield: number("gas_yield")?,
             blow_rate: number("blow_rate")?,
             blow_activation: number("blow_activation")?,
             gel_rate: number("gel_rate")?,
             gel_activation: number("gel_activation")?,
+            competition: entries.number("competition")?.unwrap_or(0.0),
             blow_heat: number("blow_heat")?,
             gel_heat: number("gel_heat")?,
             solubility: number("solubility")?,

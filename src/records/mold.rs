@@ -38,6 +38,8 @@ pub struct Cavity<S = f64> {
     pub clamp_force: Option<S>,
     /// CO2 that the foam keeps in this mold, as a multiple of what it keeps in an open cup, whose surface loses some.
     pub kept_gas: S,
+    /// How fast the mix reacts in this mold, as a multiple of how fast it does in a cup: another mass, another pour.
+    pub pace: S,
     /// Discharge coefficient of vents (a drilled vent is a short tube: 0.81-0.84).
     pub discharge: S,
     /// The vents. Empty: sealed but for the parting line.
@@ -57,6 +59,7 @@ impl<S: Copy> Cavity<S> {
             stretch: to(self.stretch),
             clamp_force: self.clamp_force.map(&to),
             kept_gas: to(self.kept_gas),
+            pace: to(self.pace),
             discharge: to(self.discharge),
             vents: self.vents.iter().map(|v| v.map(&to)).collect(),
             parting_line: self.parting_line.map(|line| line.map(&to)),
@@ -122,9 +125,21 @@ const STRETCH: Field = Field::new("stretch", Quantity::Stretch, Range::NotNegati
 const CLAMP_FORCE: Field = Field::new("clamp_force", Quantity::Force, Range::NotNegative);
 const DISCHARGE: Field = Field::new("discharge", Quantity::Fraction, Range::Fraction);
 const KEPT_GAS: Field = Field::new("kept_gas", Quantity::Number, Range::Positive);
+const PACE: Field = Field::new("pace", Quantity::Number, Range::Positive);
 const CAVITY: Vocabulary = Vocabulary {
     words: &[],
-    fields: &[VOLUME, WATER_FILL, PROJECTED_AREA, WALL_AREA, HEAT_TRANSFER, STRETCH, CLAMP_FORCE, KEPT_GAS, DISCHARGE],
+    fields: &[
+        VOLUME,
+        WATER_FILL,
+        PROJECTED_AREA,
+        WALL_AREA,
+        HEAT_TRANSFER,
+        STRETCH,
+        CLAMP_FORCE,
+        KEPT_GAS,
+        PACE,
+        DISCHARGE,
+    ],
 };
 
 const COUNT: Field = Field::new("count", Quantity::Number, Range::Positive);
@@ -143,7 +158,7 @@ const AT_FILL_HINT: &str = "the fill fraction at which the foam reaches it; 1 fo
 impl Mold {
     /// Reads a mold from a TOML file; the form is that of [`Mold::to_toml`], in any units. In place of `volume_mL`,
     /// `water_fill_g` gives the mass of water at 20 °C that fills the cavity. Left out: no `clamp_force` is bolted, no
-    /// `kept_gas` is 1, as in an open cup.
+    /// `kept_gas` and `pace` are 1, as in an open cup.
     ///
     /// Errors name the file, line and key: unknown or missing keys, units that do not fit, values that make no sense.
     pub fn load(path: impl AsRef<Path>) -> Result<Mold> {
@@ -198,6 +213,7 @@ impl Cavity {
             stretch: entries.needed("stretch", "0 for a rigid mold")?,
             clamp_force: entries.number("clamp_force")?,
             kept_gas: entries.number("kept_gas")?.unwrap_or(1.0),
+            pace: entries.number("pace")?.unwrap_or(1.0),
             discharge: entries.needed("discharge", "0.82 for a drilled vent, 0.6 for a sharp-edged hole")?,
             vents,
             parting_line: line,
@@ -214,6 +230,9 @@ impl Cavity {
         self.clamp_force.iter().for_each(|force| writer.number(&CLAMP_FORCE, *force));
         if self.kept_gas != 1.0 {
             writer.number(&KEPT_GAS, self.kept_gas);
+        }
+        if self.pace != 1.0 {
+            writer.number(&PACE, self.pace);
         }
         writer.number(&DISCHARGE, self.discharge);
     }

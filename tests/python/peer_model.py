@@ -28,11 +28,13 @@ class Foam:
 
     liquid_density: float = 1050.0
     heat_capacity: float = 1800.0
+    induction: float = 0.0
     gas_yield: float = 0.5
     blow_rate: float = 1 / 30
     blow_activation: float = 33e3
     gel_rate: float = 1 / 45
     gel_activation: float = 40e3
+    competition: float = 0.0
     blow_heat: float = 20.0
     gel_heat: float = 90.0
     solubility: float = 1e-8
@@ -49,8 +51,17 @@ class Foam:
         """dXb/dt, dXg/dt, and the temperature's rate without heat loss."""
         inverse = 1 / temp - 1 / T_REF
         blow = self.blow_rate * exp(-self.blow_activation / R * inverse) * (1 - blown)
+        blow /= 1 + self.competition * gelled / (1 - gelled)
         gel = self.gel_rate * exp(-self.gel_activation / R * inverse) * (1 - gelled) ** 2
         return blow, gel, self.blow_heat * blow + self.gel_heat * gel
+
+    def poured(self, temp):
+        """Conversions and temperature after mixing: short of nothing by what the induction takes."""
+        inverse = 1 / temp - 1 / T_REF
+        blow = self.induction * self.blow_rate * exp(-self.blow_activation / R * inverse)
+        gel = self.induction * self.gel_rate * exp(-self.gel_activation / R * inverse)
+        blown, gelled = 1 - exp(blow / (1 + blow)), -gel
+        return [blown, gelled, temp + self.blow_heat * blown + self.gel_heat * gelled]
 
     def thickness(self, gelled, temp):
         """Castro-Macosko viscosity, Pa s."""
@@ -161,7 +172,7 @@ class Mold:
     def __init__(self, shot):
         self.shot, self.foam = shot, shot.foam
         self.beaten = shot.foam.beaten_in(shot.ambient, shot.mix_temp)
-        self.open, self.saturated, self.gelled = True, shot.foam.solubility == 0, False
+        self.open, self.saturated, self.gelled = True, shot.foam.solubility == 0 == shot.foam.induction, False
         self.clamp_open, self.full, self.held, self.front = False, False, None, 0.0
         self.ports = [
             (Opening.hole(d, length, shot.discharge, n).blunt(shot.ambient, shot.mold_temp), at, VENTED)
@@ -259,7 +270,7 @@ class Mold:
 def cast(shot, rtol=1e-11):
     """Runs a casting; returns a dict of its outcomes; `peak` and `at_gel` are gauge pressures, Pa."""
     mold = Mold(shot)
-    y = np.array([0.0, 0.0, shot.mix_temp, 0.0, 0.0, 0.0, 0.0])
+    y = np.array([*shot.foam.poured(shot.mix_temp), 0.0, 0.0, 0.0, 0.0])
     out = {"peak": 0.0, "fill_time": None, "gel_time": None, "rise_start": None, "at_gel": None}
     time, y = _advance(mold, 0.0, y, shot.closing_time, out, rtol)
     y[HEAD] = shot.ambient * mold.air_volume(y, shot.ambient) / (R * shot.mold_temp)
@@ -332,31 +343,29 @@ def _pass(mold, fired, time, y, out):
             mold.held = mold.air_volume(y, mold.pressure(y))
 
 
-def rise(foam, mass, mix_temp, ambient_temp, ambient, cooling, times, rtol=1e-11):
-    """A free rise; `cooling` is U A, W/K. Returns `volume` (m3/kg), `temp` (K) at `times`, and the stopwatch times."""
-    beaten = foam.beaten_in(ambient, mix_temp)
+def rise(foam, mass, mix_temp, ambient_temp, ambient, cooling, times, core_cooling=1.0, rtol=1e-11):
+    """A free rise; `cooling` is U A, W/K, and the core feels a share of it.
 
-    def rate(_, y):
+    Returns `volume` (m3/kg), `temp` (K) at `times`, and the stopwatch times.
+    """
+    beaten = foam.beaten_in(ambient, mix_temp)
+    per_second = cooling / (mass * foam.heat_capacity)
+
+    def rate(_, y, cooled=per_second):
         blow, gel, heat = foam.reactions(*y)
-        return [blow, gel, heat - cooling * (y[2] - ambient_temp) / (mass * foam.heat_capacity)]
+        return [blow, gel, heat - cooled * (y[2] - ambient_temp)]
 
     def specific(y):
         free = max(foam.gas_yield * y[0] - foam.solubility / M_CO2 * ambient, 0.0) + beaten
         return 1 / foam.liquid_density + free * R * y[2] / ambient
 
-    gel_event = _terminal(lambda y: y[1] - foam.gel_conversion)
-    gel_event.terminal = False
+    def gel_event(_, y, *_args):
+        return y[1] - foam.gel_conversion
+
     end = max(7200.0, *times)
-    course = solve_ivp(
-        rate,
-        (0, end),
-        [0, 0, mix_temp],
-        method="Radau",
-        rtol=rtol,
-        atol=rtol * np.array([1, 1, 100]),
-        events=gel_event,
-        dense_output=True,
-    )
+    how = {"method": "Radau", "rtol": rtol, "atol": rtol * np.array([1, 1, 100]), "events": gel_event}
+    course = solve_ivp(rate, (0, end), foam.poured(mix_temp), dense_output=True, **how)
+    core = solve_ivp(rate, (0, end), foam.poured(mix_temp), args=(per_second * core_cooling,), **how)
     gel = float(course.t_events[0][0])
     top, bottom = specific(course.sol(gel)), specific(course.sol(0.0))
     when = lambda goal: brentq(lambda t: specific(course.sol(t)) - goal, 0, gel, xtol=1e-12)  # noqa: E731
@@ -367,7 +376,7 @@ def rise(foam, mass, mix_temp, ambient_temp, ambient, cooling, times, rtol=1e-11
     return {
         "volume": np.array([sharp(t) - bend * np.log1p(exp(-abs(t - gel) / STOP_S)) for t in times]),
         "temp": np.array([course.sol(t)[2] for t in times]),
-        "gel_time": gel,
+        "gel_time": float(core.t_events[0][0]),
         "cream_time": when(bottom * (1 + CREAM)),
         "end_of_rise": when(bottom + (top - bottom) * END_OF_RISE),
         "tack_free": brentq(lambda t: course.sol(t)[1] - TACK_FREE, gel, end, xtol=1e-12),

@@ -25,6 +25,11 @@ run.chart("Next", units="us").save("run.svg")
 rf.simulate(fit.grade, mold, charge_oz=2.2, mix_temp_F=73, mold_temp_F=86).to_frame().describe()
 result = rf.sweep(cal, charge_g=(50, 70, 20), vent_mm=[3, 4], mix_temp_C=23, mold_temp_C=30, threads=1)
 peaks: NDArray[np.float64] = result.peak_pressure_kPa
+found: rf.Recommendation = cal.recommend(target_density_kg_m3=96, mix_temp_C=23, mold_temp_C=30, drills=["1/8", 3.5])
+charge: float = found.casting.charge_g
+after: rf.NextTrial = found.next_trial(has_gauge=True)
+expected: float = after.castings_expected
+rf.recommend(fit, mold, target_density_lb_ft3=6, pressure_psi=(4, 9), mix_temp_F=73, mold_temp_F=86).chart()
 for block in rf.Sweep([(fit.grade, mold)], charge_g=[60, 62], mix_temp_C=23, mold_temp_C=30).blocks(1):
     start: int = block.start
 """

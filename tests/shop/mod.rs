@@ -10,11 +10,13 @@ use risefit::records::{Cup, FoamConstants, RiseLog, Stopwatch};
 /// Constants away from the centers of the beliefs, each within one and a half spreads.
 pub fn foam() -> FoamConstants {
     FoamConstants {
+        induction: 1.5,
         gas_yield: 0.62,
         blow_rate: 1.0 / 26.0,
         blow_activation: 36e3,
         gel_rate: 1.0 / 38.0,
         gel_activation: 45e3,
+        competition: 0.8,
         blow_heat: 24.0,
         gel_heat: 78.0,
         solubility: 1.3e-8,
@@ -27,6 +29,7 @@ pub fn foam() -> FoamConstants {
 }
 
 pub const HEAT_TRANSFER: f64 = 11.0;
+pub const CORE_COOLING: f64 = 0.2;
 pub const LAG: f64 = 2.4;
 pub const CROWN: f64 = 0.01;
 
@@ -34,6 +37,9 @@ pub const CROWN: f64 = 0.01;
 pub fn truth(parameter: Parameter) -> f64 {
     let f = foam();
     match parameter {
+        Parameter::Induction => f.induction,
+        Parameter::Competition => f.competition,
+        Parameter::CoreCooling => CORE_COOLING,
         Parameter::GasYield => f.gas_yield,
         Parameter::BlowRate => f.blow_rate,
         Parameter::BlowActivation => f.blow_activation,
@@ -71,6 +77,7 @@ pub fn cup_log(temp_c: f64, dice: &mut Dice) -> RiseLog {
         ambient_pressure: 101_325.0,
         heat_area: CUP.inner_area(),
         heat_transfer: HEAT_TRANSFER,
+        core_cooling: CORE_COOLING,
         sensor_lag: LAG,
     };
     let rise = free_rise(&foam, &test, &time, Accuracy { relative: 1e-8 }).expect("a rise");

@@ -1,5 +1,6 @@
 //! The calibration of a mold against its castings, holding the grade to what the cup tests said.
 
+mod leave_out;
 mod model;
 mod posterior;
 mod problem;
@@ -18,6 +19,9 @@ use crate::error::{Error, Result};
 use crate::numerics::least_squares::Solution;
 use crate::physics::casting::{Accuracy, CastingResult};
 use crate::records::{Casting, Cavity, FoamConstants, Grade, Mold, Trial};
+pub(super) use leave_out::Others;
+pub(crate) use model::reading_scatter;
+pub(super) use model::{Reading, TrialModel};
 use problem::Problem;
 
 /// Rounds in which the scatter of the traces is found from the residuals.
@@ -265,7 +269,8 @@ fn warnings(
     }
     for casting in castings.iter().filter(|c| c.is_odd()) {
         out.push(format!(
-            "{} does not fit the others ({:.1} standard deviations): check its weights, vent and clamp",
+            "{} does not fit the others ({:.1} standard deviations): check its weights, vent and clamp, or ask for a \
+             diagnosis",
             casting.trial.name, casting.worst_misfit
         ));
     }

@@ -2,6 +2,7 @@
 
 use crate::error::Result;
 use crate::fit::likelihood::{Law, Shape};
+use crate::fit::outcomes::Predictand;
 use crate::fit::parameter::{CastingSetup, Parameter};
 use crate::numerics::Scalar;
 use crate::numerics::lanes::Function;
@@ -25,9 +26,19 @@ const FLASH_SEEN_SD: f64 = 0.15e-3;
 /// A core is not hotter than without heat loss, but for this, K.
 const CORE_SD: f64 = 5.0;
 
+/// Standard deviation of a weighing or reading of about this value, SI; 0 for what a shop does not read.
+pub(crate) fn reading_scatter(of: Predictand, value: f64) -> f64 {
+    match of {
+        Predictand::PartMass => PART_SD,
+        Predictand::VentLoss | Predictand::Flash => LOSS_SD.hypot(LOSS_SHARE_SD * value),
+        Predictand::PeakPressure => GAUGE_SD.hypot(GAUGE_SHARE_SD * value),
+        _ => 0.0,
+    }
+}
+
 /// What an output of a casting is.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Reading {
+pub(in crate::fit) enum Reading {
     PartMass,
     VentLoss,
     Flash,
@@ -61,20 +72,20 @@ impl Reading {
 
 /// A reading with its value and, but for traces, its standard deviation.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Observed {
+pub(in crate::fit) struct Observed {
     pub reading: Reading,
     pub value: f64,
     pub sd: f64,
 }
 
 /// One casting with the model's setup.
-pub(super) struct TrialModel<'a> {
+pub(in crate::fit) struct TrialModel<'a> {
     pub trial: &'a Trial,
     pub setup: CastingSetup<f64>,
     pub parameters: Vec<Parameter>,
     pub observed: Vec<Observed>,
     /// Times of the trace that are fitted, s.
-    times: Vec<f64>,
+    pub times: Vec<f64>,
     pub accuracy: Accuracy,
 }
 
@@ -98,23 +109,28 @@ impl<'a> TrialModel<'a> {
             .map_err(|e| e.in_trial(&self.trial.name))?;
         Ok((run.result, run.pressure))
     }
-}
 
-/// Outputs minus readings; how clearly the model answers as the eye did.
-impl Function for TrialModel<'_> {
-    fn outputs<S: Scalar>(&self, inputs: &[S]) -> Result<Vec<S>> {
-        let (r, pressures) = self.cast(inputs)?;
+    /// What comes out against what was weighed, read and seen: outputs minus readings; how clearly the model answers as the
+    /// eye did.
+    pub fn compared<S: Scalar>(&self, r: &CastingResult<S>, pressures: &[S]) -> Vec<S> {
         let out = |o: &Observed| match o.reading {
             Reading::PartMass => r.part_mass - o.value,
             Reading::VentLoss => r.vent_loss - o.value,
             Reading::Flash => r.flash - o.value,
             Reading::Peak | Reading::PeakAtLeast => r.peak_pressure - o.value,
             Reading::CoreTemp => r.core_temp - o.value,
-            Reading::WasFull(yes) => signed(yes, fullness(&r, self.trial.casting.demold_time)),
+            Reading::WasFull(yes) => signed(yes, fullness(r, self.trial.casting.demold_time)),
             Reading::WasFlashed(yes) => signed(yes, (r.flash - FLASH_SEEN) / FLASH_SEEN_SD),
             Reading::TracePressure(i) => pressures[i] - o.value,
         };
-        Ok(self.observed.iter().map(out).collect())
+        self.observed.iter().map(out).collect()
+    }
+}
+
+impl Function for TrialModel<'_> {
+    fn outputs<S: Scalar>(&self, inputs: &[S]) -> Result<Vec<S>> {
+        let (r, pressures) = self.cast(inputs)?;
+        Ok(self.compared(&r, &pressures))
     }
 }
 

@@ -46,7 +46,7 @@ impl Calibration {
     }
 
     /// The problem of the last round, for simulations of a draw's accuracy.
-    fn problem(&self) -> Problem<'_> {
+    pub(super) fn problem(&self) -> Problem<'_> {
         let space = self.shared.space.clone();
         let model = |i: usize| {
             let trial = &self.castings[i].trial;

@@ -83,7 +83,13 @@ fn axis(parameter: Parameter, record: Option<usize>, belief: Belief) -> Axis {
 
 /// What castings can tell of the grade's flow and of this mold.
 fn of_mold(mold: &Mold, trials: &[Trial]) -> Vec<Parameter> {
-    let mut all = vec![Parameter::Viscosity, Parameter::KeptGas, Parameter::CavityVolume, Parameter::HeatTransfer];
+    let mut all = vec![
+        Parameter::Viscosity,
+        Parameter::KeptGas,
+        Parameter::MoldPace,
+        Parameter::CavityVolume,
+        Parameter::HeatTransfer,
+    ];
     if trials.iter().any(|t| t.trace.as_ref().is_some_and(|trace| trace.pressure.is_some())) {
         all.push(Parameter::OpenTime);
     }
@@ -104,6 +110,7 @@ fn around_description(mold: &Mold, parameter: Parameter, belief: Belief) -> Beli
     let given = match parameter {
         Parameter::PartingGap => mold.cavity.parting_line.map_or(0.0, |line| line.gap),
         Parameter::KeptGas => mold.cavity.kept_gas,
+        Parameter::MoldPace => mold.cavity.pace,
         _ => return belief,
     };
     if given > 0.0 { belief.around(given) } else { belief }

@@ -59,6 +59,7 @@ fn unlagged(log: &RiseLog) -> CupTest {
         ambient_pressure: log.ambient_pressure,
         heat_area: log.cup.map_or(0.0, |cup| cup.inner_area()),
         heat_transfer: 0.0,
+        core_cooling: 0.0,
         sensor_lag: 0.0,
     }
 }

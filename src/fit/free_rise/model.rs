@@ -63,6 +63,7 @@ impl LogModel<'_> {
                 ambient_pressure: S::constant(log.ambient_pressure),
                 heat_area: S::constant(log.cup.map_or(0.0, |cup| cup.inner_area())),
                 heat_transfer: S::zero(),
+                core_cooling: S::zero(),
                 sensor_lag: S::zero(),
             },
             crown: S::zero(),

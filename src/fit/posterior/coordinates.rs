@@ -75,7 +75,13 @@ impl<'a> Coordinates<'a> {
     }
 
     /// Derivatives by the coordinates, from those by the spreads and by the logarithm of the castings' scatter.
-    pub fn pull_back(&self, x: ArrayView1<f64>, place: &Place, by_spread: &Array1<f64>, by_casting: f64) -> Array1<f64> {
+    pub fn pull_back(
+        &self,
+        x: ArrayView1<f64>,
+        place: &Place,
+        by_spread: &Array1<f64>,
+        by_casting: f64,
+    ) -> Array1<f64> {
         let n = self.space.len();
         let mut slope = Array1::zeros(self.len());
         slope.slice_mut(s![..n]).assign(&self.space.mixing.t().dot(by_spread));

@@ -41,7 +41,13 @@ pub(in crate::fit) fn sample_posterior<R: Records>(
     let sampling = Sampling { chains, draws, warmup, seed, threads, cancel, progress };
     let drawn = if direct {
         let found = sample(&target, &whitening, &sampling)?;
-        Drawn { draws: found.draws, broken: found.divergences, tried: chains * draws, acceptance: None, evaluations: found.evaluations }
+        Drawn {
+            draws: found.draws,
+            broken: found.divergences,
+            tried: chains * draws,
+            acceptance: None,
+            evaluations: found.evaluations,
+        }
     } else {
         on_threads(threads, || guided_draws(&mut target, whitening, &sampling))??
     };
@@ -171,7 +177,8 @@ struct Column {
 /// The columns of a posterior: what is shared, the factors of scatter, each record's own.
 fn columns<R: Records>(target: &Target<R>) -> Vec<Column> {
     let axes = &target.coordinates.space.axes;
-    let column = |axis: &crate::fit::space::Axis| Column { parameter: axis.parameter, record: axis.record, belief: axis.belief };
+    let column =
+        |axis: &crate::fit::space::Axis| Column { parameter: axis.parameter, record: axis.record, belief: axis.belief };
     let factor = |(parameter, belief)| Column { parameter, record: None, belief };
     let shared = axes.iter().filter(|a| a.record.is_none()).map(column);
     let own = axes.iter().filter(|a| a.record.is_some()).map(column);
@@ -186,7 +193,8 @@ fn conclude<R: Records>(target: &Target<R>, drawn: Drawn, names: &[String], opti
     for (x, mut to) in drawn.draws.lanes(Along(2)).into_iter().zip(values.lanes_mut(Along(2))) {
         let place = target.coordinates.place(x);
         let own = target.coordinates.values(&place);
-        let factors = [(target.coordinates.scatters.casting, place.casting), (target.coordinates.scatters.lot, place.lot)];
+        let factors =
+            [(target.coordinates.scatters.casting, place.casting), (target.coordinates.scatters.lot, place.lot)];
         let factors = factors.into_iter().filter_map(|(belief, factor)| belief.map(|_| factor));
         let row = own[..shared].iter().copied().chain(factors).chain(own[shared..].iter().copied());
         to.iter_mut().zip(row).for_each(|(to, value)| *to = value);

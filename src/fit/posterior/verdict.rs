@@ -14,11 +14,7 @@ const FEW_BROKEN: f64 = 0.01;
 const RARELY: f64 = 0.05;
 
 /// Whether the draws can be used, and why, in words.
-pub(super) fn judge(
-    estimates: &[PosteriorEstimate],
-    chains: usize,
-    drawn: &Drawn,
-) -> (bool, Vec<String>) {
+pub(super) fn judge(estimates: &[PosteriorEstimate], chains: usize, drawn: &Drawn) -> (bool, Vec<String>) {
     let worst = estimates.iter().max_by(|a, b| a.r_hat.total_cmp(&b.r_hat));
     let r_hat = worst.map_or(1.0, |e| e.r_hat);
     let ess = estimates.iter().map(|e| e.bulk_ess.min(e.tail_ess)).fold(f64::INFINITY, f64::min);

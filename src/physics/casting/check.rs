@@ -60,6 +60,8 @@ pub(crate) fn foam<S: Scalar>(foam: &FoamConstants<S>) -> Result<()> {
     let not_below = [
         ("blow_activation (J/mol)", foam.blow_activation),
         ("gel_activation (J/mol)", foam.gel_activation),
+        ("induction (s)", foam.induction),
+        ("competition", foam.competition),
         ("blow_heat (K)", foam.blow_heat),
         ("gel_heat (K)", foam.gel_heat),
         ("solubility (kg/(kg Pa))", foam.solubility),
@@ -100,6 +102,7 @@ pub(crate) fn cavity<S: Scalar>(cavity: &Cavity<S>) -> Result<()> {
     positive("wall_area (m2)", cavity.wall_area.value(), false)?;
     positive("heat_transfer (W/(m2 K))", cavity.heat_transfer.value(), true)?;
     positive("stretch (1/Pa)", cavity.stretch.value(), true)?;
+    positive("pace", cavity.pace.value(), false)?;
     positive("kept_gas", cavity.kept_gas.value(), false)?;
     fraction("discharge", cavity.discharge.value())?;
     cavity.clamp_force.iter().try_for_each(|force| positive("clamp_force (N)", force.value(), true))?;

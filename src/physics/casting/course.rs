@@ -127,14 +127,14 @@ impl<'a, S: Scalar> Course<'a, S> {
         let machine = build(foam, cavity, casting);
         let plain = build(&foam.map(S::value), &cavity.map(S::value), &casting.map(S::value));
         let mut state = [S::zero(); SIZE];
-        state[TEMP] = casting.mix_temp;
+        [state[BLOW], state[GEL], state[TEMP]] = machine.kinetics.start(casting.mix_temp);
         let watch = Watch::new(casting.ambient_pressure, times, traced);
         let tolerance = tolerance(&machine, accuracy);
         let result = blank(&machine);
         let phases = vec![(Phase::Open, 0.0)];
         let mut course =
             Course { machine, plain, time: S::zero(), state, step: FIRST_STEP, tolerance, watch, phases, result };
-        course.machine.regime.saturated = course.machine.gas.henry.value() <= 0.0;
+        course.machine.regime.saturated = course.machine.gas.henry.value() <= 0.0 && state[BLOW].value() >= 0.0;
         Ok(course)
     }
 

@@ -17,3 +17,4 @@ pub(crate) use check::temperature as check_temperature;
 pub(crate) use check::{ambient as check_ambient, foam as check_foam, positive as check_positive};
 pub use course::{Accuracy, Sampled, sampled, simulate};
 pub use result::{CastingResult, CastingTrace, Phase, Run, Verdict};
+pub(crate) use setup::foam_within;

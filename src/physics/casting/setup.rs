@@ -17,6 +17,16 @@ use crate::records::{Casting, Cavity, FoamConstants, PartingLine};
 /// Share of the charge that is lost in an ordinary casting.
 const LOST_SHARE: f64 = 0.01;
 
+/// The constants of a grade as it foams in this mold.
+pub(crate) fn foam_within<S: Scalar>(cavity: &Cavity<S>, foam: &FoamConstants<S>) -> FoamConstants<S> {
+    FoamConstants {
+        gas_yield: foam.gas_yield * cavity.kept_gas,
+        blow_rate: foam.blow_rate * cavity.pace,
+        gel_rate: foam.gel_rate * cavity.pace,
+        ..*foam
+    }
+}
+
 pub(super) fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, casting: &Casting<S>) -> Machine<S> {
     let diameter = |i: usize, own: S| match casting.vent_diameters[..] {
         [] => own,
@@ -42,10 +52,10 @@ pub(super) fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, cast
         area: cavity.projected_area,
         discharge: cavity.discharge,
     });
-    let kept = FoamConstants { gas_yield: foam.gas_yield * cavity.kept_gas, ..*foam };
+    let kept = foam_within(cavity, foam);
     Machine {
         foam: kept,
-        kinetics: Kinetics::new(foam),
+        kinetics: Kinetics::new(&kept),
         viscosity: Viscosity::new(foam),
         gas: Gas::new(&kept, casting.ambient_pressure, casting.mix_temp),
         room: Room {

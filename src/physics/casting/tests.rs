@@ -11,7 +11,7 @@ type D = Dual<SIZE>;
 
 fn foam<S: Scalar>() -> FoamConstants<S> {
     let c = S::constant;
-    FoamConstants { open_time: 60.0, ..FoamConstants::default() }.map(c)
+    FoamConstants { open_time: 60.0, competition: 0.7, ..FoamConstants::default() }.map(c)
 }
 
 fn cavity<S: Scalar>(stretch: f64) -> Cavity<S> {
@@ -25,6 +25,7 @@ fn cavity<S: Scalar>(stretch: f64) -> Cavity<S> {
         stretch: c(stretch),
         clamp_force: Some(c(100.0)),
         kept_gas: c(1.0),
+        pace: c(1.0),
         discharge: c(0.82),
         vents: vec![vent(0.8e-3, 0.6), vent(3e-3, 1.0)],
         parting_line: Some(PartingLine {

@@ -28,17 +28,22 @@ fn deed(parameter: Parameter) -> &'static str {
     match parameter {
         Parameter::BlowActivation | Parameter::GelActivation => "log a cup at another temperature, 5 K or more away",
         Parameter::BlowHeat | Parameter::GelHeat => "log the temperature in the middle of the cup until it falls",
-        Parameter::Solubility | Parameter::AirFraction => {
+        Parameter::Induction | Parameter::Solubility | Parameter::AirFraction => {
             "log the height every second from the pour until the foam rises, and take the cream time; weigh the foam of one \
              casting under high pressure"
         }
         Parameter::GasYield | Parameter::Crown => "measure the free-rise density of the cup foam",
-        Parameter::BlowRate | Parameter::RiseStop => "log the height until it stands, and take the end of rise",
+        Parameter::BlowRate | Parameter::Competition | Parameter::RiseStop => {
+            "log the height until it stands, and take the end of rise"
+        }
         Parameter::GelRate | Parameter::GelConversion => "take the string gel time",
         Parameter::Settle => "log the height for a minute after the end of rise",
-        Parameter::CupHeatTransfer | Parameter::SensorLag => "log the temperature every second, until the foam cools",
+        Parameter::CupHeatTransfer | Parameter::CoreCooling | Parameter::SensorLag => {
+            "log the temperature every second, until the foam cools"
+        }
         Parameter::Viscosity => "weigh what comes out of the vent, with a vent wide enough to lose a few grams",
         Parameter::OpenTime => "log the pressure from gel to demold",
+        Parameter::MoldPace => "log the pressure of one casting: it shows when the mold filled",
         Parameter::KeptGas => "read the peak pressure of one casting",
         Parameter::CavityVolume => "fill the mold with water and weigh the water",
         Parameter::HeatTransfer => "log the pressure of one casting until demold",
@@ -48,6 +53,7 @@ fn deed(parameter: Parameter) -> &'static str {
         Parameter::GasFactor
         | Parameter::BlowFactor
         | Parameter::GelFactor
+        | Parameter::FlowFactor
         | Parameter::CastingScatter
         | Parameter::LotScatter => "repeat one trial with the same settings",
         Parameter::MixTempError | Parameter::MoldTempError => "measure the temperatures of mix and mold wall",

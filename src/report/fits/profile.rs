@@ -11,8 +11,7 @@ use crate::report::table::{Align, Table};
 /// The profile in sections: a sentence with the interval, and a table of the places tried.
 pub fn describe_profile(profile: &Profile) -> Vec<Section> {
     let (label, scale) = (profile.parameter.label(), profile.parameter.label().scale);
-    let mut table =
-        Table::new(&[(label.name, Align::Right), ("rise of half the sum of squares", Align::Right)]);
+    let mut table = Table::new(&[(label.name, Align::Right), ("rise of half the sum of squares", Align::Right)]);
     profile.points.iter().for_each(|(value, rise)| table.push(vec![significant(scale * value, 4), fixed(*rise, 2)]));
     vec![
         Section::Heading(format!("Profile of {}", label.name)),

@@ -1,0 +1,19 @@
+//! What to do next: the charge and vent most likely to give a good part, and the casting or measurement that teaches most.
+
+mod ahead;
+mod chances;
+mod drills;
+mod gain;
+mod goal;
+mod map;
+mod next_trial;
+mod question;
+mod recommend;
+
+pub use chances::{Chances, Setting};
+pub use drills::{Drill, metric_drills};
+pub use goal::{Goal, Limit};
+pub use map::{ChanceMap, chance_map};
+pub use next_trial::{NextTrial, Proposal, Step, next_trial};
+pub use question::Question;
+pub use recommend::{Binding, Recommendation, recommend};

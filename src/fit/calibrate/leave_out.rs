@@ -1,0 +1,98 @@
+//! What the other castings say: a calibration with one casting left out, started from the answer of all.
+
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
+
+use ndarray::{Array1, Array2, s};
+
+use super::problem::Problem;
+use super::{Calibration, ODD, SharedPosterior, TrialModel};
+use crate::error::{Error, Result};
+use crate::fit::estimate::{covariance_of_positions, covariance_of_spreads};
+use crate::fit::options::FitOptions;
+use crate::fit::posterior::{ACCURACY, Records};
+use crate::numerics::least_squares::{Bounds, Ending, Settings, run};
+use crate::numerics::triangular::cholesky;
+use crate::records::Trial;
+
+/// Steps from the answer of all castings to that of the others.
+const STEPS: u64 = 20;
+
+/// What all castings but one say of what they share.
+#[derive(Clone, Debug)]
+pub(in crate::fit) struct Others {
+    /// Spreads from the beliefs' centers; shape (k,).
+    pub center: Array1<f64>,
+    /// Lower triangular root of their covariance; shape (k, k).
+    pub root: Array2<f64>,
+    /// Scatter of their traces about the model, Pa; `None` without a trace.
+    pub trace_scatter: Option<f64>,
+}
+
+impl Calibration {
+    /// What all castings say, as the calibration itself has it.
+    pub(in crate::fit) fn shared(&self) -> &SharedPosterior {
+        &self.shared
+    }
+
+    /// Fits all castings but one.
+    ///
+    /// # Errors
+    /// Those of the simulations; [`Error::Fit`] on request.
+    pub(in crate::fit) fn others(&self, left_out: usize, cancel: Option<&Arc<AtomicBool>>) -> Result<Others> {
+        let all = self.problem();
+        let left = all.space.left_without(left_out);
+        let problem = without(all, left_out);
+        let (lower, upper) = problem.space.bounds();
+        let bounds = Bounds::new(lower, upper)?;
+        let start = bounds.clamp(&self.solution.parameters.select(ndarray::Axis(0), &left));
+        let solution = run(&problem, &bounds, &start, &settings(cancel))?;
+        if solution.ending == Ending::Cancelled {
+            let reason = "stopped on request before all castings were looked at".to_owned();
+            return Err(Error::Fit { reason, advice: "ask again".into() });
+        }
+        let k = problem.shared;
+        let ratio = misfit_ratio(&problem, &problem.space.values(solution.parameters.view()))?;
+        let covariance = covariance_of_spreads(&problem.space, &covariance_of_positions(&solution, ratio.max(1.0)));
+        Ok(Others {
+            center: problem.space.spreads(solution.parameters.view()).slice(s![..k]).to_owned(),
+            root: cholesky(covariance.slice(s![..k, ..k])),
+            trace_scatter: problem.noise.iter().flatten().map(|n| n.scatter).reduce(f64::max),
+        })
+    }
+
+    /// A trial of this mold with everything that is fitted of it, at a draw's accuracy.
+    pub(in crate::fit) fn trial_model<'a>(&self, trial: &'a Trial) -> TrialModel<'a> {
+        let shared = &self.shared;
+        let of_all = shared.space.axes[..shared.values.len()].iter().map(|axis| axis.parameter);
+        let parameters = of_all.chain(shared.own.iter().map(|(parameter, _)| *parameter)).collect();
+        TrialModel::new(trial, shared.held_setup(&trial.casting), parameters, ACCURACY)
+    }
+}
+
+fn without(mut problem: Problem<'_>, left_out: usize) -> Problem<'_> {
+    problem.models.remove(left_out);
+    problem.noise.remove(left_out);
+    problem.space = problem.space.without(left_out);
+    problem
+}
+
+fn settings(cancel: Option<&Arc<AtomicBool>>) -> Settings {
+    let options = FitOptions { accuracy: ACCURACY, cancel: cancel.cloned(), ..FitOptions::default() };
+    Settings { max_iterations: STEPS, ..options.settings() }
+}
+
+/// Mean square of the readings' misfits, a huge one cut.
+fn misfit_ratio(problem: &Problem, values: &[f64]) -> Result<f64> {
+    let (mut squares, mut count) = (0.0, 0.0);
+    for (i, model) in problem.models.iter().enumerate() {
+        let misfits = problem.misfits(i, values)?;
+        let single =
+            model.observed.iter().zip(misfits).filter(|(o, _)| o.sd.is_finite() && o.reading.law().is_reading());
+        for (_, misfit) in single {
+            squares += (misfit * misfit).min(ODD * ODD);
+            count += 1.0;
+        }
+    }
+    Ok(squares / f64::max(count, 1.0))
+}

@@ -1,0 +1,88 @@
+//! What would tell the two likeliest causes apart: a reading that was not taken.
+
+use serde::Serialize;
+
+use super::cause::Cause;
+use super::misfit::What;
+use super::suspect::Suspect;
+use super::suspicion::Suspicion;
+use super::weigh::Ranked;
+use crate::error::Result;
+use crate::fit::calibrate::{Reading, TrialModel};
+use crate::numerics::laplace::Peak;
+use crate::physics::casting::CastingResult;
+use crate::records::Trial;
+
+/// A reading that differs by less, in its own standard deviations, tells nothing apart.
+const TELLS: f64 = 2.0;
+
+/// The two likeliest causes, and the reading that differs most between them.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Telling {
+    /// The likeliest cause.
+    pub first: Cause,
+    /// The next.
+    pub second: Cause,
+    /// The reading that was not taken and would tell most; `None` where none would.
+    pub reading: Option<Differs>,
+}
+
+/// A reading that two causes predict differently, SI.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Differs {
+    /// What would be read.
+    pub what: What,
+    /// What the likeliest cause predicts.
+    pub by_first: f64,
+    /// What the next predicts.
+    pub by_second: f64,
+    /// Their difference in standard deviations of the reading.
+    pub deviations: f64,
+}
+
+/// Compares the first two causes that say what comes out.
+pub(super) fn between(suspect: &Suspect, ranked: &[Ranked]) -> Result<Option<Telling>> {
+    let (Some(first), Some(second)) = (ranked.first(), ranked.get(1)) else { return Ok(None) };
+    let reading = match (&first.best, &second.best) {
+        (Some(a), Some(b)) => differs(suspect, &result(suspect, a)?, &result(suspect, b)?),
+        _ => None,
+    };
+    Ok(Some(Telling { first: first.likely.cause, second: second.likely.cause, reading }))
+}
+
+fn result(suspect: &Suspect, (suspicion, peak): &(Suspicion, Peak)) -> Result<CastingResult> {
+    suspect.under(*suspicion).result(peak.at.view())
+}
+
+/// The reading not taken that differs most. The first cause's outcome is written down as if all of it had been read, and the
+/// second compared with that.
+fn differs(suspect: &Suspect, first: &CastingResult, second: &CastingResult) -> Option<Differs> {
+    let model = suspect.model;
+    let taken = model.trial;
+    let open = |taken: Option<f64>, value: f64| taken.is_none().then_some(value);
+    let written = Trial {
+        part_mass: open(taken.part_mass, first.part_mass),
+        vent_loss: open(taken.vent_loss, first.vent_loss),
+        flash: open(taken.flash, first.flash),
+        peak_pressure: open(taken.peak_pressure, first.peak_pressure).filter(|_| taken.trace.is_none()),
+        core_temp: None,
+        outcome: None,
+        trace: None,
+        gauge_at_stop: false,
+        ..taken.clone()
+    };
+    let all = TrialModel::new(&written, model.setup.clone(), model.parameters.clone(), model.accuracy);
+    let compared = all.compared(second, &[]);
+    let each = all.observed.iter().zip(compared).filter_map(|(o, difference)| {
+        let what = match o.reading {
+            Reading::PartMass => What::PartMass,
+            Reading::VentLoss => What::VentLoss,
+            Reading::Flash => What::Flash,
+            Reading::Peak => What::PeakPressure,
+            _ => return None,
+        };
+        let deviations = difference.abs() / o.sd;
+        Some(Differs { what, by_first: o.value, by_second: o.value + difference, deviations })
+    });
+    each.filter(|d| d.deviations > TELLS).reduce(|a, b| if b.deviations > a.deviations { b } else { a })
+}
