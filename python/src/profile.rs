@@ -1,5 +1,6 @@
 //! Profiles as Python has them: the interval, the places tried, the chart.
 
+use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use risefit::fit::{FitOptions, Parameter, Profile};
@@ -65,13 +66,13 @@ impl PyProfile {
 
     /// Values tried, rising, in the unit of the name; shape (n,).
     #[getter]
-    fn values<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+    fn values<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyArray1<f64>>> {
         convert::array(py, self.column(|p| p.0, self.scale()))
     }
 
     /// By how much half the sum of squares is above the best fit's at each; shape (n,). The interval ends at 1.92.
     #[getter]
-    fn rises<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+    fn rises<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyArray1<f64>>> {
         convert::array(py, self.column(|p| p.1, 1.0))
     }
 
