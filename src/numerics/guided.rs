@@ -164,8 +164,7 @@ pub fn move_into(walkers: &mut [Walker], from: &Whitening, to: &Whitening) {
 pub fn proposals_per_draw<T>(walks: &[Walk<T>]) -> usize {
     let (accepted, proposed) = tally(walks);
     let rate = accepted as f64 / proposed.max(1) as f64;
-    let moves: f64 = std::env::var("RF_MOVES").ok().and_then(|x| x.parse().ok()).unwrap_or(MOVES_PER_DRAW);
-    ((moves / rate.max(1e-9)).ceil() as usize).clamp(LEAST_PROPOSALS, MOST_PROPOSALS)
+    ((MOVES_PER_DRAW / rate.max(1e-9)).ceil() as usize).clamp(LEAST_PROPOSALS, MOST_PROPOSALS)
 }
 
 /// Proposals accepted, and made.

@@ -7,7 +7,6 @@ use ndarray::{Array1, ArrayView1, s};
 use crate::fit::parameter::{Belief, Parameter};
 use crate::fit::space::Space;
 use crate::numerics::slice::slice_step;
-use crate::numerics::triangular::transposed_dot;
 
 /// How much more than believed the records scatter: what is weighed and read, and what makes one record differ from another.
 /// `None`: held at what is believed.
@@ -109,7 +108,7 @@ impl<'a> Coordinates<'a> {
     ) -> Array1<f64> {
         let n = self.space.len();
         let mut slope = Array1::zeros(self.len());
-        slope.slice_mut(s![..n]).assign(&transposed_dot(self.space.mixing.view(), by_spread.view()));
+        slope.slice_mut(s![..n]).assign(&self.space.pull_back(by_spread));
         let mut by_lot = 0.0;
         for j in 0..n {
             if place.beyond[j] {
