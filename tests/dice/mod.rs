@@ -9,7 +9,7 @@ impl Dice {
         Dice(seed.wrapping_mul(0xd134_2543_de82_ef95).rotate_left(29) ^ 0x5851_f42d_4c95_7f2d)
     }
 
-    fn uniform(&mut self) -> f64 {
+    pub fn uniform(&mut self) -> f64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
