@@ -54,14 +54,21 @@ fn print(posterior: &Posterior, seconds: f64) {
     }
 }
 
-/// `cargo test --release --test posterior cost -- --ignored --nocapture`.
+/// `cargo test --release --test posterior cost_of_castings -- --ignored --nocapture`.
 #[test]
 #[ignore = "a measurement, not a check"]
-fn cost_of_4000_draws() {
+fn cost_of_castings() {
     println!("misfit ratio {}", CASTINGS.misfit_ratio);
     let start = std::time::Instant::now();
     let posterior = CASTINGS.posterior(&PosteriorOptions::default()).expect("a posterior");
     print(&posterior, start.elapsed().as_secs_f64());
+}
+
+/// `cargo test --release --test posterior cost_of_cups -- --ignored --nocapture`.
+#[test]
+#[ignore = "a measurement, not a check"]
+fn cost_of_cups() {
+    LazyLock::force(&CUPS);
     let start = std::time::Instant::now();
     let posterior = CUPS.posterior(&PosteriorOptions::default()).expect("a posterior");
     print(&posterior, start.elapsed().as_secs_f64());

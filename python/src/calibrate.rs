@@ -18,6 +18,7 @@ use crate::logs::PyTrial;
 use crate::outcomes::PyOutcomes;
 use crate::posterior::{self, PyPosterior, Request};
 use crate::predict::PyPrediction;
+use crate::profile::{self, PyProfile};
 use crate::records::{PyGrade, PyMold};
 use crate::report::{self, ChartOptions, PyChart};
 use crate::settings::{PyCasting, casting};
@@ -171,12 +172,20 @@ impl PyCalibration {
         Ok(PyPrediction(prediction, casting))
     }
 
+    /// Moves a shared parameter, all others fitted anew at each place, until the fit gets worse than the records allow: an
+    /// interval that need not be symmetric. `parameter` is a name as in `estimates_frame()`. Ctrl-C stops it. Raises
+    /// `ArgumentError` for a parameter that was not fitted, `FitError`.
+    fn profile(&self, py: Python<'_>, parameter: &str) -> PyResult<PyProfile> {
+        profile::walk(py, parameter, |parameter, options| self.0.profile(parameter, options))
+    }
+
     /// Draws from the posterior: what the records leave possible, beyond the normal distribution around the best fit.
     ///
     /// `draws` are kept of each of `chains` chains after `warmup`; the same `seed` gives the same draws on however many
-    /// `threads` (`None`: one per core). `progress(done, total)` is called meanwhile. Ctrl-C stops it. Raises `FitError`,
-    /// `ArgumentError`.
-    #[pyo3(signature = (*, draws=1000, chains=4, warmup=300, seed=1, threads=None, progress=None))]
+    /// `threads` (`None`: one per core). `progress(done, total)` is called meanwhile. `direct` walks along the simulations' own
+    /// slopes (no-U-turn sampler) instead of letting polynomials propose: many times slower, a check. Ctrl-C stops it. Raises
+    /// `FitError`, `ArgumentError`.
+    #[pyo3(signature = (*, draws=1000, chains=4, warmup=300, seed=1, threads=None, progress=None, direct=false))]
     #[allow(clippy::too_many_arguments)]
     fn posterior(
         slf: &Bound<'_, Self>,
@@ -186,8 +195,9 @@ impl PyCalibration {
         seed: u64,
         threads: Option<usize>,
         progress: Option<Py<PyAny>>,
+        direct: bool,
     ) -> PyResult<PyPosterior> {
-        let request = Request { draws, chains, warmup, seed, threads, progress };
+        let request = Request { draws, chains, warmup, seed, threads, progress, direct };
         let calibration = &slf.get().0;
         posterior::sample(slf.py(), request, Some(slf.clone().unbind()), |options| calibration.posterior(options))
     }

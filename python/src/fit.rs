@@ -12,6 +12,7 @@ use crate::datasheet::PyGradeKnowledge;
 use crate::knowledge::options;
 use crate::logs::PyRiseLog;
 use crate::posterior::{self, PyPosterior, Request};
+use crate::profile::{self, PyProfile};
 use crate::records::PyGrade;
 use crate::report::{self, ChartOptions, PyChart};
 use crate::{call, convert};
@@ -126,12 +127,20 @@ impl PyFreeRiseFit {
         Ok(dict)
     }
 
+    /// Moves a shared parameter, all others fitted anew at each place, until the fit gets worse than the records allow: an
+    /// interval that need not be symmetric. `parameter` is a name as in `parameter_names`. Ctrl-C stops it. Raises
+    /// `ArgumentError` for a parameter that was not fitted, `FitError`.
+    fn profile(&self, py: Python<'_>, parameter: &str) -> PyResult<PyProfile> {
+        profile::walk(py, parameter, |parameter, options| self.0.profile(parameter, options))
+    }
+
     /// Draws from the posterior: what the records leave possible, beyond the normal distribution around the best fit.
     ///
     /// `draws` are kept of each of `chains` chains after `warmup`; the same `seed` gives the same draws on however many
-    /// `threads` (`None`: one per core). `progress(done, total)` is called meanwhile. Ctrl-C stops it. Raises `FitError`,
-    /// `ArgumentError`.
-    #[pyo3(signature = (*, draws=1000, chains=4, warmup=300, seed=1, threads=None, progress=None))]
+    /// `threads` (`None`: one per core). `progress(done, total)` is called meanwhile. `direct` walks along the simulations' own
+    /// slopes (no-U-turn sampler) instead of letting polynomials propose: many times slower, a check. Ctrl-C stops it. Raises
+    /// `FitError`, `ArgumentError`.
+    #[pyo3(signature = (*, draws=1000, chains=4, warmup=300, seed=1, threads=None, progress=None, direct=false))]
     #[allow(clippy::too_many_arguments)]
     fn posterior(
         &self,
@@ -142,8 +151,9 @@ impl PyFreeRiseFit {
         seed: u64,
         threads: Option<usize>,
         progress: Option<Py<PyAny>>,
+        direct: bool,
     ) -> PyResult<PyPosterior> {
-        let request = Request { draws, chains, warmup, seed, threads, progress };
+        let request = Request { draws, chains, warmup, seed, threads, progress, direct };
         posterior::sample(py, request, None, |options| self.0.posterior(options))
     }
 

@@ -26,11 +26,13 @@ fn parameters() -> Vec<Parameter> {
         Parameter::PartingOpening,
         Parameter::ClampEffect,
     ];
-    Parameter::CUP.into_iter().chain(of_grade_only).chain(of_mold).chain(Parameter::PER_TRIAL).collect()
+    let scatter = [Parameter::CastingScatter, Parameter::LotScatter];
+    let own = Parameter::PER_TRIAL.into_iter().chain(scatter);
+    Parameter::CUP.into_iter().chain(of_grade_only).chain(of_mold).chain(own).collect()
 }
 
 /// The parameter with this name and unit; `argument` is where it was given.
-fn parameter(argument: &str, name: &str) -> risefit::Result<Parameter> {
+pub fn parameter(argument: &str, name: &str) -> risefit::Result<Parameter> {
     let all = parameters();
     let label = |p: &Parameter| p.label().name;
     if let Some(found) = all.iter().find(|p| label(p) == name) {

@@ -7,6 +7,7 @@ mod pickle;
 
 mod attributes;
 mod predicted;
+mod profile;
 mod report;
 
 mod logs;
@@ -71,6 +72,8 @@ mod _core {
     use super::predicted::PyPredicted;
     #[pymodule_export]
     use super::probe::_probe;
+    #[pymodule_export]
+    use super::profile::PyProfile;
     #[pymodule_export]
     use super::quick::{PyQuickCurve, quick_curve};
     #[pymodule_export]

@@ -7,12 +7,13 @@ use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 use risefit::fit::{Posterior, PosteriorEstimate, PosteriorOptions};
-use risefit::report::{describe_posterior, describe_posterior_text};
+use risefit::report::{describe_posterior, describe_posterior_text, posterior_chart};
 
 use crate::calibrate::PyCalibration;
 use crate::outcomes::PyOutcomes;
+use crate::report::{self, ChartOptions, PyChart};
 use crate::settings::{PyCasting, casting};
-use crate::{call, convert, report};
+use crate::{call, convert};
 
 /// The arguments of a `posterior` method.
 pub struct Request {
@@ -22,6 +23,7 @@ pub struct Request {
     pub seed: u64,
     pub threads: Option<usize>,
     pub progress: Option<Py<PyAny>>,
+    pub direct: bool,
 }
 
 /// Samples with the interpreter lock released; Ctrl-C stops it, and `progress` is told of draws done and to be done.
@@ -32,11 +34,11 @@ pub fn sample(
     draw: impl FnOnce(&PosteriorOptions) -> risefit::Result<Posterior> + Send,
 ) -> PyResult<PyPosterior> {
     let done = Arc::new(AtomicUsize::new(0));
-    let Request { draws, chains, warmup, seed, threads, progress } = request;
+    let Request { draws, chains, warmup, seed, threads, progress, direct } = request;
     let total = chains.saturating_mul(draws.saturating_add(warmup));
     let counter = Some(done.clone());
     let mut options =
-        PosteriorOptions { chains, draws, warmup, seed, threads, cancel: None, progress: counter, direct: false };
+        PosteriorOptions { chains, draws, warmup, seed, threads, cancel: None, progress: counter, direct };
     let tell = |py: Python<'_>| match &progress {
         Some(callback) => callback.call1(py, (done.load(Ordering::Relaxed), total)).map(drop),
         None => Ok(()),
@@ -69,7 +71,13 @@ impl PyPosterior {
         self.posterior.verdict.clone()
     }
 
-    /// Trajectories that broke off.
+    /// Share of the proposals that were accepted; `None` if `direct`.
+    #[getter]
+    fn acceptance(&self) -> Option<f64> {
+        self.posterior.acceptance
+    }
+
+    /// Trajectories that broke off, or proposals that cannot be simulated.
     #[getter]
     fn divergences(&self) -> usize {
         self.posterior.divergences
@@ -111,6 +119,7 @@ impl PyPosterior {
         dict.set_item("success", self.posterior.success)?;
         dict.set_item("verdict", self.verdict())?;
         dict.set_item("divergences", self.posterior.divergences)?;
+        dict.set_item("acceptance", self.posterior.acceptance)?;
         dict.set_item("evaluations", self.posterior.evaluations)?;
         dict.set_item("seed", self.posterior.seed)?;
         dict.set_item("estimates", estimates)?;
@@ -135,6 +144,13 @@ impl PyPosterior {
         let casting = self::casting(py, casting, settings)?;
         let (calibration, posterior) = (&of.get().0, &self.posterior);
         PyOutcomes::cast(py, casting, || calibration.draws_of(posterior, draws))
+    }
+
+    /// What was believed of each shared parameter beside what is known now, in spreads of the belief.
+    #[pyo3(signature = (*, width=900, height=600))]
+    fn chart(&self, py: Python<'_>, width: u32, height: u32) -> PyResult<PyChart> {
+        let sheet = ChartOptions { width, height, units: "metric" }.sheet(py)?;
+        call::run(py, || posterior_chart(&self.posterior, sheet).map(PyChart::new))
     }
 
     /// The report: what was believed, what is known now, and whether the chains agree.

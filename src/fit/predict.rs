@@ -123,7 +123,12 @@ fn predicted(value: f64, row: usize, slopes: &Array2<f64>, covariance: &Array2<f
     let doubt: f64 = (0..k).map(|a| (0..k).map(|b| slope(a) * covariance[[a, b]] * slope(b)).sum::<f64>()).sum();
     let scatter: f64 = (k..slopes.ncols()).map(|j| lots * slope(j).powi(2)).sum();
     let sd = (doubt + scatter).max(0.0).sqrt();
-    Predicted { value, doubt: doubt.max(0.0).sqrt(), scatter: scatter.sqrt(), interval_95: interval(value, sd, TWO_SIDED_95) }
+    Predicted {
+        value,
+        doubt: doubt.max(0.0).sqrt(),
+        scatter: scatter.sqrt(),
+        interval_95: interval(value, sd, TWO_SIDED_95),
+    }
 }
 
 /// None of these quantities can be negative. Where the deviation is small against the value the interval is symmetric in the

@@ -11,9 +11,6 @@ use crate::error::{Error, Result};
 use crate::numerics::least_squares::{Bounds, Residuals, Solution, run};
 use crate::numerics::triangular::{cholesky, solve_lower};
 
-/// Rise of the cost at the ends of the 95 % interval: half the 95 % quantile of chi squared with one degree of freedom
-/// (Wilks, Ann. Math. Stat. 9, 60, 1938).
-const RISE_95: f64 = 1.920_729_410_347_062;
 /// First step, in standard errors, and how often a side is stepped outwards at most.
 const FIRST_STEP: f64 = 1.0;
 const STEPS: usize = 8;
@@ -34,16 +31,25 @@ pub struct Profile {
     pub interval_95: (f64, f64),
     /// Whether an end of the interval is the end of what is allowed instead of what the records say.
     pub open: (bool, bool),
-    /// Places tried, rising: the parameter's value, SI, and by how much half the sum of squares is above the best fit's.
+    /// Places tried, rising: the parameter's value, SI, and by how much half the sum of squares is above the best fit's,
+    /// over the ratio of misfit to the scatter allowed where that is above 1.
     pub points: Vec<(f64, f64)>,
 }
 
-/// The profile of a shared parameter around a solution.
+impl Profile {
+    /// Rise of half the sum of squares at the ends of the 95 % interval: half the 95 % quantile of chi squared with one degree
+    /// of freedom (Wilks, Ann. Math. Stat. 9, 60, 1938).
+    pub const RISE_95: f64 = 1.920_729_410_347_062;
+}
+
+/// The profile of a shared parameter around a solution; `misfit_ratio` is by how much the records scatter more than allowed,
+/// and every rise counts for that much less.
 pub(super) fn profile<P: Residuals>(
     problem: &P,
     space: &Space,
     best: &Solution,
     parameter: Parameter,
+    misfit_ratio: f64,
     options: &FitOptions,
 ) -> Result<Profile> {
     let Some(axis) = space.axes.iter().position(|a| a.parameter == parameter && a.record.is_none()) else {
@@ -52,7 +58,7 @@ pub(super) fn profile<P: Residuals>(
         return Err(Error::argument("parameter", parameter.label().name, "a parameter that was fitted", advice));
     };
     let (lower, upper) = space.bounds();
-    let walk = Walk { problem, space, axis, bounds: Bounds::new(lower, upper)?, options };
+    let walk = Walk { problem, space, axis, bounds: Bounds::new(lower, upper)?, misfit_ratio, options };
     // The best fit anew, at this accuracy: rises count from there.
     let from = walk.place(best, None)?;
     let (low, below, mut points) = walk.side(&from, -1.0)?;
@@ -79,6 +85,7 @@ struct Walk<'a, P> {
     space: &'a Space,
     axis: usize,
     bounds: Bounds,
+    misfit_ratio: f64,
     options: &'a FitOptions,
 }
 
@@ -86,6 +93,7 @@ struct Walk<'a, P> {
 struct Place {
     /// The held one, in spreads.
     q: f64,
+    /// Half the sum of squares over the misfit ratio.
     cost: f64,
     solution: Solution,
 }
@@ -104,13 +112,13 @@ impl<P: Residuals> Walk<'_, P> {
         let solution = run(&held, &self.bounds, &near.parameters, &self.options.settings())?;
         let q = self.space.spreads(solution.parameters.view())[self.axis];
         let pull = target.map_or(0.0, |t| HELD_BY * (q - t));
-        Ok(Place { q, cost: solution.cost - 0.5 * pull * pull, solution })
+        Ok(Place { q, cost: (solution.cost - 0.5 * pull * pull) / self.misfit_ratio, solution })
     }
 
     /// Steps outwards until the cost has risen enough, then closes in on the end. The root of the rise is about a straight
     /// line, and is walked along as one.
     fn side(&self, from: &Place, sign: f64) -> Result<Side> {
-        let goal = RISE_95.sqrt();
+        let goal = Profile::RISE_95.sqrt();
         let belief = self.belief();
         let edge = belief.position(if sign < 0.0 { belief.low } else { belief.high });
         let width = self.width(&from.solution);
@@ -146,13 +154,13 @@ impl<P: Residuals> Walk<'_, P> {
         near: &Solution,
         points: &mut Vec<(f64, f64)>,
     ) -> Result<f64> {
-        let goal = RISE_95.sqrt();
+        let goal = Profile::RISE_95.sqrt();
         let between = |a: (f64, f64), b: (f64, f64)| a.0 + (b.0 - a.0) * (goal - a.1) / (b.1 - a.1);
         for _ in 0..CORRECTIONS {
             let place = self.place(near, Some(between(inner, outer)))?;
             let root = (place.cost - from.cost).max(0.0).sqrt();
             points.push((place.q, root * root));
-            if (root * root - RISE_95).abs() < END_WITHIN {
+            if (root * root - Profile::RISE_95).abs() < END_WITHIN {
                 return Ok(place.q);
             }
             if root < goal { inner = (place.q, root) } else { outer = (place.q, root) }
@@ -166,7 +174,7 @@ impl<P: Residuals> Walk<'_, P> {
         let factor = cholesky(normal.view());
         // The error is the length of the solution of L x = the axis' row of the mixing.
         let x = solve_lower(factor.view(), self.space.mixing.row(self.axis));
-        x.dot(&x).sqrt()
+        (x.dot(&x) * self.misfit_ratio).sqrt()
     }
 }
 

@@ -6,7 +6,7 @@
 use ndarray::{Array1, Array2, ArrayView1, s};
 
 use super::parameter::{Belief, Parameter};
-use crate::numerics::triangular::cholesky;
+use crate::numerics::triangular::{cholesky, transposed_dot};
 
 /// One coordinate: a parameter, the record it belongs to if it is a record's own, and what is believed of it.
 #[derive(Clone, Debug)]
@@ -24,13 +24,15 @@ pub(super) struct Space {
     pub origin: Array1<f64>,
     /// Lower triangular; the identity but for a correlated block.
     pub mixing: Array2<f64>,
+    /// How many axes, the first ones, are mixed.
+    mixed: usize,
 }
 
 impl Space {
     /// Independent beliefs.
     pub fn new(axes: Vec<Axis>) -> Self {
         let n = axes.len();
-        Space { axes, origin: Array1::zeros(n), mixing: Array2::eye(n) }
+        Space { axes, origin: Array1::zeros(n), mixing: Array2::eye(n), mixed: 0 }
     }
 
     /// Replaces the beliefs about the first axes by a mean and a covariance (both in spreads).
@@ -38,6 +40,7 @@ impl Space {
         let n = mean.len();
         self.origin.slice_mut(s![..n]).assign(mean);
         self.mixing.slice_mut(s![..n, ..n]).assign(&cholesky(covariance.view()));
+        self.mixed = n;
     }
 
     pub fn len(&self) -> usize {
@@ -46,7 +49,20 @@ impl Space {
 
     /// Positions in spreads of each belief.
     pub fn spreads(&self, z: ArrayView1<f64>) -> Array1<f64> {
-        &self.origin + &self.mixing.dot(&z)
+        let mut q = &self.origin + &z;
+        let m = self.mixed;
+        let mixed = self.mixing.slice(s![..m, ..m]).dot(&z.slice(s![..m])) + self.origin.slice(s![..m]);
+        q.slice_mut(s![..m]).assign(&mixed);
+        q
+    }
+
+    /// Derivatives by the positions, from those by the spreads.
+    pub fn pull_back(&self, by_spread: &Array1<f64>) -> Array1<f64> {
+        let mut by_position = by_spread.clone();
+        let m = self.mixed;
+        let mixed = transposed_dot(self.mixing.slice(s![..m, ..m]), by_spread.slice(s![..m]));
+        by_position.slice_mut(s![..m]).assign(&mixed);
+        by_position
     }
 
     /// Values in SI.
@@ -77,6 +93,7 @@ impl Space {
             axes: left.iter().map(|&j| moved_up(&self.axes[j])).collect(),
             origin: self.origin.select(ndarray::Axis(0), &left),
             mixing: self.mixing.select(ndarray::Axis(0), &left).select(ndarray::Axis(1), &left),
+            mixed: self.mixed,
         }
     }
 

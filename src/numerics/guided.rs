@@ -12,7 +12,7 @@ use rayon::prelude::*;
 
 use super::random::{stream, unit_normals};
 use super::sampling::{Sampling, Whitening, check};
-use super::triangular::{cholesky, solve_lower};
+use super::triangular::{cholesky, solve_lower, transposed_dot};
 use crate::error::{Error, Result};
 
 /// Longest trajectory, in units of the whitened space; each number of steps up to it is as likely. Short ones move on where
@@ -47,6 +47,12 @@ pub trait Guided: Sync {
 
     /// About the same logarithm, and its gradient.
     fn guide(&self, position: ArrayView1<f64>) -> (f64, Array1<f64>);
+
+    /// A step that leaves the distribution as it is and costs no evaluation, if there is one: changes the position, and
+    /// returns by how much that changes the logarithm of the density.
+    fn stir(&self, _position: &mut Array1<f64>, _generator: &mut ChaCha8Rng) -> Option<f64> {
+        None
+    }
 }
 
 /// One chain: where it stands.
@@ -86,7 +92,8 @@ pub struct Leg {
     pub watch: bool,
 }
 
-/// Sends out one walker per chain, each from a random place near the center.
+/// Sends out one walker per chain, each from a random place near the center. The whitening's factor must be lower triangular,
+/// here and wherever they walk.
 ///
 /// # Errors
 /// [`Error::Argument`] for no chains or fewer than 4 draws; [`Error::Fit`] where a chain finds no start; those of the density.
@@ -145,7 +152,7 @@ pub fn whitened_by(before: &Whitening, positions: ArrayView2<f64>) -> Whitening 
     Whitening { center, factor: cholesky(covariance.view()) }
 }
 
-/// Lets walkers count in another whitening; they stay where they are. The new factor must be lower triangular.
+/// Lets walkers count in another whitening; they stay where they are.
 pub fn move_into(walkers: &mut [Walker], from: &Whitening, to: &Whitening) {
     for walker in walkers {
         let off = from.position(walker.x.view()) - &to.center;
@@ -187,6 +194,7 @@ impl Walker {
             for _ in 0..leg.proposals {
                 sampling.go_on()?;
                 self.propose(target, whitening, leg, &mut walk)?;
+                self.stir(target, whitening);
             }
             walk.draws.row_mut(i).assign(&whitening.position(self.x.view()));
             if let Some(done) = &sampling.progress {
@@ -234,6 +242,14 @@ impl Walker {
         Ok(())
     }
 
+    fn stir(&mut self, target: &impl Guided, whitening: &Whitening) {
+        let mut position = whitening.position(self.x.view());
+        if let Some(change) = target.stir(&mut position, &mut self.generator) {
+            self.x = solve_lower(whitening.factor.view(), (position - &whitening.center).view());
+            self.value += change;
+        }
+    }
+
     /// Where a leapfrog trajectory along the guide's slopes ends, with what momentum, and how the guide's energy drifted.
     fn trajectory(
         &self,
@@ -244,7 +260,7 @@ impl Walker {
     ) -> (Array1<f64>, Array1<f64>, f64) {
         let slope = |x: &Array1<f64>| {
             let (value, gradient) = target.guide(whitening.position(x.view()).view());
-            (value, whitening.factor.t().dot(&gradient))
+            (value, transposed_dot(whitening.factor.view(), gradient.view()))
         };
         let (mut x, mut p) = (self.x.clone(), momentum.clone());
         let (first, mut gradient) = slope(&x);

@@ -17,6 +17,7 @@ pub mod rosenbrock;
 pub mod sampling;
 pub mod scalar;
 pub mod segment;
+pub mod slice;
 mod tableau;
 pub mod triangular;
 

@@ -1,9 +1,10 @@
 //! Many outputs of several inputs as polynomials of second order, by regression on examples: a cheap stand-in for a simulation
 //! near where it was run.
 
-use ndarray::{Array1, Array2, ArrayView1, ArrayView2, Axis};
+use ndarray::{Array1, Array2, ArrayView1, ArrayView2, Axis, s};
 
-use super::triangular::{cholesky, inverse_lower, solve_normal};
+use super::least_squares::Svd;
+use super::triangular::{cholesky, inverse_lower, solve_normal, transposed_dot};
 
 /// Pull of all but the constant towards zero, as a share of the examples: keeps terms that no example tells of finite.
 const RIDGE: f64 = 1e-6;
@@ -12,11 +13,19 @@ const RIDGE: f64 = 1e-6;
 #[derive(Clone, Debug)]
 pub struct Polynomials {
     center: Array1<f64>,
-    /// Turns inputs into about independent unit normals; lower triangular.
+    /// Turns inputs into what the polynomials are of: about independent unit normals; shape (r, k).
     whiten: Array2<f64>,
-    /// One row per output: the constant, the slopes, and for each pair of inputs (each once) half the curvature; shape
-    /// (n, terms).
+    /// One column per output, one row per term: the constant, the slopes, each product of two (each pair once); shape (terms, n).
     coefficients: Array2<f64>,
+}
+
+/// Outputs at some inputs, with what slopes are made of.
+#[derive(Clone, Debug)]
+pub struct Evaluated {
+    /// The outputs; shape (n,).
+    pub outputs: Array1<f64>,
+    /// Their derivatives by whitened inputs; shape (r, n).
+    slopes: Array2<f64>,
 }
 
 /// Terms of a polynomial of second order in `k` inputs.
@@ -36,36 +45,84 @@ impl Polynomials {
         let features = features_of(centered.dot(&whiten.t()).view());
         let mut normal = features.t().dot(&features);
         normal.diag_mut().iter_mut().skip(1).for_each(|d| *d += RIDGE * m);
-        let solved = solve_normal(cholesky(normal.view()).view(), features.t().dot(&outputs).view());
-        Polynomials { center, whiten, coefficients: solved.t().as_standard_layout().to_owned() }
+        let coefficients = solve_normal(cholesky(normal.view()).view(), features.t().dot(&outputs).view());
+        Polynomials { center, whiten, coefficients }
     }
 
-    /// Where inputs stand among the examples: about unit normals.
-    pub fn whitened(&self, inputs: &[f64]) -> Vec<f64> {
-        self.whiten.dot(&(&ArrayView1::from(inputs) - &self.center)).to_vec()
-    }
-
-    /// The outputs where inputs stand.
-    pub fn outputs(&self, whitened: &[f64]) -> Vec<f64> {
-        self.coefficients.dot(&Array1::from(row_features(whitened))).to_vec()
-    }
-
-    /// The derivatives by the inputs of a number whose derivatives by the outputs, where inputs stand, are known.
-    pub fn pull_back(&self, whitened: &[f64], by_output: &[f64]) -> Vec<f64> {
-        let mut by_term = Array1::zeros(self.coefficients.ncols());
-        self.coefficients.rows().into_iter().zip(by_output).for_each(|(row, by)| by_term.scaled_add(*by, &row));
-        let k = whitened.len();
-        let mut slope: Vec<f64> = by_term.iter().skip(1).take(k).copied().collect();
-        let mut pairs = by_term.iter().skip(1 + k);
-        for i in 0..k {
-            for (j, curved) in (i..k).zip(pairs.by_ref()) {
-                slope[i] += curved * whitened[j];
-                slope[j] += curved * whitened[i];
+    /// The same in fewer inputs: directions along which all outputs together move by less than `least`, root mean square over
+    /// the examples, are left out (active subspaces: Constantine, Dow and Wang, SIAM J. Sci. Comput. 36, A1500, 2014).
+    pub fn narrowed(self, least: f64) -> Self {
+        let k = self.whiten.nrows();
+        let sized = Svd::of(self.movement().view());
+        let kept: Vec<usize> = (0..k).filter(|&i| sized.values[i] >= least * least).collect();
+        let turn = sized.v.select(Axis(0), &kept);
+        let r = kept.len();
+        let n = self.coefficients.ncols();
+        let mut coefficients = Array2::zeros((terms(r), n));
+        for output in 0..n {
+            let (slope, bend) = self.of_output(output);
+            let (slope, bend) = (turn.dot(&slope), turn.dot(&bend).dot(&turn.t()));
+            coefficients[[0, output]] = self.coefficients[[0, output]];
+            coefficients.slice_mut(s![1..1 + r, output]).assign(&slope);
+            let pairs = (0..r).flat_map(|i| (i..r).map(move |j| (i, j)));
+            for (term, (i, j)) in pairs.enumerate() {
+                coefficients[[1 + r + term, output]] = if i == j { 0.5 * bend[[i, i]] } else { bend[[i, j]] };
             }
         }
-        let mut by_input = Array1::zeros(k);
-        self.whiten.rows().into_iter().zip(slope).for_each(|(row, by)| by_input.scaled_add(by, &row));
-        by_input.to_vec()
+        Polynomials { center: self.center, whiten: turn.dot(&self.whiten), coefficients }
+    }
+
+    /// Mean over unit normal inputs of the products of slopes, summed over outputs; shape (k, k).
+    fn movement(&self) -> Array2<f64> {
+        let k = self.whiten.nrows();
+        let mut all = Array2::zeros((k, k));
+        for output in 0..self.coefficients.ncols() {
+            let (slope, bend) = self.of_output(output);
+            let column = slope.insert_axis(Axis(1));
+            all += &(column.dot(&column.t()) + bend.dot(&bend));
+        }
+        all
+    }
+
+    /// Slope and second derivatives of an output where whitened inputs are zero.
+    fn of_output(&self, output: usize) -> (Array1<f64>, Array2<f64>) {
+        let k = self.whiten.nrows();
+        let slope = self.coefficients.slice(s![1..1 + k, output]).to_owned();
+        let mut bend = Array2::zeros((k, k));
+        let pairs = (0..k).flat_map(|i| (i..k).map(move |j| (i, j)));
+        for (term, (i, j)) in pairs.enumerate() {
+            bend[[i, j]] += self.coefficients[[1 + k + term, output]];
+            bend[[j, i]] += self.coefficients[[1 + k + term, output]];
+        }
+        (slope, bend)
+    }
+
+    /// The outputs at these inputs. Once through all coefficients: the products give the slopes, and those the outputs.
+    pub fn at(&self, inputs: &[f64]) -> Evaluated {
+        let u = self.whiten.dot(&(&ArrayView1::from(inputs) - &self.center));
+        let (r, n) = (u.len(), self.coefficients.ncols());
+        let mut rows = self.coefficients.rows().into_iter();
+        let mut outputs = rows.next().map_or_else(|| Array1::zeros(n), |row| row.to_owned());
+        let linear = self.coefficients.slice(s![1..1 + r, ..]);
+        let mut bends = Array2::<f64>::zeros((r, n));
+        let mut pairs = rows.skip(r);
+        for i in 0..r {
+            let (_, mut from_i) = bends.view_mut().split_at(Axis(0), i);
+            for (j, row) in (i..r).zip(pairs.by_ref()) {
+                from_i.row_mut(0).scaled_add(u[j], &row);
+                from_i.row_mut(j - i).scaled_add(u[i], &row);
+            }
+        }
+        for i in 0..r {
+            outputs.scaled_add(u[i], &linear.row(i));
+            outputs.scaled_add(0.5 * u[i], &bends.row(i));
+        }
+        Evaluated { outputs, slopes: bends + linear }
+    }
+
+    /// The derivatives by the inputs of a number whose derivatives by the outputs are known.
+    pub fn pull_back(&self, at: &Evaluated, by_output: ArrayView1<f64>) -> Array1<f64> {
+        transposed_dot(self.whiten.view(), at.slopes.dot(&by_output).view())
     }
 }
 
@@ -115,21 +172,43 @@ mod tests {
             to.assign(&of_second_order(x, 4));
         }
         let found = Polynomials::of_examples(inputs.view(), outputs.view());
+        assert_second_order(&found, 4);
+        // The outputs move along all three inputs: nothing is left out.
+        assert_second_order(&found.narrowed(1e-3), 4);
+    }
+
+    fn assert_second_order(found: &Polynomials, n: usize) {
         let x = ndarray::array![4.3, -1.2, 2.5];
-        let stand = found.whitened(&x.to_vec());
-        let (y, expected) = (found.outputs(&stand), of_second_order(x.view(), 4));
+        let at = found.at(&x.to_vec());
+        let expected = of_second_order(x.view(), n);
         // The ridge takes a millionth.
-        assert!(y.iter().zip(&expected).all(|(a, b)| (a - b).abs() < 1e-4), "{y:?} {expected}");
-        let weights = Array1::from_shape_fn(4, |i| (i as f64).cos());
-        let slope = found.pull_back(&stand, &weights.to_vec());
+        assert!(at.outputs.iter().zip(&expected).all(|(a, b)| (a - b).abs() < 1e-4), "{} {expected}", at.outputs);
+        let weights = Array1::from_shape_fn(n, |i| (i as f64).cos());
+        let slope = found.pull_back(&at, weights.view());
         for j in 0..3 {
             let moved = |h: f64| {
                 let mut at = x.clone();
                 at[j] += h;
-                of_second_order(at.view(), 4).dot(&weights)
+                of_second_order(at.view(), n).dot(&weights)
             };
             let expected = (moved(1e-3) - moved(-1e-3)) / 2e-3;
             assert!((slope[j] - expected).abs() < 1e-4 * expected.abs().max(1.0), "{j}: {} {expected}", slope[j]);
         }
+    }
+
+    /// Ten inputs, of which the outputs feel two sums and, faintly, the rest.
+    #[test]
+    fn narrowed_polynomials_keep_the_directions_that_matter() {
+        let inputs = Array2::from_shape_vec((400, 10), unit_normals(&mut stream(4, 0), 4000)).expect("a shape");
+        let of = |x: ArrayView1<f64>| {
+            let (a, b) = (x.sum(), x[0] - x[9]);
+            ndarray::array![a + 0.2 * b * b, a * b + 1e-4 * x[4]]
+        };
+        let mut outputs = Array2::zeros((400, 2));
+        outputs.rows_mut().into_iter().zip(inputs.rows()).for_each(|(mut to, x)| to.assign(&of(x)));
+        let found = Polynomials::of_examples(inputs.view(), outputs.view()).narrowed(0.01);
+        assert_eq!(found.whiten.nrows(), 2);
+        let off = &found.at(&inputs.row(3).to_vec()).outputs - &of(inputs.row(3));
+        assert!(off.iter().all(|x| x.abs() < 1e-3), "{off}");
     }
 }

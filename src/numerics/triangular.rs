@@ -29,6 +29,13 @@ pub fn solve_lower(l: ArrayView2<f64>, b: ArrayView1<f64>) -> Array1<f64> {
     x
 }
 
+/// A' v, row by row: a product with the transpose would cross the memory.
+pub fn transposed_dot(a: ArrayView2<f64>, v: ArrayView1<f64>) -> Array1<f64> {
+    let mut sum = Array1::zeros(a.ncols());
+    a.rows().into_iter().zip(v).for_each(|(row, x)| sum.scaled_add(*x, &row));
+    sum
+}
+
 /// The inverse of L, lower triangular as well.
 pub fn inverse_lower(l: ArrayView2<f64>) -> Array2<f64> {
     let n = l.nrows();
@@ -76,6 +83,8 @@ mod tests {
         close(&inverse_lower(l.view()).dot(&l), &Array2::eye(3));
         let b = array![[1.0, 2.0], [3.0, -4.0], [0.5, 6.0]];
         close(&a.dot(&solve_normal(l.view(), b.view())), &b);
+        let turned = transposed_dot(b.view(), l.column(0));
+        assert!((turned - b.t().dot(&l.column(0))).iter().all(|d| d.abs() < 1e-13));
         let x = solve_lower(l.view(), b.column(0));
         close(&l.dot(&x).insert_axis(ndarray::Axis(1)), &b.column(0).to_owned().insert_axis(ndarray::Axis(1)));
     }

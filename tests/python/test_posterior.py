@@ -95,6 +95,56 @@ def test_posterior_predicts(cal, posterior):
     assert np.median(outcomes.density_kg_m3) == pytest.approx(expected, rel=0.03)
 
 
+def test_the_verdict_says_how_far_to_trust_it(posterior):
+    said = " ".join(posterior.verdict)
+    least = posterior.to_frame()[["bulk_ess", "tail_ess"]].min().min()
+    assert f"at least {least:.0f} independent" in said
+    assert "broke off" in said
+    assert 0.05 < posterior.acceptance <= 1
+
+
+def test_the_chart_shows_belief_and_knowledge(posterior):
+    svg = posterior.chart(width=800, height=700).svg
+    shared = [name for name in posterior.parameter_names if ":" not in name]
+    assert "casting_scatter_factor" in shared and "lot_scatter_factor" in shared
+    assert all(name in svg for name in shared)
+    assert "believed before" in svg and "known now" in svg
+
+
+def test_direct_draws_need_no_proposals(fit):
+    posterior = fit.posterior(draws=4, chains=1, warmup=4, direct=True)
+    assert posterior.acceptance is None
+    assert posterior.draws.shape[:2] == (1, 4)
+
+
+def test_profile_closes_on_both_sides(fit):
+    profile = fit.profile("gel_rate_per_s")
+    low, high = profile.interval_95
+    assert low < profile.value < high and profile.open == (False, False)
+    np.testing.assert_array_equal(profile.values, np.sort(profile.values))
+    # The interval ends where the rise is half the 95 % quantile of chi squared with one degree of freedom.
+    np.testing.assert_allclose(np.interp([low, high], profile.values, profile.rises), 1.92, atol=0.03)
+    estimate = fit.summary()["estimates"]["gel_rate_per_s"]
+    assert high - low == pytest.approx(3.92 * estimate["error"], rel=0.3)
+    assert f"{profile.value:.4g}" in str(profile) and "95 %" in str(profile)
+    assert "<table>" in profile._repr_html_()
+    assert "gel_rate_per_s" in profile.chart().svg
+    assert profile.summary()["interval_95"] == (low, high)
+
+
+def test_profile_of_a_mold_counts_in_the_unit_of_its_name(cal):
+    profile = cal.profile("viscosity_Pa_s")
+    low, high = profile.interval_95
+    assert 0 < low < profile.value < high
+    assert profile.value == pytest.approx(cal.estimates_frame().loc["viscosity_Pa_s", "value"], rel=0.05)
+
+
+@pytest.mark.parametrize("name", ["clamp_effect_factor", "gel_rate", "gas_factor"])
+def test_profile_of_what_was_not_fitted_is_refused(fit, name):
+    with pytest.raises(rf.errors.ArgumentError, match="parameter"):
+        fit.profile(name)
+
+
 def test_cup_posterior_predicts_no_casting(fit):
     posterior = fit.posterior(draws=4, chains=1, warmup=4)
     with pytest.raises(TypeError, match="calibrate a mold"):

@@ -12,8 +12,9 @@ use crate::fit::profile::{Profile, profile};
 use crate::fit::rounds::Rounds;
 
 impl Calibration {
-    /// Draws from the posterior: what the castings leave possible, given what the cup tests said and what is believed. The
-    /// scatter of traces is taken as the fit found it.
+    /// Draws from the posterior: what the castings leave possible, given what the cup tests said and what is believed. How much
+    /// castings scatter in what is weighed and read, and in their lots, are parameters; the scatter of traces is taken as the
+    /// fit found it.
     ///
     /// # Errors
     /// [`Error::Argument`](crate::Error::Argument) for options that make no sense; [`Error::Fit`](crate::Error::Fit) where
@@ -34,14 +35,15 @@ impl Calibration {
         Draws::of_values(self.shared.clone(), values, lots, posterior.seed)
     }
 
-    /// The profile of a parameter that all castings share. What is believed and what cup tests said counts as records do.
+    /// The profile of a parameter that all castings share. What is believed and what cup tests said counts as records do;
+    /// castings that scatter more than weighing explains widen it as they widen all errors.
     ///
     /// # Errors
     /// [`Error::Argument`](crate::Error::Argument) for a parameter that was not fitted; those of the simulations.
     pub fn profile(&self, parameter: Parameter, options: &FitOptions) -> Result<Profile> {
         let mut problem = self.problem();
         problem.refine(options.finer().accuracy);
-        profile(&problem, &problem.space, &self.solution, parameter, &options.finer())
+        profile(&problem, &problem.space, &self.solution, parameter, self.misfit_ratio.max(1.0), &options.finer())
     }
 
     /// The problem of the last round, for simulations of a draw's accuracy.

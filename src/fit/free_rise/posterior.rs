@@ -32,7 +32,7 @@ impl FreeRiseFit {
     pub fn profile(&self, parameter: Parameter, options: &FitOptions) -> Result<Profile> {
         let mut problem = self.problem();
         problem.refine(options.finer().accuracy);
-        profile(&problem, &problem.space, &self.solution, parameter, &options.finer())
+        profile(&problem, &problem.space, &self.solution, parameter, 1.0, &options.finer())
     }
 
     /// The problem of the last round, for simulations of a draw's accuracy.

@@ -1,6 +1,6 @@
 //! What stands in for the simulation of one record: polynomials of its misfits, and of the few ways in which its series move.
 
-use ndarray::{Array1, Array2, ArrayView2, Axis, Zip};
+use ndarray::{Array1, Array2, ArrayView1, ArrayView2, Axis, Zip, s};
 
 use crate::fit::likelihood::{Law, Shape};
 use crate::numerics::polynomial::Polynomials;
@@ -9,7 +9,9 @@ use crate::numerics::polynomial::Polynomials;
 const SINGLE: usize = 24;
 /// Ways in which a series moves that are kept at most, and the size in standard deviations below which the rest is left out.
 const MOST_WAYS: usize = 24;
-const NEGLIGIBLE: f64 = 0.05;
+const NEGLIGIBLE: f64 = 0.2;
+/// Directions of the inputs along which all outputs together move by less than this, in standard deviations, are left out.
+const FAINT: f64 = 0.1;
 
 /// The likelihood of a record, cheaply.
 #[derive(Clone, Debug)]
@@ -39,29 +41,29 @@ impl Guide {
             outputs = ndarray::concatenate![Axis(1), outputs, moves];
             series = Some(found);
         }
-        let polynomials = Polynomials::of_examples(inputs, outputs.view());
+        let polynomials = Polynomials::of_examples(inputs, outputs.view()).narrowed(FAINT);
         Guide { singles: singles.into_iter().map(|k| laws[k]).collect(), series, polynomials }
     }
 
     /// The cost at these inputs, where castings scatter `scatter` times more than believed, and its derivatives by the inputs
     /// and by the logarithm of the scatter.
     pub fn cost(&self, inputs: &[f64], scatter: f64) -> (f64, Vec<f64>, f64) {
-        let stand = self.polynomials.whitened(inputs);
-        let outputs = self.polynomials.outputs(&stand);
+        let at = self.polynomials.at(inputs);
         let (mut total, mut by_scatter) = (0.0, 0.0);
-        let mut by_output = Vec::with_capacity(outputs.len());
-        for (law, misfit) in self.singles.iter().zip(&outputs) {
+        let mut by_output = Vec::with_capacity(at.outputs.len());
+        for (law, misfit) in self.singles.iter().zip(&at.outputs) {
             let (cost, slope, by_log) = law.widened_cost(*misfit, scatter);
             total += cost;
             by_scatter += by_log;
             by_output.push(slope);
         }
         if let Some(series) = &self.series {
-            let (cost, slope) = series.cost(&outputs[self.singles.len()..]);
+            let (cost, slope) = series.cost(at.outputs.slice(s![self.singles.len()..]));
             total += cost;
             by_output.extend(slope);
         }
-        (total, self.polynomials.pull_back(&stand, &by_output), by_scatter)
+        let by_output = ArrayView1::from(&by_output);
+        (total, self.polynomials.pull_back(&at, by_output).to_vec(), by_scatter)
     }
 }
 
@@ -91,10 +93,9 @@ impl Series {
         (series, moves)
     }
 
-    fn cost(&self, moves: &[f64]) -> (f64, Vec<f64>) {
-        let moved = ndarray::ArrayView1::from(moves);
+    fn cost(&self, moved: ArrayView1<f64>) -> (f64, Array1<f64>) {
         let bent = self.curvature.dot(&moved);
-        (self.level + self.slope.dot(&moved) + 0.5 * bent.dot(&moved), (&self.slope + &bent).to_vec())
+        (self.level + self.slope.dot(&moved) + 0.5 * bent.dot(&moved), &self.slope + &bent)
     }
 }
 

@@ -54,13 +54,14 @@ pub(in crate::fit) fn sample_posterior<R: Records>(
     Ok(conclude(&target, drawn, names, options))
 }
 
-/// A square root of the inverse of J'J, from its Cholesky factor L as the inverse of L'; factors of scatter as believed.
+/// A lower square root of the inverse of J'J; factors of scatter as believed.
 fn whitening(solution: &Solution, n: usize) -> Whitening {
     let k = solution.parameters.len();
     let (mut center, mut factor) = (Array1::zeros(n), Array2::eye(n));
     center.slice_mut(s![..k]).assign(&solution.parameters);
     let l = cholesky(solution.jacobian.t().dot(&solution.jacobian).view());
-    factor.slice_mut(s![..k, ..k]).assign(&inverse_lower(l.view()).t());
+    let inverse = inverse_lower(l.view());
+    factor.slice_mut(s![..k, ..k]).assign(&cholesky(inverse.t().dot(&inverse).view()));
     Whitening { center, factor }
 }
 

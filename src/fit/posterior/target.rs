@@ -1,5 +1,6 @@
 //! The posterior density: beliefs and the likelihood of every record, as simulated or as polynomials stand in for simulations.
 
+use chacha20::ChaCha8Rng;
 use ndarray::{Array1, Array2, ArrayView1};
 
 use super::coordinates::{Coordinates, Place, Scatters};
@@ -125,5 +126,9 @@ impl<R: Records> Guided for Target<'_, R> {
         });
         // Polynomials do not fail.
         found.unwrap_or_else(|_| (f64::NAN, Array1::zeros(x.len())))
+    }
+
+    fn stir(&self, x: &mut Array1<f64>, generator: &mut ChaCha8Rng) -> Option<f64> {
+        self.coordinates.stir_lots(x, generator)
     }
 }

@@ -27,23 +27,20 @@ pub(super) fn judge(estimates: &[PosteriorEstimate], chains: usize, drawn: &Draw
         }
         r => format!("the {chains} chains disagree (R-hat {r:.2} for {name}): do not use these draws, draw longer"),
     }];
-    if ess < ENOUGH * chains as f64 {
-        said.push(format!(
-            "the draws are worth only {ess:.0} independent ones: ends of intervals are rough, draw longer"
-        ));
-    }
+    let rough = if ess < ENOUGH * chains as f64 { ": ends of intervals are rough, draw longer" } else { "" };
+    said.push(format!("every number rests on draws worth at least {ess:.0} independent ones{rough}"));
     said.extend(drawn.acceptance.map(|rate| {
         let words = if rate < RARELY { ": the simulations change abruptly there, try the direct way" } else { "" };
         format!("{:.0} % of the proposals were accepted{words}", 100.0 * rate)
     }));
     let broken = drawn.broken as f64 / drawn.tried.max(1) as f64;
-    if drawn.broken > 0 {
-        said.push(format!(
-            "{} of {} trajectories ({:.1} %) broke off: castings near there cannot be simulated or change abruptly",
-            drawn.broken,
+    said.push(match drawn.broken {
+        0 => format!("none of {} trajectories broke off", drawn.tried),
+        some => format!(
+            "{some} of {} trajectories ({:.1} %) broke off: castings near there cannot be simulated or change abruptly",
             drawn.tried,
             100.0 * broken
-        ));
-    }
+        ),
+    });
     (chains > 1 && r_hat <= USABLE && broken <= FEW_BROKEN, said)
 }

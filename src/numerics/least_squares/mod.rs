@@ -20,6 +20,8 @@ mod starts;
 mod step;
 mod verify;
 
+pub(super) use orthogonal::Svd;
+
 pub use condense::{condense, condense_values, condensed_rows};
 pub use problem::{Bounds, Residuals};
 pub use settings::{Settings, Watcher};

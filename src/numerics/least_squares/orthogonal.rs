@@ -99,7 +99,7 @@ pub(super) fn norm(v: ArrayView1<f64>) -> f64 {
 
 /// Singular value decomposition of a matrix with at least as many rows as columns; not sorted.
 #[derive(Clone, Debug)]
-pub(super) struct Svd {
+pub(in crate::numerics) struct Svd {
     /// Left vectors in rows (zero where the singular value is).
     pub u: Array2<f64>,
     /// Singular values.

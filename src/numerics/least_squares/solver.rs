@@ -64,7 +64,17 @@ impl LevenbergMarquardt {
     pub fn new(bounds: Bounds, settings: Settings) -> Self {
         let scale = Array1::zeros(bounds.len());
         let (plain, tally) = (Array1::zeros(0), Tally::default());
-        LevenbergMarquardt { bounds, settings, scale, radius: 0.0, plain, model: None, ending: None, ridge: None, tally }
+        LevenbergMarquardt {
+            bounds,
+            settings,
+            scale,
+            radius: 0.0,
+            plain,
+            model: None,
+            ending: None,
+            ridge: None,
+            tally,
+        }
     }
 
     /// Counts so far.

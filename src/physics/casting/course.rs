@@ -260,7 +260,8 @@ impl<'a, S: Scalar> Course<'a, S> {
         let followed = integrate_while::<DormandPrince, S, _, 3>(&part, begin, until, &tolerance, |segment| {
             let end = part.plain_whole(&segment.to.map(S::value));
             let (reading, neglected) = part.following(&end);
-            if !(neglected <= limit * segment.end()) || self.plain.dissolves(&end, &reading) {
+            let lags = neglected.is_nan() || neglected > limit * segment.end();
+            if lags || self.plain.dissolves(&end, &reading) {
                 return Break(());
             }
             falls |= reading.pressure < last;

@@ -45,6 +45,11 @@ impl Axis {
         Axis { low, high, ticks: multiples(step, low, high), decimals: decimals_of(step) }
     }
 
+    /// An axis without ticks.
+    pub fn bare(low: f64, high: f64) -> Axis {
+        Axis { low, high, ticks: Vec::new(), decimals: 0 }
+    }
+
     /// A tick's label.
     pub fn label(&self, tick: f64) -> String {
         fixed(tick, self.decimals)

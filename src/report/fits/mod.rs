@@ -10,6 +10,7 @@ mod diagnosis;
 mod free_rise;
 mod posterior;
 mod prediction;
+mod profile;
 
 mod job;
 mod job_files;
@@ -24,5 +25,6 @@ pub use job::{main_job_charts, main_job_page};
 pub use job_files::write_main_job;
 pub use job_summary::main_job_summary;
 pub use job_text::main_job_text;
-pub use posterior::{describe_posterior, describe_posterior_text};
+pub use posterior::{describe_posterior, describe_posterior_text, posterior_chart};
 pub use prediction::{describe_prediction, describe_prediction_text};
+pub use profile::{describe_profile, describe_profile_text, profile_chart};

@@ -1,7 +1,9 @@
 //! The report of a posterior: whether the chains agree, and what was believed against what is known now.
 
 use super::words::span;
+use crate::error::Result;
 use crate::fit::{Posterior, PosteriorEstimate};
+use crate::report::chart::{BelievedKnown, Sheet, belief_chart};
 use crate::report::number::{fixed, significant};
 use crate::report::page::{Section, sections_text};
 use crate::report::table::{Align, Table};
@@ -37,6 +39,22 @@ pub fn describe_posterior(posterior: &Posterior) -> Vec<Section> {
 /// The same as plain text.
 pub fn describe_posterior_text(posterior: &Posterior) -> String {
     sections_text(&describe_posterior(posterior))
+}
+
+/// What was believed and what is known of each shared parameter, as an SVG document.
+///
+/// # Errors
+/// [`Error::Argument`](crate::Error::Argument) for a sheet too small.
+pub fn posterior_chart(posterior: &Posterior, sheet: Sheet) -> Result<String> {
+    let spreads = |e: &PosteriorEstimate, (low, high): (f64, f64)| (e.belief.position(low), e.belief.position(high));
+    let row = |e: &PosteriorEstimate| BelievedKnown {
+        name: e.parameter.label().name.to_owned(),
+        believed: spreads(e, e.believed_90()),
+        known: spreads(e, e.interval_90),
+        median: e.belief.position(e.median),
+    };
+    let rows: Vec<_> = posterior.estimates.iter().filter(|e| e.record.is_none()).map(row).collect();
+    belief_chart(&rows, "What was believed and what is known", "bars: 90 %", sheet)
 }
 
 fn row(e: &PosteriorEstimate) -> Vec<String> {
