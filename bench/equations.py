@@ -14,7 +14,6 @@ RS_AIR = R / M_AIR
 GAMMA = 1.4
 CRITICAL = (2 / (GAMMA + 1)) ** (GAMMA / (GAMMA - 1))
 T_REF = 313.15
-BLUNT_PA = 20.0
 OPEN, RISING, FILLED, SET = 0.0, 1.0, 2.0, 3.0
 SIZE = 5
 # Positions in the constants of what changes on the way.
@@ -82,7 +81,7 @@ def foam_flow(gauge, xg, temp, vented, c):
     viscosity = c[22] * exp(c[23] * (1 / temp - 1 / T_REF)) * (c[21] / left) ** (c[24] + c[25] * xg)
     density = (c[10] - vented) / c[11]
     laminar = density * c[19] * gauge / viscosity
-    orifice = c[17] * sqrt(2 * density * gauge**4 / (gauge**3 + BLUNT_PA**3))
+    orifice = c[17] * sqrt(2 * density * gauge)
     return laminar * orifice / sqrt(laminar * laminar + orifice * orifice)
 
 

@@ -140,7 +140,10 @@ fn an_impossible_window_says_which_limit_to_give_up() {
 
 #[test]
 fn a_limit_that_is_never_missed_does_not_bind() {
-    let found = asked(&known(400), &question(96.0, Some((20e3, 80e3))));
+    // 5 % of density: these castings scatter too much for 3 % to be never missed.
+    let mut wide = question(96.0, Some((20e3, 80e3)));
+    wide.goal.tolerance = 0.05;
+    let found = asked(&known(400), &wide);
     assert!(found.best.chances.good > 0.98 && found.give_up.is_none(), "{:?}", found.best);
     if let Some(binding) = found.binding {
         let place = Limit::ALL.iter().position(|l| *l == binding.limit).expect("a limit");

@@ -4,8 +4,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use risefit::physics::casting::{Accuracy, sampled};
 use risefit::physics::adiabatic_rise::free_rise_density;
+use risefit::physics::casting::{Accuracy, sampled};
 use risefit::records::{Cavity, Leak, LeakStart};
 use risefit::report::{MapSlice, Sheet, sweep_chart};
 use risefit::sweep::{Axis, Block, COLUMNS, Case, Control, Judgment, Runner, Setting, Slips, Sweep};

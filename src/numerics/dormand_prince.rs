@@ -33,8 +33,6 @@ const DENSE: [f64; 7] = [
 pub struct DormandPrince;
 
 impl<S: Scalar, Sys: System<S, D>, const D: usize> Method<S, Sys, D> for DormandPrince {
-    const STIFF: bool = false;
-
     type Tangent = ();
 
     fn tangent(_: &Sys, _: &[S; D]) {}

@@ -15,8 +15,6 @@ pub trait Stiff<S: Scalar, const D: usize>: System<S, D> {
 pub struct Rodas5P;
 
 impl<S: Scalar, Sys: Stiff<S, D>, const D: usize> Method<S, Sys, D> for Rodas5P {
-    const STIFF: bool = true;
-
     type Tangent = [[S; D]; D];
 
     fn tangent(system: &Sys, y: &[S; D]) -> Self::Tangent {

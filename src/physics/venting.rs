@@ -26,8 +26,6 @@ pub struct Opening<S> {
     pub foam_duct: S,
     /// Power of a slot's gap in `duct`: 3 for a plain slot.
     pub gap_power: S,
-    /// Gauge pressure around which foam starts to pass the orifice, Pa; see [`Opening::blunted`].
-    pub foam_start: f64,
 }
 
 impl<S: Scalar> Opening<S> {
@@ -41,23 +39,20 @@ impl<S: Scalar> Opening<S> {
             duct: fourth / length,
             foam_duct: fourth / (length + diameter * 1.5),
             gap_power: S::constant(3.0),
-            foam_start: 0.0,
         }
     }
 
     /// A slot: `width` along the parting line, `land` across it, `gap` (m).
     pub fn slot(width: S, land: S, gap: S, discharge: S) -> Self {
         let duct = width * gap * gap * gap / (land * 12.0);
-        Opening { area: discharge * width * gap, duct, foam_duct: duct, gap_power: S::constant(3.0), foam_start: 0.0 }
+        Opening { area: discharge * width * gap, duct, foam_duct: duct, gap_power: S::constant(3.0) }
     }
 
     /// This opening with a laminar resistance to air on top, in squares, of the size of its orifice's at `RESOLVED` Pa. A
     /// vent of several millimeters lets the air out at a fraction of a pascal, where the orifice law is next to vertical and a
     /// rounding error in the headspace reverses the flow; what this costs in pressure is at most about 20 Pa, of peaks of many
-    /// kPa. Foam starts without a corner: its orifice passes `g^3 / (g^3 + RESOLVED^3)` of the square of what the law says at
-    /// a gauge pressure of `g`, 1 - 8e-6 at 1 kPa.
+    /// kPa.
     pub fn blunted(mut self, ambient: S, temp: S) -> Self {
-        self.foam_start = RESOLVED;
         if self.duct.value() <= 0.0 {
             return self;
         }
@@ -145,14 +140,14 @@ pub fn foam_flow<S: Scalar>(opening: &Opening<S>, gauge: S, density: S, viscosit
     if gauge.value() <= 0.0 || opening.foam_duct.value() <= 0.0 {
         return Flow::none();
     }
-    let laminar = density * opening.foam_duct * gauge / viscosity;
-    let (cube, start) = (gauge * gauge * gauge, opening.foam_start.powi(3));
-    let orifice = opening.area * (density * 2.0 * gauge * cube / (cube + start)).sqrt();
+    let per_pressure = density * opening.foam_duct / viscosity;
+    let laminar = per_pressure * gauge;
+    let orifice = opening.area * (density * gauge * 2.0).sqrt();
     let (rate, share) = in_series(laminar, orifice);
     let half = (share + 1.0) * 0.5;
     Flow {
         rate,
-        by_pressure: rate / gauge * (half + (S::one() - share) * 1.5 * start / (cube + start)),
+        by_pressure: rate / gauge * half,
         by_log_gap: rate * (share * 2.0 + 1.0),
         by_log_density: half,
         by_log_viscosity: -share,
@@ -166,8 +161,7 @@ pub fn foam_rate<S: Scalar>(opening: &Opening<S>, gauge: S, density: S, viscosit
     }
     // laminar * orifice / sqrt(laminar^2 + orifice^2), without a root of each
     let laminar = density * opening.foam_duct * gauge / viscosity;
-    let cube = gauge * gauge * gauge;
-    let square = opening.area * opening.area * density * 2.0 * gauge * cube / (cube + opening.foam_start.powi(3));
+    let square = opening.area * opening.area * density * gauge * 2.0;
     laminar * (square / (laminar * laminar + square)).sqrt()
 }
 

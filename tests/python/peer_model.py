@@ -126,7 +126,7 @@ class Opening:
         if gauge <= 0 or self.foam_duct <= 0:
             return 0.0
         laminar = density * self.foam_duct * gauge / viscosity
-        orifice = self.area * sqrt(2 * density * gauge**4 / (gauge**3 + BLUNT_PA**3))
+        orifice = self.area * sqrt(2 * density * gauge)
         return laminar * orifice / sqrt(laminar**2 + orifice**2)
 
 

@@ -2,17 +2,15 @@
 
 use super::check;
 use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
-use super::motion::{Part, REACTIONS, is_stiff};
+use super::motion::{Part, REACTIONS};
 use super::regime::Mark;
 use super::result::{CastingResult, CastingTrace, Phase, Run, Verdict};
 use super::setup::{blank, build, tolerance};
 use super::watch::{Samples, Watch};
-use std::ops::ControlFlow::{Break, Continue};
-
 use crate::error::{Error, Result};
 use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
-use crate::numerics::integrate::{Begin, Method, Stall, Tolerance, integrate_while};
+use crate::numerics::integrate::{Begin, Method, Stall, Tolerance, integrate};
 use crate::numerics::rosenbrock::Rodas5P;
 use crate::physics::adiabatic_rise::free_rise_density;
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
@@ -28,8 +26,10 @@ const MOST_MARKS: usize = 200;
 
 /// First step that is tried, s.
 const FIRST_STEP: f64 = 0.5;
-/// Explicit steps after which a loss is looked at again.
-const LOOK_AFTER: usize = 8;
+/// Rate at which a loss relaxes, times its duration, from which the implicit method is the quicker one.
+const STIFF: f64 = 100.0;
+/// Explicit steps after which a loss is taken as stiff after all.
+const MOST_EXPLICIT: usize = 300;
 /// Share of the tolerance that the headspace's lag may take, per second and second.
 const LAG_SHARE: f64 = 0.1;
 
@@ -106,8 +106,6 @@ struct Course<'a, S> {
     time: S,
     state: State<S>,
     step: f64,
-    /// Whether what leaves turned out to relax fast in the present regime.
-    stiff: bool,
     tolerance: Tolerance<SIZE>,
     watch: Watch<'a, S>,
     phases: Vec<(Phase, f64)>,
@@ -134,18 +132,8 @@ impl<'a, S: Scalar> Course<'a, S> {
         let tolerance = tolerance(&machine, accuracy);
         let result = blank(&machine);
         let phases = vec![(Phase::Open, 0.0)];
-        let mut course = Course {
-            machine,
-            plain,
-            time: S::zero(),
-            state,
-            step: FIRST_STEP,
-            stiff: false,
-            tolerance,
-            watch,
-            phases,
-            result,
-        };
+        let mut course =
+            Course { machine, plain, time: S::zero(), state, step: FIRST_STEP, tolerance, watch, phases, result };
         course.machine.regime.saturated = course.machine.gas.henry.value() <= 0.0 && state[BLOW].value() >= 0.0;
         Ok(course)
     }
@@ -183,17 +171,16 @@ impl<'a, S: Scalar> Course<'a, S> {
             let mark = self.go(until).map_err(|stall| explain(&stall))?;
             let pressure = self.machine.reading(&self.state).pressure;
             self.watch.see_end(pressure, self.time.value());
-            if let Some(which) = mark {
-                self.stiff = false;
-                self.pass(self.machine.regime.armed[which])?;
+            match mark {
+                Some(which) => self.pass(self.machine.regime.armed[which])?,
+                None => return Ok(()),
             }
         }
         let stall = Stall { time: self.time.value(), reason: "the regime changes without end", component: FLASHED };
         Err(explain(&stall))
     }
 
-    /// Integrates what moves in the present regime, to its end or to where another method goes on; the number of the mark
-    /// that ended it.
+    /// Integrates what moves in the present regime; the number of the mark that ended it.
     fn go(&mut self, until: f64) -> Result<Option<usize>, Stall> {
         let regime = &self.machine.regime;
         let foam_moves = regime.any_reached() && !regime.gelled && !regime.open;
@@ -205,18 +192,31 @@ impl<'a, S: Scalar> Course<'a, S> {
             (false, true, _) => self.lose(until, [0, 1, 2, VENTED]),
             (true, false, _) => match self.follow(until)? {
                 Some(mark) => Ok(mark),
-                None => self.lose(until, [0, 1, 2, HEAD]),
+                None => self.drive::<Rodas5P, 4>(until, [0, 1, 2, HEAD]),
             },
-            (true, true, _) if self.machine.seam_passes() => self.lose(until, [0, 1, 2, HEAD, VENTED, FLASHED]),
-            (true, true, _) => self.lose(until, [0, 1, 2, HEAD, VENTED]),
+            (true, true, _) => self.drive::<Rodas5P, SIZE>(until, std::array::from_fn(|i| i)),
         }
     }
 
-    /// Integrates a loss: explicitly, unless it relaxes fast.
+    /// Integrates a loss: explicitly, unless it relaxes fast, or turns out to after some steps.
     fn lose<const D: usize>(&mut self, until: f64, places: [usize; D]) -> Result<Option<usize>, Stall> {
-        let state = self.state.map(S::value);
-        self.stiff |= is_stiff(&self.plain, &state, &places, until - self.time.value());
-        if self.stiff { self.drive::<Rodas5P, D>(until, places) } else { self.drive::<DormandPrince, D>(until, places) }
+        if !places[3..].iter().any(|&place| self.is_stiff(place, until)) {
+            let most = std::mem::replace(&mut self.tolerance.max_steps, MOST_EXPLICIT);
+            let ended = self.drive::<DormandPrince, D>(until, places);
+            self.tolerance.max_steps = most;
+            if ended.is_ok() {
+                return ended;
+            }
+        }
+        self.drive::<Rodas5P, D>(until, places)
+    }
+
+    /// Whether what is lost at this place relaxes so fast that stability, not accuracy, would set an explicit method's steps.
+    fn is_stiff(&self, place: usize, until: f64) -> bool {
+        let (machine, state) = (&self.plain, self.state.map(S::value));
+        let left = until - self.time.value();
+        let horizon = if machine.regime.gelled { left } else { left.min(machine.time_to_gel(&state)) };
+        -machine.jacobian(&state)[place][place] * horizon > STIFF
     }
 
     fn drive<M, const D: usize>(&mut self, until: f64, places: [usize; D]) -> Result<Option<usize>, Stall>
@@ -226,51 +226,35 @@ impl<'a, S: Scalar> Course<'a, S> {
         let part = Part::new((&self.machine, &self.plain), self.state, places, false);
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let tolerance = self.tolerance_of(places);
-        let (watch, mut steps, mut stiff) = (&mut self.watch, 0, false);
+        let watch = &mut self.watch;
         watch.begin();
-        let end = integrate_while::<M, S, _, D>(&part, begin, until, &tolerance, |segment| {
-            steps += 1;
-            stiff = !M::STIFF && D > REACTIONS.len() && steps % LOOK_AFTER == 0 && part.turns_stiff(segment, until);
-            if stiff {
-                return Break(());
-            }
+        let end = integrate::<M, S, _, D>(&part, begin, until, &tolerance, |segment| {
             watch.look_for_peak(&part, segment);
             watch.see(&part, segment);
-            Continue(())
         })
-        .map_err(|stall| Stall { component: places[stall.component], ..stall });
-        let end = end?;
+        .map_err(|stall| Stall { component: places[stall.component], ..stall })?;
         (self.time, self.state, self.step) = (end.time, part.whole(&end.state), end.next_step);
-        self.stiff |= stiff;
         Ok(end.event)
     }
 
-    /// As [`Course::drive`], for the rise while the headspace follows it, as far as it does so closely enough; `None` where
-    /// it does not from the start.
+    /// As [`Course::drive`], for the rise while the headspace follows it; `None` where it does not closely enough.
     fn follow(&mut self, until: f64) -> Result<Option<Option<usize>>, Stall> {
         let part = Part::new((&self.machine, &self.plain), self.state, REACTIONS, true);
+        let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let tolerance = self.tolerance_of(REACTIONS);
         let limit = LAG_SHARE * tolerance.relative;
-        if !self.has_settled(&part, until, limit) {
-            return Ok(None);
-        }
-        let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let mut steps = Vec::with_capacity(16);
-        let (mut falls, mut last) = (false, 0.0);
-        let followed = integrate_while::<DormandPrince, S, _, 3>(&part, begin, until, &tolerance, |segment| {
+        let (mut close, mut falls, mut last) = (true, false, 0.0);
+        let followed = integrate::<DormandPrince, S, _, 3>(&part, begin, until, &tolerance, |segment| {
             let end = part.plain_whole(&segment.to.map(S::value));
             let (reading, neglected) = part.following(&end);
-            let lags = neglected.is_nan() || neglected > limit * segment.end();
-            if lags || self.plain.dissolves(&end, &reading) {
-                return Break(());
-            }
+            close &= neglected <= limit * segment.end() && !self.plain.dissolves(&end, &reading);
             falls |= reading.pressure < last;
             last = reading.pressure;
             steps.push(*segment);
-            Continue(())
         });
         let Ok(end) = followed else { return Ok(None) };
-        if steps.is_empty() || !self.has_settled(&part, end.time.value(), limit) {
+        if !(close && self.has_settled(&part, end.time.value(), limit)) {
             return Ok(None);
         }
         steps.iter().for_each(|segment| self.watch.see(&part, segment));

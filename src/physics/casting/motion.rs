@@ -10,7 +10,6 @@ use super::regime::Mark;
 use crate::numerics::Scalar;
 use crate::numerics::integrate::System;
 use crate::numerics::rosenbrock::Stiff;
-use crate::numerics::segment::Segment;
 use crate::physics::kinetics::{BLOW, GEL, gelled, unblown};
 
 /// Positions of what moves while only the reactions go on.
@@ -20,11 +19,6 @@ pub(super) const REACTIONS: [usize; 3] = [0, 1, 2];
 const NEAR: f64 = 0.1;
 /// Time over which the speed of what follows the rise is taken, s.
 const NUDGE: f64 = 1e-4;
-
-/// Rate at which a loss relaxes, times its duration, from which the implicit method is the quicker one.
-const STIFF: f64 = 100.0;
-/// The same times the length of an explicit step, from which its stability sets its length.
-const UNSTABLE: f64 = 2.0;
 
 /// A state in which the headspace followed, what was read there, and what its lag neglects.
 type Followed = (State<f64>, (Reading<f64>, f64));
@@ -127,31 +121,11 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         (at_ambient < -NEAR).then_some(at_ambient)
     }
 
-    /// Whether stability begins to set the lengths of explicit steps, and many of them are left.
-    pub fn turns_stiff(&self, segment: &Segment<S, D>, until: f64) -> bool {
-        let state = self.plain_whole(&segment.to.map(S::value));
-        relaxation(self.plain, &state, &self.places) * segment.length > UNSTABLE
-            && is_stiff(self.plain, &state, &self.places, until - segment.end())
-    }
-
     fn moving(&self, rate: &[S; D]) -> State<S> {
         let mut all = [S::zero(); SIZE];
         self.places.iter().zip(rate).for_each(|(&place, value)| all[place] = *value);
         all
     }
-}
-
-/// The fastest rate at which what leaves at these places relaxes, 1/s.
-fn relaxation(machine: &Machine<f64>, state: &State<f64>, places: &[usize]) -> f64 {
-    let jacobian = machine.jacobian(state);
-    places[REACTIONS.len()..].iter().map(|&place| -jacobian[place][place]).fold(0.0, f64::max)
-}
-
-/// Whether what leaves at these places relaxes so fast that stability, not accuracy, would set an explicit method's steps in
-/// the time that is left (s), or until gel.
-pub(super) fn is_stiff(machine: &Machine<f64>, state: &State<f64>, places: &[usize], left: f64) -> bool {
-    let horizon = if machine.regime.gelled { left } else { left.min(machine.time_to_gel(state)) };
-    relaxation(machine, state, places) * horizon > STIFF
 }
 
 impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
