@@ -12,7 +12,7 @@ export PIP_DISABLE_PIP_VERSION_CHECK := 1
 .PHONY: help demo campaign test test-rust test-python lint format bench bench-hot coverage coverage-priors venv clean
 
 help:
-	@echo "make demo    predict, fit and recommend on invented records: examples/demo.py"
+	@echo "make demo    fit, calibrate and predict on invented records: examples/demo.py"
 	@echo "make test    all tests: Rust, doc examples, Python, README, notebooks"
 	@echo "make lint    formatting, lints and documentation, as CI checks them"
 	@echo "make format  put Rust and Python code into form"
