@@ -105,7 +105,7 @@ def test_the_verdict_says_how_far_to_trust_it(posterior):
 
 def test_the_chart_shows_belief_and_knowledge(posterior):
     svg = posterior.chart(width=800, height=700).svg
-    shared = [name for name in posterior.parameter_names if ":" not in name]
+    shared = [name for name in posterior.parameter_names if " of " not in name]
     assert "casting_scatter_factor" in shared and "lot_scatter_factor" in shared
     assert all(name in svg for name in shared)
     assert "believed before" in svg and "known now" in svg
@@ -125,7 +125,7 @@ def test_profile_closes_on_both_sides(fit):
     # The interval ends where the rise is half the 95 % quantile of chi squared with one degree of freedom.
     np.testing.assert_allclose(np.interp([low, high], profile.values, profile.rises), 1.92, atol=0.03)
     estimate = fit.summary()["estimates"]["gel_rate_per_s"]
-    assert high - low == pytest.approx(3.92 * estimate["error"], rel=0.3)
+    assert high - low == pytest.approx(3.92 * estimate["standard_error"], rel=0.3)
     assert f"{profile.value:.4g}" in str(profile) and "95 %" in str(profile)
     assert "<table>" in profile._repr_html_()
     assert "gel_rate_per_s" in profile.chart().svg
