@@ -9,7 +9,7 @@ SOURCES := $(shell find src python/src) Cargo.toml Cargo.lock python/Cargo.toml 
 
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: help demo campaign test test-rust test-python lint format bench bench-hot coverage coverage-priors venv clean
+.PHONY: help demo campaign test test-rust test-python lint format bench bench-hot coverage coverage-priors sbc venv clean
 
 help:
 	@echo "make demo    fit, calibrate and predict on invented records: examples/demo.py"
@@ -19,6 +19,7 @@ help:
 	@echo "make bench   time everything beside general-purpose libraries: bench/peers.py"
 	@echo "make coverage  fit 200 other invented shops, count how often intervals hold: docs/coverage.py"
 	@echo "make coverage-priors  the same for shops drawn from what the fits believe: tests/coverage_priors.rs"
+	@echo "make sbc     whether truths stand at even ranks in posteriors: tests/simulated_castings.rs, simulated_cups.rs"
 	@echo "make campaign  count castings until a new mold is dialed in: campaign/README.md"
 	@echo "make clean   remove .venv, .venv-bench, target and out"
 
@@ -62,6 +63,10 @@ coverage: $(STAMPS)/extension
 coverage-priors:
 	SHOPS=650 cargo test --locked --release --test coverage_priors -- --ignored --nocapture linear
 	SHOPS=150 cargo test --locked --release --test coverage_priors -- --ignored --nocapture posteriors
+
+sbc:
+	SHOPS=300 cargo test --locked --release --test simulated_castings -- --include-ignored --nocapture
+	cargo test --locked --release --test simulated_cups -- --ignored --nocapture
 
 bench-hot:
 	cargo bench --locked --manifest-path bench/Cargo.toml --target-dir target

@@ -1,5 +1,7 @@
 //! Coverage: in shops drawn from the beliefs, how often 90 % and 95 % intervals of parameters and predictions hold the truth.
 
+mod blank_log;
+mod blank_trial;
 mod dice;
 mod drawn_shop;
 

@@ -100,16 +100,7 @@ fn a_loss_that_turns_stiff_is_followed_to_the_end() {
 fn a_very_fast_cup_holds_its_liquid_from_the_start() {
     let slow = FoamConstants { gas_yield: 0.5, ..FoamConstants::default() };
     let foam = FoamConstants { blow_rate: 60.0 * slow.blow_rate, gel_rate: 60.0 * slow.gel_rate, ..slow };
-    let test = CupTest {
-        mass: 0.06,
-        mix_temp: 296.15,
-        ambient_temp: 296.15,
-        ambient_pressure: SEA_LEVEL,
-        heat_area: 0.0,
-        heat_transfer: 0.0,
-        core_cooling: 1.0,
-        sensor_lag: 0.0,
-    };
+    let test = CupTest::insulated(296.15, SEA_LEVEL);
     let times: Vec<f64> = (0..20).map(|i| 0.02 * f64::from(i)).collect();
     let rise = free_rise(&foam, &test, &times, Accuracy::default()).expect("a rise");
     assert!(rise.gel_time.expect("it gels") < 2.0);

@@ -2,9 +2,13 @@
 //! simulated from them, and the truth at even ranks among the posterior's draws. Once with weighings and a gauge, once with
 //! nothing but graded parts and a gauge that may stand at its stop. `make sbc` does the same with many more shops.
 
+mod blank_log;
+mod blank_trial;
 mod dice;
 mod ranks;
 
+use blank_log::blank_log;
+use blank_trial::blank_trial;
 use dice::Dice;
 use ranks::{rank, shops, worst_of};
 use rayon::prelude::*;
@@ -121,16 +125,7 @@ impl Shop {
     /// A cup test with stopwatch and density, read as uncertainly as the fit believes: s, and a share.
     fn cup(&mut self, temp: f64) -> Option<RiseLog> {
         let lot = self.lot(1.0);
-        let test = CupTest {
-            mass: 0.1,
-            mix_temp: temp,
-            ambient_temp: temp,
-            ambient_pressure: 101_325.0,
-            heat_area: 0.0,
-            heat_transfer: 0.0,
-            core_cooling: 1.0,
-            sensor_lag: 0.0,
-        };
+        let test = CupTest::insulated(temp, 101_325.0);
         let rise = free_rise(&lot, &test, &[], Accuracy::default()).ok()?;
         let [cream, gel, end, density] = [2.0, 2.5, 4.0, 0.015].map(|sd| sd * self.dice.normal());
         let stopwatch = Stopwatch {
@@ -139,22 +134,8 @@ impl Shop {
             end_of_rise: Some(rise.end_of_rise? + end),
             tack_free: None,
         };
-        Some(RiseLog {
-            name: format!("cup at {temp} K"),
-            file: None,
-            mass: 0.1,
-            mix_temp: temp,
-            ambient_temp: temp,
-            ambient_pressure: 101_325.0,
-            cup: None,
-            time: Vec::new(),
-            height: None,
-            volume: None,
-            temp: None,
-            stopwatch,
-            free_rise_density: Some(rise.density * (1.0 + density)),
-            assumed: Vec::new(),
-        })
+        let free_rise_density = Some(rise.density * (1.0 + density));
+        Some(RiseLog { stopwatch, free_rise_density, ..blank_log(&format!("cup at {temp} K"), 0.1, temp) })
     }
 
     /// A casting with these settings, and what came out.
@@ -175,24 +156,7 @@ impl Shop {
         let off = drawn(Parameter::ChargeError, self.lot_scatter, &mut self.dice);
         let poured = Casting { charge: charge + off, ..casting.clone() };
         let result = simulate(&lot, &self.cavity, &poured, 2, Accuracy::default()).ok()?.result;
-        let trial = Trial {
-            name: format!("A{number}"),
-            file: None,
-            line: None,
-            casting,
-            ambient_temp: None,
-            part_mass: None,
-            vent_loss: None,
-            flash: None,
-            outcome: None,
-            peak_pressure: None,
-            gauge_at_stop: false,
-            core_temp: None,
-            trace: None,
-            remarks: String::new(),
-            assumed: Vec::new(),
-        };
-        Some((trial, result))
+        Some((blank_trial(&format!("A{number}"), casting), result))
     }
 
     /// A misfit as the fit believes them, in standard deviations: Student's t with 4 degrees of freedom, wider in this shop.

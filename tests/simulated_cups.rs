@@ -1,8 +1,10 @@
 //! Simulation-based calibration of the cup model (Talts et al., arXiv:1804.06788, 2018): truths drawn from the beliefs stand
 //! at even ranks among the draws of their posteriors; where the data scatter more than the fit believes, they do not.
 
+mod blank_log;
 mod dice;
 
+use blank_log::blank_log;
 use dice::Dice;
 use rayon::prelude::*;
 use risefit::fit::{FitOptions, Parameter, PosteriorOptions, fit_free_rise};
@@ -49,16 +51,7 @@ fn shop(seed: u64, noisy: f64) -> Option<(FoamConstants, RiseLog)> {
         gel_rate: foam.gel_rate * d(Parameter::GelFactor),
         ..foam
     };
-    let test = CupTest {
-        mass: 0.1,
-        mix_temp: 296.15 + d(Parameter::MixTempError),
-        ambient_temp: 296.15,
-        ambient_pressure: 101_325.0,
-        heat_area: 0.0,
-        heat_transfer: 0.0,
-        core_cooling: 1.0,
-        sensor_lag: 0.0,
-    };
+    let test = CupTest::insulated(296.15 + d(Parameter::MixTempError), 101_325.0);
     let rise = free_rise(&lot, &test, &[], Accuracy::default()).ok()?;
     let [cream, gel, end, density] = SDS.map(|sd| noisy * sd * dice.normal());
     let stopwatch = Stopwatch {
@@ -67,22 +60,8 @@ fn shop(seed: u64, noisy: f64) -> Option<(FoamConstants, RiseLog)> {
         end_of_rise: Some(rise.end_of_rise? + end),
         tack_free: None,
     };
-    let log = RiseLog {
-        name: "cup".into(),
-        file: None,
-        mass: 0.1,
-        mix_temp: 296.15,
-        ambient_temp: 296.15,
-        ambient_pressure: 101_325.0,
-        cup: None,
-        time: Vec::new(),
-        height: None,
-        volume: None,
-        temp: None,
-        stopwatch,
-        free_rise_density: Some(rise.density * (1.0 + density)),
-        assumed: Vec::new(),
-    };
+    let free_rise_density = Some(rise.density * (1.0 + density));
+    let log = RiseLog { stopwatch, free_rise_density, ..blank_log("cup", 0.1, 296.15) };
     Some((foam, log))
 }
 

@@ -110,16 +110,7 @@ fn casting(dice: &mut Dice, foam: &FoamConstants, cavity: &Cavity) -> Option<Cas
     let mold_temp = 273.15 + dice.between(5.0, 80.0);
     let ambient_pressure = if dice.chance(0.7) { 101_325.0 } else { dice.between(60e3, 104e3) };
     let kept = FoamConstants { gas_yield: foam.gas_yield * cavity.kept_gas, ..*foam };
-    let test = CupTest {
-        mass: 1.0,
-        mix_temp,
-        ambient_temp: mix_temp,
-        ambient_pressure,
-        heat_area: 0.0,
-        heat_transfer: 0.0,
-        core_cooling: 1.0,
-        sensor_lag: 0.0,
-    };
+    let test = CupTest::insulated(mix_temp, ambient_pressure);
     let gel = free_rise(&kept, &test, &[], Accuracy::default()).ok()?.gel_time?;
     let closing_time = if dice.chance(0.3) { 0.0 } else { dice.between(0.0, 0.6) * gel };
     let rise = free_rise(&kept, &test, &[closing_time], Accuracy::default()).ok()?;

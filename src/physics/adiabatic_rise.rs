@@ -78,16 +78,7 @@ mod tests {
     fn it_is_that_of_a_cup_that_keeps_its_heat() {
         let foam = FoamConstants { induction: 1.5, competition: 0.7, ..FoamConstants::default() };
         for (mix_temp, ambient_pressure) in [(283.0, 101_325.0), (296.0, 80_000.0), (308.0, 101_325.0)] {
-            let cup = CupTest {
-                mass: 1.0,
-                mix_temp,
-                ambient_temp: mix_temp,
-                ambient_pressure,
-                heat_area: 0.0,
-                heat_transfer: 0.0,
-                core_cooling: 1.0,
-                sensor_lag: 0.0,
-            };
+            let cup = CupTest::insulated(mix_temp, ambient_pressure);
             let fine = Accuracy { relative: 1e-9 };
             let in_cup = free_rise(&foam, &cup, &[], fine).expect("a rise").density;
             let alone = free_rise_density(&foam, mix_temp, ambient_pressure, fine).expect("a rise");

@@ -50,6 +50,23 @@ pub struct CupTest<S = f64> {
     pub sensor_lag: S,
 }
 
+impl<S: Scalar> CupTest<S> {
+    /// A kilogram that keeps its heat, mixed at `mix_temp` (K) under `ambient_pressure` (Pa, absolute), with a sensor that does
+    /// not lag.
+    pub fn insulated(mix_temp: S, ambient_pressure: S) -> Self {
+        CupTest {
+            mass: S::one(),
+            mix_temp,
+            ambient_temp: mix_temp,
+            ambient_pressure,
+            heat_area: S::zero(),
+            heat_transfer: S::zero(),
+            core_cooling: S::one(),
+            sensor_lag: S::zero(),
+        }
+    }
+}
+
 /// A free rise, read at given times. Volumes are per kilogram of mix.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FreeRise<S = f64> {

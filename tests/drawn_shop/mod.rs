@@ -3,6 +3,8 @@
 //! Whether a shop is used is decided by what its records show, never by its truth or its fit: given the records, the truth
 //! is then still distributed as believed, and intervals have to hold it as often as they say.
 
+use super::blank_log::blank_log;
+use super::blank_trial::blank_trial;
 use super::dice::Dice;
 use risefit::fit::{Belief, Draws, FitOptions, GradeKnowledge, Parameter};
 use risefit::physics::casting::{Accuracy, CastingResult, sampled};
@@ -95,7 +97,7 @@ impl DrawnShop {
             let planned = plan(&mold, density, gel, VENTS[(first + 2 * (k % 2)) % 6], &mut dice);
             truths.extend(own_of(&draws, k).map(|(p, x)| (p, Some(name.clone()), x)));
             let came = cast(&draws, k, &planned)?;
-            trials.push(trial(name, planned, &came, scatter, &mut dice));
+            trials.push(trial(&name, planned, &came, scatter, &mut dice));
         }
         let short = trials.iter().filter(|t| t.outcome == Some(Outcome::Short)).count();
         if short > 1 {
@@ -158,12 +160,12 @@ fn cup_log(
         gel_rate: foam.gel_rate * gel,
         ..*foam
     };
-    let (mass, mix_temp, ambient_pressure) = (0.06, temp_c + 273.15, 101_325.0);
+    let (mass, mix_temp) = (0.06, temp_c + 273.15);
     let test = CupTest {
         mass,
         mix_temp: mix_temp + warmer,
         ambient_temp: mix_temp,
-        ambient_pressure,
+        ambient_pressure: 101_325.0,
         heat_area: CUP.inner_area(),
         heat_transfer,
         core_cooling,
@@ -188,20 +190,13 @@ fn cup_log(
     let poured = level(rise.volume[0]);
     let crowned = |v: &f64| poured + (level(*v) - poured) * (1.0 + crown);
     Ok(RiseLog {
-        name: name.into(),
-        file: None,
-        mass,
-        mix_temp,
-        ambient_temp: mix_temp,
-        ambient_pressure,
         cup: Some(CUP),
         height: Some(rise.volume.iter().map(|v| crowned(v) + HEIGHT_SD * dice.normal()).collect()),
-        volume: None,
         temp: Some(rise.sensed.iter().map(|t| t + TEMP_SD * dice.normal()).collect()),
         time,
         stopwatch,
         free_rise_density: Some(rise.density / (1.0 - foam.settle) * (1.0 + 0.015 * dice.normal())),
-        assumed: Vec::new(),
+        ..blank_log(name, mass, mix_temp)
     })
 }
 
@@ -243,25 +238,16 @@ fn cast(draws: &Draws, k: usize, planned: &Casting) -> Result<CastingResult, Unu
     Ok(sampled(&foam, &cavity, &casting, &[], FINE).map_err(|_| Unused::Failed)?.result)
 }
 
-fn trial(name: String, casting: Casting, r: &CastingResult, scatter: f64, dice: &mut Dice) -> Trial {
+fn trial(name: &str, casting: Casting, r: &CastingResult, scatter: f64, dice: &mut Dice) -> Trial {
     let mut read = |value: f64, sd: f64| Some((value + scatter * sd * heavy(dice)).max(0.0));
     let loss_sd = |value: f64| 0.2e-3_f64.hypot(0.12 * value);
     Trial {
-        name,
-        file: None,
-        line: None,
         part_mass: read(r.part_mass, 0.25e-3),
         vent_loss: read(r.vent_loss, loss_sd(r.vent_loss)),
         flash: read(r.flash, loss_sd(r.flash)),
         peak_pressure: read(r.peak_pressure, 1.5e3_f64.hypot(0.03 * r.peak_pressure)),
         outcome: Some(judged(r, casting.demold_time, dice)),
-        casting,
-        ambient_temp: None,
-        gauge_at_stop: false,
-        core_temp: None,
-        trace: None,
-        remarks: String::new(),
-        assumed: Vec::new(),
+        ..blank_trial(name, casting)
     }
 }
 
