@@ -14,6 +14,7 @@ RS_AIR = R / M_AIR
 GAMMA = 1.4
 CRITICAL = (2 / (GAMMA + 1)) ** (GAMMA / (GAMMA - 1))
 T_REF = 313.15
+BLUNT_PA = 20.0
 OPEN, RISING, FILLED, SET = 0.0, 1.0, 2.0, 3.0
 SIZE = 5
 # Positions in the constants of what changes on the way.
@@ -82,7 +83,8 @@ def foam_flow(gauge, xg, temp, vented, c):
     density = (c[10] - vented) / c[11]
     laminar = density * c[19] * gauge / viscosity
     orifice = c[17] * sqrt(2 * density * gauge)
-    return laminar * orifice / sqrt(laminar * laminar + orifice * orifice)
+    started = sqrt(gauge**3 / (gauge**3 + BLUNT_PA**3))
+    return started * laminar * orifice / sqrt(laminar * laminar + orifice * orifice)
 
 
 def rate(xb, xg, temp, head, vented, c):

@@ -33,6 +33,8 @@ const DENSE: [f64; 7] = [
 pub struct DormandPrince;
 
 impl<S: Scalar, Sys: System<S, D>, const D: usize> Method<S, Sys, D> for DormandPrince {
+    const STIFF: bool = false;
+
     type Tangent = ();
 
     fn tangent(_: &Sys, _: &[S; D]) {}
@@ -69,6 +71,6 @@ impl<S: Scalar, Sys: System<S, D>, const D: usize> Method<S, Sys, D> for Dormand
             powers[3][i] = bend[i];
         }
         let segment = Segment { start, length, from: *from, to: point, powers };
-        Some(Attempt { segment, error, end_rate: Some(k[6]) })
+        Some(Attempt { segment, error, missed: None, end_rate: k[6] })
     }
 }

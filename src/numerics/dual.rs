@@ -126,6 +126,10 @@ impl<const N: usize> Scalar for Dual<N> {
         let s = self.value.sqrt();
         self.chain(s, 0.5 / s)
     }
+    fn add_scaled(&mut self, other: &Self, weight: f64) {
+        self.value += other.value * weight;
+        self.slope.iter_mut().zip(&other.slope).for_each(|(to, from)| *to += from * weight);
+    }
 }
 
 #[cfg(test)]

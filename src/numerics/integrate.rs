@@ -5,6 +5,8 @@
 //! carry derivatives of its own: an event's time is corrected by the implicit function theorem and passed on to the next
 //! phase as a number with derivatives. Events are looked for with values alone.
 
+use std::ops::ControlFlow;
+
 use super::Scalar;
 use super::segment::Segment;
 
@@ -28,6 +30,8 @@ pub trait System<S: Scalar, const D: usize> {
 
 /// A one-step method of order 5 with an embedded error estimate.
 pub trait Method<S: Scalar, Sys: System<S, D>, const D: usize> {
+    /// Whether it is meant for systems that relax fast: close to its solution their rate tells little of where they go.
+    const STIFF: bool;
     /// What is computed once per step, whatever its length.
     type Tangent;
     /// Prepares steps from `y`.
@@ -49,8 +53,10 @@ pub struct Attempt<S, const D: usize> {
     pub segment: Segment<S, D>,
     /// Estimated error of its end.
     pub error: [S; D],
-    /// f at its end, where the method knows it.
-    pub end_rate: Option<[S; D]>,
+    /// A coarse second estimate, for which a wrong step does not pass by chance, if the method has one.
+    pub missed: Option<[S; D]>,
+    /// f at its end.
+    pub end_rate: [S; D],
 }
 
 /// How accurately to integrate.
@@ -99,9 +105,13 @@ pub struct Begin<S, const D: usize> {
     pub step: f64,
 }
 
+/// Most event functions that a system may have.
+const MOST_EVENTS: usize = 8;
 /// Event functions this close to zero at the start of a phase count as not yet crossed, so that an event that was just
 /// located does not fire again.
 const SLACK: f64 = 1e-9;
+/// Share of a step for which an event function may go on to climb as in the step before.
+const COASTS: f64 = 0.5;
 /// Shares of a step at which event functions are looked at, so that a crossing there and back is not lost.
 const LOOKOUTS: [f64; 3] = [0.35, 0.7, 1.0];
 /// Steps to an event are taken again at most this many times.
@@ -109,11 +119,18 @@ const ROUNDS: usize = 12;
 /// Share of a step to within which an event is looked for; the step that is taken to it again finds it better.
 const NEARLY: f64 = 1e-6;
 /// Share of a step that may be left to an event when the step to it was taken: the state is moved along its rate, and the
-/// error is the square of this.
+/// error is the square of this. At least:
 const LEFT: f64 = 1e-6;
+/// Share of the tolerance that moving along the rate may cost.
+const LEFT_COSTS: f64 = 0.01;
 const SAFETY: f64 = 0.9;
 const MOST_GROWTH: f64 = 6.0;
 const MOST_SHRINK: f64 = 0.15;
+/// Share of a refused length up to which steps grow again, and how that limit grows with every step.
+const REFUSED: f64 = 0.8;
+/// How much larger than the tolerated error its second estimate may be.
+const COARSE: f64 = 30.0;
+const FORGETTING: f64 = 1.3;
 
 /// Integrates with method `M` to `until` or to the first event; `seen` gets every accepted step in order.
 ///
@@ -131,12 +148,36 @@ where
     S: Scalar,
     Sys: System<S, D>,
 {
+    integrate_while::<M, S, Sys, D>(system, begin, until, tolerance, |segment| {
+        seen(segment);
+        ControlFlow::Continue(())
+    })
+}
+
+/// As [`integrate`], as long as `seen` goes on. A step at which it breaks off is not taken: the end is then before `until`,
+/// without an event.
+///
+/// # Errors
+/// As [`integrate`].
+pub fn integrate_while<M, S, Sys, const D: usize>(
+    system: &Sys,
+    begin: Begin<S, D>,
+    until: f64,
+    tolerance: &Tolerance<D>,
+    mut seen: impl FnMut(&Segment<S, D>) -> ControlFlow<()>,
+) -> Result<End<S, D>, Stall>
+where
+    M: Method<S, Sys, D>,
+    S: Scalar,
+    Sys: System<S, D>,
+{
     let Begin { mut time, mut state, step: mut length } = begin;
-    let values = state.map(Scalar::value);
-    if let Some(which) = (0..system.events()).find(|&i| system.event(i, &values) > SLACK) {
+    let mut events = Events::at(system, &state.map(Scalar::value));
+    if let Some(which) = events.fired() {
         return Ok(End { time, state, event: Some(which), next_step: length });
     }
     let mut rate = system.rate(&state);
+    let mut most = f64::INFINITY;
     for _ in 0..tolerance.max_steps {
         let remaining = until - time.value();
         if remaining <= 1e-12 * until.abs().max(1.0) {
@@ -145,18 +186,27 @@ where
         }
         let stepper =
             Stepper::<M, S, Sys, D> { system, tangent: M::tangent(system, &state), from: state, rate, start: time };
-        let (attempt, next) = stepper.step(length.min(remaining), remaining, tolerance)?;
-        length = next;
+        let (attempt, next) = stepper.step(length.min(remaining), remaining, &mut most, tolerance)?;
         let segment = attempt.segment;
-        if let Some((which, share)) = first_crossing(system, &segment) {
-            let (segment, end) = stepper.land(which, &segment, share)?;
-            seen(&segment);
-            return Ok(End { next_step: length.min(segment.length), ..end });
+        let ends = Events::at(system, &segment.to.map(S::value));
+        let crossing = events.first_crossing(&ends, system, &segment);
+        if let Some((which, share)) = crossing {
+            let Some((segment, end)) = stepper.land(which, &segment, share, tolerance) else {
+                // Only the interpolant went there: a shorter step knows better.
+                length = stepper.shorter(segment.length)?;
+                continue;
+            };
+            if seen(&segment).is_continue() {
+                return Ok(End { next_step: next.min(segment.length), ..end });
+            }
+        } else if seen(&segment).is_continue() {
+            (length, events) = (next, ends.after(&events, segment.length));
+            time += S::constant(segment.length);
+            state = segment.to;
+            rate = attempt.end_rate;
+            continue;
         }
-        seen(&segment);
-        time += S::constant(segment.length);
-        state = segment.to;
-        rate = attempt.end_rate.unwrap_or_else(|| system.rate(&state));
+        return Ok(End { time, state, event: None, next_step: length });
     }
     Err(Stall { time: time.value(), reason: "too many steps", component: 0 })
 }
@@ -168,9 +218,7 @@ pub(crate) fn shift<S: Scalar, const D: usize>(state: &[S; D], rate: &[S; D], by
 
 pub(super) fn add_scaled<S: Scalar, const D: usize>(y: &mut [S; D], k: &[S; D], weight: f64) {
     if weight != 0.0 {
-        for i in 0..D {
-            y[i] += k[i] * weight;
-        }
+        y.iter_mut().zip(k).for_each(|(y, k)| y.add_scaled(k, weight));
     }
 }
 
@@ -187,9 +235,16 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         M::attempt(self.system, &self.tangent, self.start, &self.from, &self.rate, length)
     }
 
-    /// Attempts steps until one is accurate enough; returns it with the size to try next.
-    fn step(&self, mut length: f64, remaining: f64, tol: &Tolerance<D>) -> Result<(Attempt<S, D>, f64), Stall> {
-        let shortest = 1e-13 * self.start.value().abs().max(1e-3);
+    /// Attempts steps until one is accurate enough; returns it with the size to try next. `most`: up to where steps may grow
+    /// after a longer one was refused.
+    fn step(
+        &self,
+        mut length: f64,
+        remaining: f64,
+        most: &mut f64,
+        tol: &Tolerance<D>,
+    ) -> Result<(Attempt<S, D>, f64), Stall> {
+        let shortest = self.shortest();
         loop {
             let attempt = self.attempt(length);
             let (error, component) = attempt.as_ref().map_or((f64::INFINITY, 0), |a| norm(a, tol));
@@ -198,9 +253,14 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
                 Some(attempt) if error <= 1.0 => {
                     // A step cut short by the end says nothing against the size that was planned.
                     let next = if length == remaining { length.max(length * factor) } else { length * factor };
+                    let next = next.min(*most);
+                    *most *= FORGETTING;
                     return Ok((attempt, next));
                 }
-                _ => length *= factor.min(0.9),
+                _ => {
+                    *most = REFUSED * length;
+                    length *= factor.min(0.9);
+                }
             }
             if length < shortest {
                 let reason = if error.is_finite() { "the step size vanished" } else { "the state is no longer finite" };
@@ -209,27 +269,39 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         }
     }
 
-    /// Ends a step on the event located at `share` of `segment`: the step is taken again to that point, then corrected.
-    fn land(&self, which: usize, segment: &Segment<S, D>, share: f64) -> Result<(Segment<S, D>, End<S, D>), Stall> {
+    /// Ends a step on the event located at `share` of `segment`: the step is taken again to that point, then corrected. `None`
+    /// if the event is not there.
+    fn land(
+        &self,
+        which: usize,
+        segment: &Segment<S, D>,
+        share: f64,
+        tol: &Tolerance<D>,
+    ) -> Option<(Segment<S, D>, End<S, D>)> {
+        let left = if M::STIFF { LEFT } else { (LEFT_COSTS * tol.relative).sqrt().max(LEFT) };
         let most = segment.length * 1.001;
         let mut length = (share * segment.length).max(1e-14).min(most);
-        let lost = Stall { time: self.start.value(), reason: "an event could not be located", component: 0 };
         let mut before: Option<(f64, f64)> = None;
         for round in 0..ROUNDS {
-            let landed = self.attempt(length).ok_or(lost)?.segment;
-            let rate = self.system.rate(&landed.to);
+            let attempt = self.attempt(length)?;
+            // A longer step that was accurate may have been so by chance.
+            if norm(&attempt, tol).0.is_nan() || norm(&attempt, tol).0 > 1.0 {
+                return None;
+            }
+            let landed = attempt.segment;
+            let rate = attempt.end_rate;
             let value = self.system.event_exact(which, &landed.to);
             let speed = self.system.event_rate(which, &landed.to, &rate);
             if speed <= 0.0 || !speed.is_finite() || round + 1 == ROUNDS && value.value().abs() <= SLACK {
                 // Grazing, or lost in rounding: the event's time has no derivative to speak of, the located point stands.
                 let end = End { time: self.start + length, state: landed.to, event: Some(which), next_step: length };
-                return Ok((landed, end));
+                return Some((landed, end));
             }
             let correction = -value / S::constant(speed);
-            if correction.value().abs() <= LEFT * segment.length {
+            if correction.value().abs() <= left * segment.length {
                 let state = shift(&landed.to, &rate, correction);
                 let time = self.start + correction + length;
-                return Ok((landed, End { time, state, event: Some(which), next_step: length }));
+                return Some((landed, End { time, state, event: Some(which), next_step: length }));
             }
             // The end of a step moves with its length a little differently than the solution moves with time.
             let here = (length, value.value());
@@ -237,14 +309,30 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
             before = Some(here);
             length = (length - here.1 / secant.unwrap_or(speed)).clamp((0.2 * length).min(most), most);
         }
-        Err(lost)
+        None
+    }
+
+    /// The length to try after an event was not found in a step of this length.
+    fn shorter(&self, length: f64) -> Result<f64, Stall> {
+        let stall = Stall { time: self.start.value(), reason: "an event could not be located", component: 0 };
+        if length > self.shortest() { Ok(MOST_SHRINK * length) } else { Err(stall) }
+    }
+
+    fn shortest(&self) -> f64 {
+        1e-13 * self.start.value().abs().max(1e-3)
     }
 }
 
 /// Size of the error against what is tolerated (accept at 1), over values and each direction of derivatives, and the
 /// worst component.
 fn norm<S: Scalar, const D: usize>(attempt: &Attempt<S, D>, tol: &Tolerance<D>) -> (f64, usize) {
-    let (segment, error) = (&attempt.segment, &attempt.error);
+    let fine = norm_of(&attempt.segment, &attempt.error, tol);
+    let coarse = attempt.missed.as_ref().map(|missed| norm_of(&attempt.segment, missed, tol));
+    let coarse = coarse.map(|(size, component)| (size / COARSE, component));
+    coarse.filter(|coarse| coarse.0.is_nan() || coarse.0 > fine.0).unwrap_or(fine)
+}
+
+fn norm_of<S: Scalar, const D: usize>(segment: &Segment<S, D>, error: &[S; D], tol: &Tolerance<D>) -> (f64, usize) {
     let ratio = |i: usize, e: f64, a: f64, b: f64| e.abs() / (tol.absolute[i] + tol.relative * a.abs().max(b.abs()));
     let mut worst = (0.0, 0);
     let mut squares = 0.0;
@@ -267,13 +355,59 @@ fn norm<S: Scalar, const D: usize>(attempt: &Attempt<S, D>, tol: &Tolerance<D>) 
     ((squares / D as f64).sqrt(), worst.1)
 }
 
-/// The first event function that rises through zero within the step, and where.
-fn first_crossing<S: Scalar, const D: usize>(
+/// The event functions' values where the last step ended, and how fast they rose in it.
+struct Events {
+    count: usize,
+    values: [f64; MOST_EVENTS],
+    climbs: [f64; MOST_EVENTS],
+}
+
+impl Events {
+    fn at<S: Scalar, const D: usize>(system: &impl System<S, D>, y: &[f64; D]) -> Self {
+        let count = system.events();
+        let mut values = [f64::NEG_INFINITY; MOST_EVENTS];
+        values.iter_mut().take(count).enumerate().for_each(|(which, value)| *value = system.event(which, y));
+        Events { count, values, climbs: [0.0; MOST_EVENTS] }
+    }
+
+    /// These at the end of a step of this length that began with others.
+    fn after(self, before: &Events, length: f64) -> Self {
+        let climbs = std::array::from_fn(|i| (self.values[i] - before.values[i]) / length);
+        Events { climbs, ..self }
+    }
+
+    fn fired(&self) -> Option<usize> {
+        self.values.iter().position(|value| *value > SLACK)
+    }
+
+    /// The first event function that rises through zero within the step, and where.
+    fn first_crossing<S: Scalar, const D: usize>(
+        &self,
+        ends: &Events,
+        system: &impl System<S, D>,
+        segment: &Segment<S, D>,
+    ) -> Option<(usize, f64)> {
+        // What moved less from end to end, and climbed less before, than it is below zero is not taken to have been there and
+        // back.
+        let is_near = |which: usize| {
+            let (from, to) = (self.values[which], ends.values[which]);
+            let moved = (to - from).abs().max(COASTS * self.climbs[which] * segment.length);
+            to > 0.0 || !system.is_monotone(which) && from.max(to) + moved > 0.0
+        };
+        if !(0..self.count).any(is_near) {
+            return None;
+        }
+        let monotone = (0..self.count).all(|i| system.is_monotone(i));
+        let lookouts = if monotone { &LOOKOUTS[LOOKOUTS.len() - 1..] } else { &LOOKOUTS };
+        first_crossing_at(system, segment, lookouts)
+    }
+}
+
+fn first_crossing_at<S: Scalar, const D: usize>(
     system: &impl System<S, D>,
     segment: &Segment<S, D>,
+    lookouts: &[f64],
 ) -> Option<(usize, f64)> {
-    let lookouts =
-        if (0..system.events()).all(|i| system.is_monotone(i)) { &LOOKOUTS[LOOKOUTS.len() - 1..] } else { &LOOKOUTS };
     let mut before = 0.0;
     for &here in lookouts {
         let point = if here == 1.0 { segment.to.map(S::value) } else { segment.values_at(here) };

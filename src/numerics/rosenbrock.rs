@@ -15,6 +15,8 @@ pub trait Stiff<S: Scalar, const D: usize>: System<S, D> {
 pub struct Rodas5P;
 
 impl<S: Scalar, Sys: Stiff<S, D>, const D: usize> Method<S, Sys, D> for Rodas5P {
+    const STIFF: bool = true;
+
     type Tangent = [[S; D]; D];
 
     fn tangent(system: &Sys, y: &[S; D]) -> Self::Tangent {
@@ -53,8 +55,19 @@ impl<S: Scalar, Sys: Stiff<S, D>, const D: usize> Method<S, Sys, D> for Rodas5P 
             return None;
         }
         let segment = Segment { start, length, from: *from, to: point, powers: powers(from, &point, &k) };
-        Some(Attempt { segment, error: k[7], end_rate: None })
+        let end_rate = system.rate(&point);
+        let missed = lu.solve(missed(&segment, &end_rate));
+        Some(Attempt { segment, error: k[7], missed: Some(missed), end_rate })
     }
+}
+
+/// What the rate at the end differs by from the slope of the continuous extension.
+fn missed<S: Scalar, const D: usize>(segment: &Segment<S, D>, end_rate: &[S; D]) -> [S; D] {
+    let mut missed = *end_rate;
+    for (power, terms) in segment.powers.iter().enumerate() {
+        add_scaled(&mut missed, terms, -(power as f64 + 1.0) / segment.length);
+    }
+    missed
 }
 
 /// The continuous extension, written as a quartic.

@@ -33,6 +33,8 @@ pub trait Scalar:
     fn ln(self) -> Self;
     /// Square root.
     fn sqrt(self) -> Self;
+    /// Adds a multiple of another number, in place.
+    fn add_scaled(&mut self, other: &Self, weight: f64);
 
     /// This number without its value: zero, but with its derivatives.
     fn tangent(self) -> Self {
@@ -78,5 +80,8 @@ impl Scalar for f64 {
     }
     fn sqrt(self) -> Self {
         f64::sqrt(self)
+    }
+    fn add_scaled(&mut self, other: &Self, weight: f64) {
+        *self += *other * weight;
     }
 }

@@ -26,6 +26,8 @@ pub struct Opening<S> {
     pub foam_duct: S,
     /// Power of a slot's gap in `duct`: 3 for a plain slot.
     pub gap_power: S,
+    /// Gauge pressure around which foam starts to pass, Pa; see [`Opening::blunted`].
+    pub foam_start: f64,
 }
 
 impl<S: Scalar> Opening<S> {
@@ -39,20 +41,30 @@ impl<S: Scalar> Opening<S> {
             duct: fourth / length,
             foam_duct: fourth / (length + diameter * 1.5),
             gap_power: S::constant(3.0),
+            foam_start: 0.0,
         }
     }
 
     /// A slot: `width` along the parting line, `land` across it, `gap` (m).
     pub fn slot(width: S, land: S, gap: S, discharge: S) -> Self {
         let duct = width * gap * gap * gap / (land * 12.0);
-        Opening { area: discharge * width * gap, duct, foam_duct: duct, gap_power: S::constant(3.0) }
+        Opening { area: discharge * width * gap, duct, foam_duct: duct, gap_power: S::constant(3.0), foam_start: 0.0 }
+    }
+
+    /// The square of the share of foam that passes already at this gauge pressure, Pa, and that share's d ln / d ln pressure.
+    fn started(&self, gauge: S) -> (S, S) {
+        let (cube, start) = (gauge * gauge * gauge, self.foam_start.powi(3));
+        let share = cube / (cube + start);
+        (share, (S::one() - share) * 1.5)
     }
 
     /// This opening with a laminar resistance to air on top, in squares, of the size of its orifice's at `RESOLVED` Pa. A
     /// vent of several millimeters lets the air out at a fraction of a pascal, where the orifice law is next to vertical and a
     /// rounding error in the headspace reverses the flow; what this costs in pressure is at most about 20 Pa, of peaks of many
-    /// kPa.
+    /// kPa. Foam, which does not come back, starts without a corner: at a gauge pressure of `g` this opening passes
+    /// `sqrt(g^3 / (g^3 + RESOLVED^3))` of what the laws say, 1 - 4e-6 at 1 kPa.
     pub fn blunted(mut self, ambient: S, temp: S) -> Self {
+        self.foam_start = RESOLVED;
         if self.duct.value() <= 0.0 {
             return self;
         }
@@ -140,14 +152,15 @@ pub fn foam_flow<S: Scalar>(opening: &Opening<S>, gauge: S, density: S, viscosit
     if gauge.value() <= 0.0 || opening.foam_duct.value() <= 0.0 {
         return Flow::none();
     }
-    let per_pressure = density * opening.foam_duct / viscosity;
-    let laminar = per_pressure * gauge;
-    let orifice = opening.area * (density * gauge * 2.0).sqrt();
-    let (rate, share) = in_series(laminar, orifice);
+    let laminar = density * opening.foam_duct * gauge / viscosity;
+    let orifice = opening.area * (density * 2.0 * gauge).sqrt();
+    let (both, share) = in_series(laminar, orifice);
     let half = (share + 1.0) * 0.5;
+    let (started, by_log_gauge) = opening.started(gauge);
+    let rate = both * started.sqrt();
     Flow {
         rate,
-        by_pressure: rate / gauge * half,
+        by_pressure: rate / gauge * (half + by_log_gauge),
         by_log_gap: rate * (share * 2.0 + 1.0),
         by_log_density: half,
         by_log_viscosity: -share,
@@ -161,8 +174,8 @@ pub fn foam_rate<S: Scalar>(opening: &Opening<S>, gauge: S, density: S, viscosit
     }
     // laminar * orifice / sqrt(laminar^2 + orifice^2), without a root of each
     let laminar = density * opening.foam_duct * gauge / viscosity;
-    let square = opening.area * opening.area * density * gauge * 2.0;
-    laminar * (square / (laminar * laminar + square)).sqrt()
+    let square = opening.area * opening.area * density * 2.0 * gauge;
+    laminar * (square / (laminar * laminar + square) * opening.started(gauge).0).sqrt()
 }
 
 /// The two laws in series, and the laminar law's share in the resistance (0 to 1).

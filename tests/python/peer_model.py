@@ -127,7 +127,8 @@ class Opening:
             return 0.0
         laminar = density * self.foam_duct * gauge / viscosity
         orifice = self.area * sqrt(2 * density * gauge)
-        return laminar * orifice / sqrt(laminar**2 + orifice**2)
+        started = sqrt(gauge**3 / (gauge**3 + BLUNT_PA**3))
+        return started * laminar * orifice / sqrt(laminar**2 + orifice**2)
 
 
 @dataclass

@@ -2,15 +2,17 @@
 
 use super::check;
 use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
-use super::motion::{Part, REACTIONS};
+use super::motion::{Part, REACTIONS, is_stiff};
 use super::regime::Mark;
 use super::result::{CastingResult, CastingTrace, Phase, Run, Verdict};
 use super::setup::{blank, build, tolerance};
 use super::watch::{Samples, Watch};
+use std::ops::ControlFlow::{Break, Continue};
+
 use crate::error::{Error, Result};
 use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
-use crate::numerics::integrate::{Begin, Method, Stall, Tolerance, integrate};
+use crate::numerics::integrate::{Begin, Method, Stall, Tolerance, integrate_while};
 use crate::numerics::rosenbrock::Rodas5P;
 use crate::physics::adiabatic_rise::free_rise_density;
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
@@ -26,10 +28,8 @@ const MOST_MARKS: usize = 200;
 
 /// First step that is tried, s.
 const FIRST_STEP: f64 = 0.5;
-/// Rate at which a loss relaxes, times its duration, from which the implicit method is the quicker one.
-const STIFF: f64 = 100.0;
-/// Explicit steps after which a loss is taken as stiff after all.
-const MOST_EXPLICIT: usize = 300;
+/// Explicit steps after which a loss is looked at again.
+const LOOK_AFTER: usize = 8;
 /// Share of the tolerance that the headspace's lag may take, per second and second.
 const LAG_SHARE: f64 = 0.1;
 
@@ -99,6 +99,16 @@ pub fn sampled<S: Scalar>(
     Ok(Sampled { result, pressure, temp })
 }
 
+/// How an attempt to let the headspace follow came out.
+enum Following {
+    /// It followed to this mark, to the end, or as far as it did closely enough.
+    Ended(Option<usize>),
+    /// It still has to come from the pressure that it has to that with which it follows.
+    NotYet,
+    /// It stays behind.
+    Trails,
+}
+
 struct Course<'a, S> {
     machine: Machine<S>,
     /// The same casting in values alone.
@@ -106,6 +116,10 @@ struct Course<'a, S> {
     time: S,
     state: State<S>,
     step: f64,
+    /// Whether what leaves turned out to relax fast in the present regime.
+    stiff: bool,
+    /// Whether the headspace turned out to stay behind the rise in the present regime.
+    trails: bool,
     tolerance: Tolerance<SIZE>,
     watch: Watch<'a, S>,
     phases: Vec<(Phase, f64)>,
@@ -132,8 +146,19 @@ impl<'a, S: Scalar> Course<'a, S> {
         let tolerance = tolerance(&machine, accuracy);
         let result = blank(&machine);
         let phases = vec![(Phase::Open, 0.0)];
-        let mut course =
-            Course { machine, plain, time: S::zero(), state, step: FIRST_STEP, tolerance, watch, phases, result };
+        let mut course = Course {
+            machine,
+            plain,
+            time: S::zero(),
+            state,
+            step: FIRST_STEP,
+            stiff: false,
+            trails: false,
+            tolerance,
+            watch,
+            phases,
+            result,
+        };
         course.machine.regime.saturated = course.machine.gas.henry.value() <= 0.0 && state[BLOW].value() >= 0.0;
         Ok(course)
     }
@@ -171,52 +196,54 @@ impl<'a, S: Scalar> Course<'a, S> {
             let mark = self.go(until).map_err(|stall| explain(&stall))?;
             let pressure = self.machine.reading(&self.state).pressure;
             self.watch.see_end(pressure, self.time.value());
-            match mark {
-                Some(which) => self.pass(self.machine.regime.armed[which])?,
-                None => return Ok(()),
+            if let Some(which) = mark {
+                (self.stiff, self.trails) = (false, false);
+                self.pass(self.machine.regime.armed[which])?;
             }
         }
         let stall = Stall { time: self.time.value(), reason: "the regime changes without end", component: FLASHED };
         Err(explain(&stall))
     }
 
-    /// Integrates what moves in the present regime; the number of the mark that ended it.
+    /// Integrates what moves in the present regime, to its end or to where another method goes on; the number of the mark
+    /// that ended it.
     fn go(&mut self, until: f64) -> Result<Option<usize>, Stall> {
         let regime = &self.machine.regime;
         let foam_moves = regime.any_reached() && !regime.gelled && !regime.open;
         let air_moves = regime.headspace && !regime.open && self.machine.has_air_path();
         match (air_moves, foam_moves, self.machine.loses_gas()) {
-            (false, false, false) => self.drive::<DormandPrince, 3>(until, REACTIONS),
-            (false, false, true) => self.lose(until, [0, 1, 2, LOST]),
-            (false, true, _) if self.machine.seam_passes() => self.lose(until, [0, 1, 2, VENTED, FLASHED]),
-            (false, true, _) => self.lose(until, [0, 1, 2, VENTED]),
-            (true, false, _) => match self.follow(until)? {
-                Some(mark) => Ok(mark),
-                None => self.drive::<Rodas5P, 4>(until, [0, 1, 2, HEAD]),
-            },
-            (true, true, _) => self.drive::<Rodas5P, SIZE>(until, std::array::from_fn(|i| i)),
+            (false, false, false) => self.move_on(until, REACTIONS),
+            (false, false, true) => self.move_on(until, [0, 1, 2, LOST]),
+            (false, true, _) if self.machine.seam_passes() => self.move_on(until, [0, 1, 2, VENTED, FLASHED]),
+            (false, true, _) => self.move_on(until, [0, 1, 2, VENTED]),
+            (true, false, _) => self.breathe(until),
+            (true, true, _) if self.machine.seam_passes() => self.move_on(until, [0, 1, 2, HEAD, VENTED, FLASHED]),
+            (true, true, _) => self.move_on(until, [0, 1, 2, HEAD, VENTED]),
         }
     }
 
-    /// Integrates a loss: explicitly, unless it relaxes fast, or turns out to after some steps.
-    fn lose<const D: usize>(&mut self, until: f64, places: [usize; D]) -> Result<Option<usize>, Stall> {
-        if !places[3..].iter().any(|&place| self.is_stiff(place, until)) {
-            let most = std::mem::replace(&mut self.tolerance.max_steps, MOST_EXPLICIT);
-            let ended = self.drive::<DormandPrince, D>(until, places);
-            self.tolerance.max_steps = most;
-            if ended.is_ok() {
-                return ended;
+    /// Integrates the rise below all openings, or the air after it: where the headspace follows closely, without its state.
+    fn breathe(&mut self, until: f64) -> Result<Option<usize>, Stall> {
+        if !self.trails {
+            self.look_for_stiffness(until, &REACTIONS);
+            let followed = if self.stiff { self.follow::<Rodas5P>(until) } else { self.follow::<DormandPrince>(until) };
+            match followed {
+                Following::Ended(mark) => return Ok(mark),
+                Following::NotYet => {}
+                Following::Trails => self.trails = true,
             }
         }
-        self.drive::<Rodas5P, D>(until, places)
+        self.move_on(until, [0, 1, 2, HEAD])
     }
 
-    /// Whether what is lost at this place relaxes so fast that stability, not accuracy, would set an explicit method's steps.
-    fn is_stiff(&self, place: usize, until: f64) -> bool {
-        let (machine, state) = (&self.plain, self.state.map(S::value));
-        let left = until - self.time.value();
-        let horizon = if machine.regime.gelled { left } else { left.min(machine.time_to_gel(&state)) };
-        -machine.jacobian(&state)[place][place] * horizon > STIFF
+    /// Integrates what moves at these places: explicitly, unless it relaxes fast.
+    fn move_on<const D: usize>(&mut self, until: f64, places: [usize; D]) -> Result<Option<usize>, Stall> {
+        self.look_for_stiffness(until, &places);
+        if self.stiff { self.drive::<Rodas5P, D>(until, places) } else { self.drive::<DormandPrince, D>(until, places) }
+    }
+
+    fn look_for_stiffness(&mut self, until: f64, places: &[usize]) {
+        self.stiff |= is_stiff(&self.plain, &self.state.map(S::value), places, until - self.time.value());
     }
 
     fn drive<M, const D: usize>(&mut self, until: f64, places: [usize; D]) -> Result<Option<usize>, Stall>
@@ -224,68 +251,86 @@ impl<'a, S: Scalar> Course<'a, S> {
         for<'b> M: Method<S, Part<'b, S, D>, D>,
     {
         let part = Part::new((&self.machine, &self.plain), self.state, places, false);
+        let part = if M::STIFF { part.pressed() } else { part };
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
-        let tolerance = self.tolerance_of(places);
-        let watch = &mut self.watch;
+        let tolerance = self.tolerance_of(places, part.pressure_slot());
+        let waits = places[REACTIONS.len()..] == [HEAD] && !self.trails;
+        let (watch, mut steps, mut stiff) = (&mut self.watch, 0, false);
         watch.begin();
-        let end = integrate::<M, S, _, D>(&part, begin, until, &tolerance, |segment| {
+        let end = integrate_while::<M, S, _, D>(&part, begin, until, &tolerance, |segment| {
+            steps += 1;
+            stiff = !M::STIFF && steps % LOOK_AFTER == 0 && part.turns_stiff(segment, until);
+            if stiff || waits && part.is_followed(segment, tolerance.relative) {
+                return Break(());
+            }
             watch.look_for_peak(&part, segment);
             watch.see(&part, segment);
+            Continue(())
         })
-        .map_err(|stall| Stall { component: places[stall.component], ..stall })?;
+        .map_err(|stall| Stall { component: places[stall.component], ..stall });
+        let end = end?;
         (self.time, self.state, self.step) = (end.time, part.whole(&end.state), end.next_step);
+        self.stiff |= stiff;
         Ok(end.event)
     }
 
-    /// As [`Course::drive`], for the rise while the headspace follows it; `None` where it does not closely enough.
-    fn follow(&mut self, until: f64) -> Result<Option<Option<usize>>, Stall> {
+    /// As [`Course::drive`], for the rise while the headspace follows it, as far as it does so closely enough.
+    fn follow<M>(&mut self, until: f64) -> Following
+    where
+        for<'b> M: Method<S, Part<'b, S, 3>, 3>,
+    {
         let part = Part::new((&self.machine, &self.plain), self.state, REACTIONS, true);
-        let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
-        let tolerance = self.tolerance_of(REACTIONS);
+        let tolerance = self.tolerance_of(REACTIONS, None);
         let limit = LAG_SHARE * tolerance.relative;
+        let first = part.following(&self.state.map(S::value));
+        let now = self.plain.reading(&self.state.map(S::value)).pressure;
+        if !first.settles(now, until - self.time.value(), limit) {
+            return Following::Trails;
+        }
+        if first.away(now) > tolerance.relative && !first.settles_unseen(now, self.plain.room.ambient) {
+            return Following::NotYet;
+        }
+        let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let mut steps = Vec::with_capacity(16);
-        let (mut close, mut falls, mut last) = (true, false, 0.0);
-        let followed = integrate::<DormandPrince, S, _, 3>(&part, begin, until, &tolerance, |segment| {
+        let (mut falls, mut last) = (false, 0.0);
+        let followed = integrate_while::<M, S, _, 3>(&part, begin, until, &tolerance, |segment| {
             let end = part.plain_whole(&segment.to.map(S::value));
-            let (reading, neglected) = part.following(&end);
-            close &= neglected <= limit * segment.end() && !self.plain.dissolves(&end, &reading);
-            falls |= reading.pressure < last;
-            last = reading.pressure;
+            let here = part.following(&end);
+            let neglected = here.neglected();
+            let lags = neglected.is_nan() || neglected > limit * segment.end();
+            if lags || self.plain.dissolves(&end, &here.reading) {
+                return Break(());
+            }
+            falls |= here.reading.pressure < last;
+            last = here.reading.pressure;
             steps.push(*segment);
+            Continue(())
         });
-        let Ok(end) = followed else { return Ok(None) };
-        if !(close && self.has_settled(&part, end.time.value(), limit)) {
-            return Ok(None);
+        let Ok(end) = followed else { return Following::Trails };
+        if steps.is_empty() || !first.settles(now, end.time.value() - self.time.value(), limit) {
+            return Following::Trails;
         }
         steps.iter().for_each(|segment| self.watch.see(&part, segment));
-        // While the foam rises unhindered the pressure grows to the end of the phase; only a slowing rise peaks earlier.
+        // While the foam rises unhindered the pressure grows to the end of the phase; only a slowing rise peaks earlier, at the
+        // latest where the headspace begins to follow.
+        self.watch.see_end(part.read(&begin.state).1.pressure, begin.time.value());
         if falls || steps.len() < 2 {
             self.watch.begin();
             steps.iter().for_each(|segment| self.watch.look_for_peak(&part, segment));
         }
-        let state = part.whole(&end.state);
-        let reading = part.reading(&state);
+        let (state, reading) = part.read(&end.state);
         let air = reading.pressure * reading.headspace / (self.machine.room.headspace_temp * GAS_CONSTANT);
         (self.time, self.state, self.step) = (end.time, state, end.next_step);
         self.state[HEAD] = air;
-        Ok(Some(end.event))
+        Following::Ended(end.event)
     }
 
-    /// Whether the headspace had time to come from the pressure that it has now to that with which it follows.
-    fn has_settled(&self, part: &Part<S, 3>, until: f64, limit: f64) -> bool {
-        let state = part.plain_whole(&part.of(&self.state.map(S::value)));
-        let Some(first) = self.plain.balance_at(&state) else { return false };
-        let now = self.plain.reading(&state).pressure;
-        let away = (first.pressure / now - 1.0).abs();
-        let time = until - self.time.value();
-        // Samples of a set foam's headspace would show that it does not follow yet.
-        let unseen = self.plain.regime.held.is_none() || away * first.lag <= limit * time;
-        unseen && away * (-time / first.lag).exp() <= limit
-    }
-
-    fn tolerance_of<const D: usize>(&self, places: [usize; D]) -> Tolerance<D> {
+    fn tolerance_of<const D: usize>(&self, places: [usize; D], pressure: Option<usize>) -> Tolerance<D> {
         let whole = &self.tolerance;
-        let absolute = places.map(|place| whole.absolute[place]);
+        let mut absolute = places.map(|place| whole.absolute[place]);
+        if let Some(slot) = pressure {
+            absolute[slot] = 0.1 * whole.relative * self.plain.room.ambient;
+        }
         Tolerance { relative: whole.relative, absolute, max_steps: whole.max_steps }
     }
 

@@ -14,8 +14,14 @@ use crate::physics::properties::GAS_CONSTANT;
 const ROUNDS: usize = 30;
 /// A Newton step of this share of the ambient pressure is the last.
 const CLOSE: f64 = 1e-7;
+/// A guess of less gauge pressure than this, Pa, says nothing.
+const LEAST_GUESS: f64 = 10.0;
 /// Time over which dp0/dt is taken, s.
 const NUDGE: f64 = 1e-3;
+/// Share of the pressure times how long it is off by that, s, up to which a start is too short to be seen.
+const UNSEEN: f64 = 1e-3;
+/// Share of the ambient pressure up to which nothing has built up yet.
+const STARTS: f64 = 1e-4;
 
 /// A balance between displacement and outflow.
 #[derive(Clone, Copy, Debug)]
@@ -25,7 +31,48 @@ pub(super) struct Balance<S> {
     /// How fast outflow less displacement grows with pressure, mol/(s Pa).
     steep: S,
     /// Time with which the headspace follows, s.
-    pub lag: S,
+    lag: S,
+}
+
+/// What is read where the headspace follows the rise.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Followed<S> {
+    pub reading: Reading<S>,
+    /// The pressure of the balance without lag, Pa.
+    pub balance: f64,
+    /// How far its pressure stays behind the balance, Pa: below zero where that falls.
+    behind: S,
+    /// Time with which it follows, s.
+    lag: S,
+}
+
+impl<S: Scalar> Followed<S> {
+    /// Where nothing can be followed.
+    pub fn nothing() -> Self {
+        let lost = S::constant(f64::NAN);
+        Followed { reading: Reading::unknown(), balance: f64::NAN, behind: lost, lag: lost }
+    }
+
+    /// The share of the pressure that the lag neglects, s.
+    pub fn neglected(&self) -> f64 {
+        (self.behind / self.reading.pressure * self.lag).value().abs()
+    }
+
+    /// How far from this pressure (Pa) another one is, as a share.
+    pub fn away(&self, pressure: f64) -> f64 {
+        (self.reading.pressure.value() / pressure - 1.0).abs()
+    }
+
+    /// Whether a headspace that starts at this pressure (Pa) comes to follow within `time` (s), up to a share of `limit`.
+    pub fn settles(&self, pressure: f64, time: f64, limit: f64) -> bool {
+        self.away(pressure) * (-time / self.lag.value()).exp() <= limit
+    }
+
+    /// Whether from ambient pressure it comes to follow so soon that nobody sees it: not as a peak, nor in samples.
+    pub fn settles_unseen(&self, pressure: f64, ambient: f64) -> bool {
+        let starts = (pressure / ambient - 1.0).abs() <= STARTS;
+        starts && self.behind.value() >= 0.0 && self.away(pressure) * self.lag.value() <= UNSEEN
+    }
 }
 
 /// How the foam is changing: what displaces the air.
@@ -60,12 +107,12 @@ impl<S: Scalar> Machine<S> {
     }
 
     /// The balance without lag for this foam, found from a first guess (Pa); `None` where nothing lets the air out.
-    fn balance(&self, foam: &Growth<S>, guess: Option<f64>) -> Option<Balance<S>> {
+    fn balance(&self, foam: &Growth<S>, guess: f64) -> Option<Balance<S>> {
         let room = &self.room;
         let dissolves = self.regime.saturated && self.regime.held.is_none();
         let henry = if dissolves { self.gas.henry } else { S::zero() };
         let by_pressure = -(henry * foam.warming * foam.mass / room.headspace_temp);
-        let above = guess.map_or(10.0, |guess| guess - room.ambient.value());
+        let above = (guess - room.ambient.value()).max(LEAST_GUESS);
         let mut pressure = room.ambient + S::constant(above);
         for _ in 0..ROUNDS {
             let (leaving, slope) = self.air_leaving(pressure);
@@ -91,14 +138,8 @@ impl<S: Scalar> Machine<S> {
         None
     }
 
-    /// The balance without lag at this state.
-    pub fn balance_at(&self, y: &State<S>) -> Option<Balance<S>> {
-        self.balance(&self.growth(y), None)
-    }
-
-    /// What is read at a state in which the headspace follows the rise, and the share of the pressure that its lag
-    /// neglects, s; `guess`: a pressure near by, Pa.
-    pub fn following(&self, y: &State<S>, guess: Option<f64>) -> Option<(Reading<S>, f64)> {
+    /// What is read at a state in which the headspace follows the rise; `guess`: a pressure near by, Pa.
+    pub fn following(&self, y: &State<S>, guess: f64) -> Option<Followed<S>> {
         let foam = self.growth(y);
         let here = self.balance(&foam, guess)?;
         let mut ahead = *y;
@@ -114,8 +155,8 @@ impl<S: Scalar> Machine<S> {
             Some(headspace) => cavity - headspace,
             None => self.gas.specific_volume(foam.blown, foam.temp, pressure) * foam.mass,
         };
-        let neglected = (behind / here.pressure).value().abs() * here.lag.value();
-        Some((Reading { pressure, headspace: cavity - volume, cavity }, neglected))
+        let reading = Reading { pressure, headspace: cavity - volume, cavity };
+        Some(Followed { reading, balance: here.pressure.value(), behind, lag: here.lag })
     }
 
     /// Share of the cavity that the foam would fill at ambient pressure.
@@ -135,5 +176,12 @@ impl<S: Scalar> Machine<S> {
     pub fn reaction_rate(&self, y: [S; 3], mass: S) -> [S; 3] {
         let [blow, gel, heat] = self.kinetics.rate(y);
         [blow, gel, heat - self.cooling * (y[TEMP] - self.wall_temp) / mass]
+    }
+
+    /// Derivatives of those rates.
+    pub fn reaction_jacobian(&self, y: &State<S>) -> [[S; 3]; 3] {
+        let mut by = self.kinetics.jacobian([y[BLOW], y[GEL], y[TEMP]]);
+        by[TEMP][TEMP] -= self.cooling / self.mass(y);
+        by
     }
 }

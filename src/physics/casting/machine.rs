@@ -175,6 +175,11 @@ impl<S: Scalar> Machine<S> {
         ports.chain(seam)
     }
 
+    /// Whether foam has reached a vent.
+    pub fn vents_pass(&self) -> bool {
+        self.ports.iter().any(|port| port.outlet == Outlet::Vent && self.regime.is_reached(port.at_fill))
+    }
+
     /// Whether anything can leave through the parting line or a leak.
     pub fn seam_passes(&self) -> bool {
         let leaks = self.ports.iter().any(|port| port.outlet == Outlet::Seam);
@@ -284,49 +289,56 @@ impl<S: Scalar> Machine<S> {
 impl<S: Scalar> Machine<S> {
     /// dy/dt.
     pub fn rate(&self, y: &State<S>) -> State<S> {
+        self.rate_at(y, &self.reading(y))
+    }
+
+    /// The same, with what is read there.
+    pub fn rate_at(&self, y: &State<S>, now: &Reading<S>) -> State<S> {
         let mut out = [S::zero(); SIZE];
         let reactions = self.reaction_rate([y[BLOW], y[GEL], y[TEMP]], self.mass(y));
         out[..3].copy_from_slice(&reactions);
         if self.regime.open {
             return out;
         }
-        let now = self.reading(y);
         if self.regime.headspace {
             out[HEAD] = -self.air_leaving(now.pressure).0;
         }
-        self.foam_leaving(y, &now, false, |place, rate, _| out[place] += rate);
+        self.foam_leaving(y, now, false, |place, rate, _| out[place] += rate);
         if self.loses_gas() {
-            out[LOST] = self.gas_leaving(y, &now);
+            out[LOST] = self.gas_leaving(y, now);
         }
         out
     }
 
     /// Derivatives of [`Machine::rate`] by the state.
     pub fn jacobian(&self, y: &State<S>) -> [State<S>; SIZE] {
+        self.jacobian_at(y, &self.reading(y))
+    }
+
+    /// The same, with what is read there.
+    pub fn jacobian_at(&self, y: &State<S>, now: &Reading<S>) -> [State<S>; SIZE] {
         let mut out = [[S::zero(); SIZE]; SIZE];
-        let reactions = self.kinetics.jacobian([y[BLOW], y[GEL], y[TEMP]]);
+        let reactions = self.reaction_jacobian(y);
         for (row, from) in out.iter_mut().zip(reactions) {
             row[..3].copy_from_slice(&from);
         }
         let mass = self.mass(y);
         let cooling = self.cooling / mass;
         let by_loss = cooling * (y[TEMP] - self.wall_temp) / mass;
-        out[TEMP][TEMP] -= cooling;
         out[TEMP][VENTED] -= by_loss;
         out[TEMP][FLASHED] -= by_loss;
         if self.regime.open {
             return out;
         }
-        let now = self.reading(y);
         if self.regime.headspace {
             let by_pressure = self.air_leaving(now.pressure).1;
-            out[HEAD] = self.gradient(y, &now).map(|g| -(g * by_pressure));
+            out[HEAD] = self.gradient(y, now).map(|g| -(g * by_pressure));
         }
-        self.foam_leaving(y, &now, true, |place, _, by| {
+        self.foam_leaving(y, now, true, |place, _, by| {
             out[place].iter_mut().zip(by).for_each(|(to, by)| *to += by);
         });
         if self.loses_gas() {
-            out[LOST] = self.gas_leaving_slopes(y, &now);
+            out[LOST] = self.gas_leaving_slopes(y, now);
         }
         out
     }

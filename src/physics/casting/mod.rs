@@ -6,6 +6,7 @@ mod headspace;
 mod machine;
 mod marks;
 mod motion;
+mod pressed;
 mod regime;
 mod result;
 mod setup;

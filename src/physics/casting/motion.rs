@@ -5,12 +5,14 @@
 
 use std::cell::Cell;
 
+use super::headspace::Followed;
 use super::machine::{Machine, Reading, SIZE, State};
 use super::regime::Mark;
 use crate::numerics::Scalar;
 use crate::numerics::integrate::System;
 use crate::numerics::rosenbrock::Stiff;
-use crate::physics::kinetics::{BLOW, GEL, gelled, unblown};
+use crate::numerics::segment::Segment;
+use crate::physics::kinetics::{BLOW, GEL, TEMP, gelled, unblown};
 
 /// Positions of what moves while only the reactions go on.
 pub(super) const REACTIONS: [usize; 3] = [0, 1, 2];
@@ -20,10 +22,15 @@ const NEAR: f64 = 0.1;
 /// Time over which the speed of what follows the rise is taken, s.
 const NUDGE: f64 = 1e-4;
 
-/// A state in which the headspace followed, what was read there, and what its lag neglects.
-type Followed = (State<f64>, (Reading<f64>, f64));
+/// Rate at which something relaxes, times its duration, from which the implicit method is the quicker one.
+const STIFF: f64 = 100.0;
+/// The same times the length of an explicit step, from which its stability sets its length.
+const UNSTABLE: f64 = 1.0;
 
 /// A part of the state at `places`, the rest standing still.
+///
+/// What decides the pressure may be left to it: the place then holds the absolute pressure, Pa. Where foam or air leaves
+/// through a wide opening, a pascal more or less reverses the flow, while a millionth of the foam's mass is a tenth of one.
 pub(super) struct Part<'a, S, const D: usize> {
     exact: &'a Machine<S>,
     /// The same casting in values alone, in which events are looked for.
@@ -33,8 +40,10 @@ pub(super) struct Part<'a, S, const D: usize> {
     places: [usize; D],
     /// Whether the headspace follows the rise, and the state's air is not looked at.
     follows: bool,
+    /// What the pressure stands for: the place in the whole, and in this part.
+    pressed: Option<(usize, usize)>,
     /// The last state in which the headspace followed, and what was read there.
-    last: Cell<Option<Followed>>,
+    last: Cell<Option<(State<f64>, Followed<f64>)>>,
 }
 
 impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
@@ -44,7 +53,29 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         places: [usize; D],
         follows: bool,
     ) -> Self {
-        Part { exact, plain, rest, plain_rest: rest.map(S::value), places, follows, last: Cell::new(None) }
+        Part {
+            exact,
+            plain,
+            rest,
+            plain_rest: rest.map(S::value),
+            places,
+            follows,
+            pressed: None,
+            last: Cell::new(None),
+        }
+    }
+
+    /// This part with the pressure in place of the air or the foam that decides it.
+    pub fn pressed(self) -> Self {
+        let place = self.plain.decides_pressure();
+        let pressed =
+            self.places.iter().position(|at| Some(*at) == place).zip(place).map(|(slot, place)| (place, slot));
+        Part { pressed, ..self }
+    }
+
+    /// Where the pressure stands in this part, if it does.
+    pub fn pressure_slot(&self) -> Option<usize> {
+        self.pressed.map(|(_, slot)| slot)
     }
 
     /// The casting that moves.
@@ -57,48 +88,64 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         self.plain.regime.open
     }
 
+    /// This part of a whole.
+    pub fn of(&self, all: &State<S>) -> [S; D] {
+        let mut y = self.places.map(|place| all[place]);
+        if let Some((_, slot)) = self.pressed {
+            y[slot] = self.exact.reading(all).pressure;
+        }
+        y
+    }
+
     /// The whole state.
     pub fn whole(&self, y: &[S; D]) -> State<S> {
-        let mut all = self.rest;
-        self.places.iter().zip(y).for_each(|(&place, value)| all[place] = *value);
-        all
+        complete(self.exact, self.rest, &self.places, self.pressed, y)
     }
 
     /// The whole state, in values.
     pub fn plain_whole(&self, y: &[f64; D]) -> State<f64> {
-        let mut all = self.plain_rest;
-        self.places.iter().zip(y).for_each(|(&place, value)| all[place] = *value);
-        all
+        complete(self.plain, self.plain_rest, &self.places, self.pressed, y)
     }
 
-    /// This part of a whole.
-    pub fn of<T: Copy>(&self, all: &[T; SIZE]) -> [T; D] {
-        self.places.map(|place| all[place])
-    }
-
-    /// What is read at a state of this phase.
-    pub fn reading(&self, all: &State<S>) -> Reading<S> {
+    /// The whole state, and what is read there.
+    pub fn read(&self, y: &[S; D]) -> (State<S>, Reading<S>) {
+        let all = self.whole(y);
+        if let Some((_, slot)) = self.pressed {
+            return (all, self.exact.reading_at(&all, y[slot]));
+        }
         if !self.follows {
-            return self.exact.reading(all);
+            return (all, self.exact.reading(&all));
         }
         // With the balance found in values, one step with derivatives makes them exact.
-        let guess = self.plain.balance_at(&all.map(S::value)).map(|balance| balance.pressure);
-        self.exact.following(all, guess).map_or(Reading::unknown(), |(reading, _)| reading)
+        let balance = self.following(&all.map(S::value)).balance;
+        (all, self.exact.following(&all, balance).unwrap_or_else(Followed::nothing).reading)
     }
 
     /// The same, in values.
-    pub fn plain_reading(&self, all: &State<f64>) -> Reading<f64> {
-        if self.follows { self.following(all).0 } else { self.plain.reading(all) }
+    pub fn plain_read(&self, y: &[f64; D]) -> (State<f64>, Reading<f64>) {
+        let all = self.plain_whole(y);
+        let now = match self.pressed {
+            Some((_, slot)) => self.plain.reading_at(&all, y[slot]),
+            None if self.follows => self.following(&all).reading,
+            None => self.plain.reading(&all),
+        };
+        (all, now)
     }
 
-    /// What is read where the headspace follows, in values, and what its lag neglects; not numbers where it cannot follow. The
-    /// last one is kept: several events ask for it, and it is the next one's first guess.
-    pub fn following(&self, all: &State<f64>) -> (Reading<f64>, f64) {
+    /// The pressure in values, Pa.
+    pub fn plain_pressure(&self, y: &[f64; D]) -> f64 {
+        self.pressed.map_or_else(|| self.plain_read(y).1.pressure, |(_, slot)| y[slot])
+    }
+
+    /// What is read where the headspace follows, in values; not numbers where it cannot follow. The last one is kept: several
+    /// events ask for it, and it is the next one's first guess.
+    pub fn following(&self, all: &State<f64>) -> Followed<f64> {
         match self.last.get() {
             Some((at, seen)) if at == *all => seen,
             last => {
-                let guess = last.map(|(_, (reading, _))| reading.pressure).filter(|p| p.is_finite());
-                let seen = self.plain.following(all, guess).unwrap_or((Reading::unknown(), f64::NAN));
+                let near = last.map(|(_, seen)| seen.balance).filter(|p| p.is_finite());
+                let guess = near.unwrap_or_else(|| self.plain.reading(&self.plain_rest).pressure);
+                let seen = self.plain.following(all, guess).unwrap_or_else(Followed::nothing);
                 self.last.set(Some((*all, seen)));
                 seen
             }
@@ -107,10 +154,11 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
 
     /// What a mark's function comes to at ambient pressure, if it is below zero there by so much that the little gauge
     /// pressure of a headspace that follows the rise makes no difference.
-    fn far(&self, mark: Mark<f64>, all: &State<f64>) -> Option<f64> {
+    fn far(&self, mark: Mark<f64>, y: &[f64; D]) -> Option<f64> {
         if !self.follows {
             return None;
         }
+        let all = &self.plain_whole(y);
         let gas = &self.plain.gas;
         let saturation = gas.excess(1.0 - unblown(all[BLOW]), self.plain.room.ambient) / gas.yielded;
         let at_ambient = match mark {
@@ -121,11 +169,62 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         (at_ambient < -NEAR).then_some(at_ambient)
     }
 
-    fn moving(&self, rate: &[S; D]) -> State<S> {
+    /// Whether the headspace has come to the pressure with which it follows the rise where this step begins.
+    pub fn is_followed(&self, segment: &Segment<S, D>, limit: f64) -> bool {
+        let (all, now) = self.plain_read(&segment.from.map(S::value));
+        self.plain.following(&all, now.pressure).is_some_and(|there| there.away(now.pressure) <= limit)
+    }
+
+    /// Whether stability begins to set the lengths of explicit steps, and many of them are left.
+    pub fn turns_stiff(&self, segment: &Segment<S, D>, until: f64) -> bool {
+        let state = self.plain_whole(&segment.to.map(S::value));
+        relaxation(self.plain, &state, &self.places) * segment.length > UNSTABLE
+            && is_stiff(self.plain, &state, &self.places, until - segment.end())
+    }
+
+    /// The rate of the whole state and of the pressure, from that of this part.
+    fn moving(&self, y: &State<S>, now: &Reading<S>, rate: &[S; D]) -> (State<S>, S) {
         let mut all = [S::zero(); SIZE];
         self.places.iter().zip(rate).for_each(|(&place, value)| all[place] = *value);
-        all
+        let gradient = self.exact.gradient(y, now);
+        let Some((place, slot)) = self.pressed else { return (all, dot(&gradient, &all)) };
+        all[place] = S::zero();
+        all[place] = (rate[slot] - dot(&gradient, &all)) / gradient[place];
+        (all, rate[slot])
     }
+}
+
+/// The whole state of which `y` moves while `rest` stands.
+fn complete<T: Scalar, const D: usize>(
+    machine: &Machine<T>,
+    rest: State<T>,
+    places: &[usize; D],
+    pressed: Option<(usize, usize)>,
+    y: &[T; D],
+) -> State<T> {
+    let mut all = rest;
+    places.iter().zip(y).for_each(|(&place, value)| all[place] = *value);
+    if let Some((place, slot)) = pressed {
+        all[place] = machine.at_pressure(&all, place, y[slot]);
+    }
+    all
+}
+
+/// The fastest rate at which the temperature, or what leaves at these places, relaxes, 1/s.
+fn relaxation(machine: &Machine<f64>, state: &State<f64>, places: &[usize]) -> f64 {
+    let cooling = -machine.reaction_jacobian(state)[TEMP][TEMP];
+    if places.len() == REACTIONS.len() {
+        return cooling;
+    }
+    let jacobian = machine.jacobian(state);
+    places[REACTIONS.len()..].iter().map(|&place| -jacobian[place][place]).fold(cooling, f64::max)
+}
+
+/// Whether something relaxes so fast that stability, not accuracy, would set an explicit method's steps in the time that is
+/// left (s), or until gel.
+pub(super) fn is_stiff(machine: &Machine<f64>, state: &State<f64>, places: &[usize], left: f64) -> bool {
+    let horizon = if machine.regime.gelled { left } else { left.min(machine.time_to_gel(state)) };
+    relaxation(machine, state, places) * horizon > STIFF
 }
 
 impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
@@ -134,7 +233,13 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
             let rate = self.exact.reaction_rate(std::array::from_fn(|i| y[i]), self.exact.mass(&self.rest));
             return std::array::from_fn(|i| rate[i]);
         }
-        self.of(&self.exact.rate(&self.whole(y)))
+        let (all, now) = self.read(y);
+        let rate = self.exact.rate_at(&all, &now);
+        let mut part = self.places.map(|place| rate[place]);
+        if let Some((_, slot)) = self.pressed {
+            part[slot] = dot(&self.exact.gradient(&all, &now), &rate);
+        }
+        part
     }
 
     fn events(&self) -> usize {
@@ -143,37 +248,35 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
 
     fn event(&self, which: usize, y: &[f64; D]) -> f64 {
         let mark = self.plain.regime.armed[which];
-        let all = self.plain_whole(y);
         match mark {
             // While the headspace follows, its pressure jumps as CO2 begins to come out, and for a moment the liquid seems
             // to hold all of it again. Whoever follows looks at the ends of the steps.
             Mark::Unsaturated if self.follows => -1.0,
-            Mark::Gel => gelled(all[GEL]) - self.plain.foam.gel_conversion,
-            _ => match self.far(mark, &all) {
-                Some(far) => far,
-                None => self.plain.mark(mark, &all, &self.plain_reading(&all)),
-            },
+            Mark::Gel => gelled(y[GEL]) - self.plain.foam.gel_conversion,
+            _ => self.far(mark, y).unwrap_or_else(|| {
+                let (all, now) = self.plain_read(y);
+                self.plain.mark(mark, &all, &now)
+            }),
         }
     }
 
     fn event_exact(&self, which: usize, y: &[S; D]) -> S {
-        let all = self.whole(y);
-        self.exact.mark(self.exact.regime.armed[which], &all, &self.reading(&all))
+        let (all, now) = self.read(y);
+        self.exact.mark(self.exact.regime.armed[which], &all, &now)
     }
 
     fn event_rate(&self, which: usize, y: &[S; D], rate: &[S; D]) -> f64 {
-        let (all, moving) = (self.whole(y), self.moving(rate));
         if self.follows {
             let mark = self.plain.regime.armed[which];
             let at = |by: f64| {
-                let y: State<f64> = std::array::from_fn(|i| all[i].value() + by * moving[i].value());
-                self.plain.mark(mark, &y, &self.plain_reading(&y))
+                let (all, now) = self.plain_read(&std::array::from_fn(|i| y[i].value() + by * rate[i].value()));
+                self.plain.mark(mark, &all, &now)
             };
             return (at(NUDGE) - at(-NUDGE)) / (2.0 * NUDGE);
         }
-        let now = self.exact.reading(&all);
-        let climb = self.exact.gradient(&all, &now).iter().zip(&moving).map(|(g, r)| g.value() * r.value()).sum();
-        self.exact.mark_rate(self.exact.regime.armed[which], &all, &moving, &now, climb)
+        let (all, now) = self.read(y);
+        let (moving, climb) = self.moving(&all, &now, rate);
+        self.exact.mark_rate(self.exact.regime.armed[which], &all, &moving, &now, climb.value())
     }
 
     fn is_monotone(&self, which: usize) -> bool {
@@ -183,7 +286,46 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
 
 impl<S: Scalar, const D: usize> Stiff<S, D> for Part<'_, S, D> {
     fn jacobian(&self, y: &[S; D]) -> [[S; D]; D] {
-        let all = self.exact.jacobian(&self.whole(y));
-        self.places.map(|row| self.of(&all[row]))
+        if D == REACTIONS.len() {
+            let slopes = self.exact.reaction_jacobian(&self.whole(y));
+            return std::array::from_fn(|i| std::array::from_fn(|j| slopes[i][j]));
+        }
+        let (all, now) = self.read(y);
+        let slopes = self.exact.jacobian_at(&all, &now);
+        match self.pressed {
+            Some(at) => self.pressed_jacobian(at, &all, &now, &slopes),
+            None => self.places.map(|row| self.places.map(|place| slopes[row][place])),
+        }
     }
+}
+
+impl<S: Scalar, const D: usize> Part<'_, S, D> {
+    /// Derivatives of the rates with the pressure as a state, from those with what it stands for, `slopes`: what stands still
+    /// is then the pressure, and the pressure's own rate is `gradient . rate`.
+    fn pressed_jacobian(
+        &self,
+        (place, slot): (usize, usize),
+        y: &State<S>,
+        now: &Reading<S>,
+        slopes: &[State<S>; SIZE],
+    ) -> [[S; D]; D] {
+        let gradient = self.exact.gradient(y, now);
+        let mut climb = self.exact.turning(y, now);
+        for (g, row) in gradient.iter().zip(slopes) {
+            climb.iter_mut().zip(row).for_each(|(to, s)| *to += *g * *s);
+        }
+        let at_pressure = |row: &State<S>| {
+            let per_pascal = row[place] / gradient[place];
+            std::array::from_fn(|i| {
+                if i == slot { per_pascal } else { row[self.places[i]] - per_pascal * gradient[self.places[i]] }
+            })
+        };
+        std::array::from_fn(|row| at_pressure(if row == slot { &climb } else { &slopes[self.places[row]] }))
+    }
+}
+
+fn dot<T: Scalar>(a: &State<T>, b: &State<T>) -> T {
+    let mut sum = T::zero();
+    a.iter().zip(b).for_each(|(a, b)| sum += *a * *b);
+    sum
 }

@@ -60,8 +60,8 @@ impl<'a, S: Scalar> Watch<'a, S> {
                 break;
             }
             // Also one that fell between two segments: an event's time is corrected by a rounding error.
-            let y = part.whole(&segment.at_time(time));
-            self.sample(part.machine(), time, y, &part.reading(&y));
+            let (y, now) = part.read(&segment.at_time(time));
+            self.sample(part.machine(), time, y, &now);
             self.taken += 1;
         }
     }
@@ -88,7 +88,7 @@ impl<'a, S: Scalar> Watch<'a, S> {
 
     /// The highest pressure within a segment that holds a maximum. Its derivative is that at a fixed time: dp/dt is zero.
     pub fn look_for_peak<const D: usize>(&mut self, part: &Part<S, D>, segment: &Segment<S, D>) {
-        let at = |share: f64| part.plain_reading(&part.plain_whole(&segment.values_at(share))).pressure;
+        let at = |share: f64| part.plain_pressure(&segment.values_at(share));
         if part.is_open() {
             return;
         }
@@ -104,8 +104,7 @@ impl<'a, S: Scalar> Watch<'a, S> {
             return;
         }
         let time = segment.start.value() + share * segment.length;
-        let y = part.whole(&segment.at_time(time));
-        self.see_end(part.reading(&y).pressure, time);
+        self.see_end(part.read(&segment.at_time(time)).1.pressure, time);
     }
 
     fn sample(&mut self, machine: &Machine<S>, time: f64, y: State<S>, now: &Reading<S>) {
