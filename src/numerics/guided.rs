@@ -28,16 +28,16 @@ const STEP_ACCEPTANCE: f64 = 0.9;
 /// Draws of a chain that warms up, for each that is as good as independent.
 const WORTH: f64 = 3.0;
 /// Accepted proposals per kept draw that are aimed at, and proposals per draw at least and at most.
-const MOVES_PER_DRAW: f64 = 2.0;
-const LEAST_PROPOSALS: usize = 2;
+const MOVES_PER_DRAW: f64 = 1.0;
+const LEAST_PROPOSALS: usize = 1;
 const MOST_PROPOSALS: usize = 20;
 /// Starts of a chain that are tried, each nearer to the center.
 const STARTS: i32 = 12;
 
 /// A distribution with a guide.
 pub trait Guided: Sync {
-    /// What an evaluation leaves for whoever improves the guide.
-    type Seen: Send;
+    /// What an evaluation leaves for whoever improves the guide, and for [`Guided::stir`].
+    type Seen: Clone + Send;
 
     /// Logarithm of the density, up to a constant.
     ///
@@ -48,18 +48,38 @@ pub trait Guided: Sync {
     /// About the same logarithm, and its gradient.
     fn guide(&self, position: ArrayView1<f64>) -> (f64, Array1<f64>);
 
-    /// A step that leaves the distribution as it is and costs no evaluation, if there is one: changes the position, and
-    /// returns by how much that changes the logarithm of the density.
-    fn stir(&self, _position: &mut Array1<f64>, _generator: &mut ChaCha8Rng) -> Option<f64> {
+    /// Steps of the distribution's own that leave it as it is and cost no evaluation, if there are any: changes the position and
+    /// what was seen there, and returns the logarithm of the density. Made after every proposal.
+    fn stir(
+        &self,
+        _position: &mut Array1<f64>,
+        _seen: &mut Self::Seen,
+        _generator: &mut ChaCha8Rng,
+    ) -> Option<f64> {
         None
+    }
+
+    /// The same with steps that cost about an evaluation: of parts of the distribution, where each can be evaluated alone. Made
+    /// once for every draw.
+    ///
+    /// # Errors
+    /// Any error ends the sampling.
+    fn stir_parts(
+        &self,
+        _position: &mut Array1<f64>,
+        _seen: &mut Self::Seen,
+        _generator: &mut ChaCha8Rng,
+    ) -> Result<Option<f64>> {
+        Ok(None)
     }
 }
 
 /// One chain: where it stands.
 #[derive(Debug)]
-pub struct Walker {
+pub struct Walker<S> {
     x: Array1<f64>,
     value: f64,
+    seen: S,
     step: f64,
     generator: ChaCha8Rng,
 }
@@ -75,6 +95,8 @@ pub struct Walk<T> {
     pub accepted: usize,
     /// Of those, where the density could not be evaluated.
     pub broken: usize,
+    /// Draws in succession for which no proposal was accepted, at most.
+    pub longest_stand: usize,
     /// What the evaluations left.
     pub seen: Vec<T>,
 }
@@ -97,19 +119,23 @@ pub struct Leg {
 ///
 /// # Errors
 /// [`Error::Argument`] for no chains or fewer than 4 draws; [`Error::Fit`] where a chain finds no start; those of the density.
-pub fn walkers(target: &impl Guided, whitening: &Whitening, sampling: &Sampling) -> Result<Vec<Walker>> {
+pub fn walkers<G: Guided>(
+    target: &G,
+    whitening: &Whitening,
+    sampling: &Sampling,
+) -> Result<Vec<Walker<G::Seen>>> {
     check(sampling)?;
     (0..sampling.chains).map(|chain| start(target, whitening, stream(sampling.seed, chain as u64))).collect()
 }
 
 /// The first of ever shorter steps from the center where the density can be evaluated.
-fn start(target: &impl Guided, whitening: &Whitening, mut generator: ChaCha8Rng) -> Result<Walker> {
+fn start<G: Guided>(target: &G, whitening: &Whitening, mut generator: ChaCha8Rng) -> Result<Walker<G::Seen>> {
     let direction = Array1::from(unit_normals(&mut generator, whitening.center.len()));
     let mut last = None;
     for k in 0..STARTS {
         let x = &direction * 0.7_f64.powi(k);
         match target.density(whitening.position(x.view()).view()) {
-            Ok((value, _)) if value.is_finite() => return Ok(Walker { x, value, step: FIRST_STEP, generator }),
+            Ok((value, seen)) if value.is_finite() => return Ok(Walker { x, value, seen, step: FIRST_STEP, generator }),
             Ok(_) => {}
             Err(e) if e.is_recoverable() => last = Some(e),
             Err(e) => return Err(e),
@@ -129,11 +155,11 @@ fn start(target: &impl Guided, whitening: &Whitening, mut generator: ChaCha8Rng)
 pub fn walk<G: Guided>(
     target: &G,
     whitening: &Whitening,
-    walkers: &mut [Walker],
+    walkers: &mut [Walker<G::Seen>],
     leg: Leg,
     sampling: &Sampling,
 ) -> Result<Vec<Walk<G::Seen>>> {
-    let run = |walker: &mut Walker| walker.walk(target, whitening, leg, sampling);
+    let run = |walker: &mut Walker<G::Seen>| walker.walk(target, whitening, leg, sampling);
     let walks: Vec<Result<_>> = walkers.par_iter_mut().map(run).collect();
     walks.into_iter().collect()
 }
@@ -153,7 +179,7 @@ pub fn whitened_by(before: &Whitening, positions: ArrayView2<f64>) -> Whitening 
 }
 
 /// Lets walkers count in another whitening; they stay where they are.
-pub fn move_into(walkers: &mut [Walker], from: &Whitening, to: &Whitening) {
+pub fn move_into<S>(walkers: &mut [Walker<S>], from: &Whitening, to: &Whitening) {
     for walker in walkers {
         let off = from.position(walker.x.view()) - &to.center;
         walker.x = solve_lower(to.factor.view(), off.view());
@@ -180,8 +206,8 @@ pub fn together<T>(walks: &[Walk<T>]) -> Array3<f64> {
     all
 }
 
-impl Walker {
-    fn walk<G: Guided>(
+impl<S: Clone + Send> Walker<S> {
+    fn walk<G: Guided<Seen = S>>(
         &mut self,
         target: &G,
         whitening: &Whitening,
@@ -189,13 +215,18 @@ impl Walker {
         sampling: &Sampling,
     ) -> Result<Walk<G::Seen>> {
         let draws = Array2::zeros((leg.draws, self.x.len()));
-        let mut walk = Walk { draws, proposed: 0, accepted: 0, broken: 0, seen: Vec::new() };
+        let mut walk = Walk { draws, proposed: 0, accepted: 0, broken: 0, longest_stand: 0, seen: Vec::new() };
+        let mut stood = 0;
         for i in 0..leg.draws {
+            let before = walk.accepted;
             for _ in 0..leg.proposals {
                 sampling.go_on()?;
                 self.propose(target, whitening, leg, &mut walk)?;
-                self.stir(target, whitening);
+                self.stir(target, whitening, false)?;
             }
+            self.stir(target, whitening, true)?;
+            stood = if walk.accepted > before { 0 } else { stood + 1 };
+            walk.longest_stand = walk.longest_stand.max(stood);
             walk.draws.row_mut(i).assign(&whitening.position(self.x.view()));
             if let Some(done) = &sampling.progress {
                 done.fetch_add(1, Ordering::Relaxed);
@@ -204,7 +235,7 @@ impl Walker {
         Ok(walk)
     }
 
-    fn propose<G: Guided>(
+    fn propose<G: Guided<Seen = S>>(
         &mut self,
         target: &G,
         whitening: &Whitening,
@@ -228,11 +259,11 @@ impl Walker {
         match target.density(whitening.position(x.view()).view()) {
             Ok((value, seen)) => {
                 if leg.watch {
-                    walk.seen.push(seen);
+                    walk.seen.push(seen.clone());
                 }
                 let gain = value - self.value + 0.5 * (momentum.dot(&momentum) - after.dot(&after));
                 if chance.ln() < gain {
-                    (self.x, self.value) = (x, value);
+                    (self.x, self.value, self.seen) = (x, value, seen);
                     walk.accepted += 1;
                 }
             }
@@ -242,18 +273,25 @@ impl Walker {
         Ok(())
     }
 
-    fn stir(&mut self, target: &impl Guided, whitening: &Whitening) {
+    fn stir(&mut self, target: &impl Guided<Seen = S>, whitening: &Whitening, parts: bool) -> Result<()> {
         let mut position = whitening.position(self.x.view());
-        if let Some(change) = target.stir(&mut position, &mut self.generator) {
+        let (seen, generator) = (&mut self.seen, &mut self.generator);
+        let stirred = if parts {
+            target.stir_parts(&mut position, seen, generator)?
+        } else {
+            target.stir(&mut position, seen, generator)
+        };
+        if let Some(value) = stirred {
             self.x = solve_lower(whitening.factor.view(), (position - &whitening.center).view());
-            self.value += change;
+            self.value = value;
         }
+        Ok(())
     }
 
     /// Where a leapfrog trajectory along the guide's slopes ends, with what momentum, and how the guide's energy drifted.
     fn trajectory(
         &self,
-        target: &impl Guided,
+        target: &impl Guided<Seen = S>,
         whitening: &Whitening,
         momentum: &Array1<f64>,
         steps: usize,

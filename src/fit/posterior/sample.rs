@@ -1,5 +1,7 @@
 //! How a posterior is sampled: polynomials learn what the simulations say, guide the chains, and learn from where those went.
 
+use std::sync::atomic::Ordering;
+
 use ndarray::{Array1, Array2, Array3, Axis as Along, s};
 use rayon::prelude::*;
 
@@ -20,6 +22,8 @@ use crate::numerics::triangular::{cholesky, inverse_lower};
 
 /// Examples that polynomials learn from, for each of their terms.
 const EXAMPLES_PER_TERM: usize = 3;
+/// Examples that are kept at least, once chains went about: what they saw costs nothing.
+const LEAST_EXAMPLES: usize = 400;
 /// How far below the best, in logarithm of density per coordinate, an example is of no use. Half is what draws come to.
 const UNLIKELY: f64 = 2.0;
 /// Parts of the warmup; after each but the last, guides and whitening learn from where the chains went.
@@ -47,6 +51,7 @@ pub(in crate::fit) fn sample_posterior<R: Records>(
             tried: chains * draws,
             acceptance: None,
             evaluations: found.evaluations,
+            longest_stand: 0,
         }
     } else {
         on_threads(threads, || guided_draws(&mut target, whitening, &sampling))??
@@ -70,7 +75,6 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampli
     let mut examples = first_examples(target, &whitening, sampling, EXAMPLES_PER_TERM * most_terms)?;
     target.learn(&examples);
     let mut chains = walkers(target, &whitening, sampling)?;
-    let mut evaluations = examples.len() + chains.len();
     let (believed, mut visited) = (whitening.clone(), Vec::new());
     let mut whitening = whitening;
     let part = sampling.warmup / PARTS;
@@ -79,7 +83,6 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampli
         let draws = if i + 1 < PARTS { part } else { sampling.warmup - i * part };
         let leg = Leg { draws, proposals: WARMING_PROPOSALS, tune: true, watch: i + 1 < PARTS };
         let walks = walk(target, &whitening, &mut chains, leg, sampling)?;
-        evaluations += tally(&walks).1;
         proposals = proposals_per_draw(&walks);
         if leg.watch {
             if i < 2 {
@@ -93,7 +96,8 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampli
                 move_into(&mut chains, &whitening, &anew);
                 whitening = anew;
             }
-            keep(&mut examples, walks.into_iter().flat_map(|walk| walk.seen), EXAMPLES_PER_TERM * most_terms);
+            let most = (EXAMPLES_PER_TERM * most_terms).max(LEAST_EXAMPLES);
+            keep(&mut examples, walks.into_iter().flat_map(|walk| walk.seen), most);
             target.learn(&examples);
         }
     }
@@ -105,7 +109,8 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampli
         broken: walks.iter().map(|w| w.broken).sum(),
         tried: proposed,
         acceptance: Some(accepted as f64 / proposed.max(1) as f64),
-        evaluations: evaluations + proposed,
+        evaluations: target.simulations.load(Ordering::Relaxed).div_ceil(target.axes.len().max(1)),
+        longest_stand: walks.iter().map(|w| w.longest_stand).max().unwrap_or(0),
     })
 }
 
