@@ -1,8 +1,10 @@
 //! Draws from a distribution whose density is dear, with a cheap approximation as guide: Hamiltonian trajectories along the
 //! approximation's slopes propose, the density itself accepts or refuses. What is drawn is exact whatever the approximation
 //! is; a bad one costs refusals (Rasmussen, Bayesian Statistics 7, 651, 2003; Zhang, Shahbaba and Zhao, Bayesian Anal. 12,
-//! 353, 2017).
+//! 353, 2017). What is exact may still come slowly: where the approximation is far off every proposal is refused and a chain
+//! stands still, so parts of the distribution that can be evaluated alone, and lines through it, are drawn without the guide.
 
+use std::cell::RefCell;
 use std::sync::atomic::Ordering;
 
 use chacha20::ChaCha8Rng;
@@ -11,6 +13,7 @@ use rand_distr::{Distribution, StandardUniform};
 use rayon::prelude::*;
 
 use super::random::{stream, unit_normals};
+use super::slice::slice_step;
 use super::sampling::{Sampling, Whitening, check};
 use super::triangular::{cholesky, solve_lower, transposed_dot};
 use crate::error::{Error, Result};
@@ -28,9 +31,13 @@ const STEP_ACCEPTANCE: f64 = 0.9;
 /// Draws of a chain that warms up, for each that is as good as independent.
 const WORTH: f64 = 3.0;
 /// Accepted proposals per kept draw that are aimed at, and proposals per draw at least and at most.
-const MOVES_PER_DRAW: f64 = 1.0;
+const MOVES_PER_DRAW: f64 = 1.5;
 const LEAST_PROPOSALS: usize = 1;
 const MOST_PROPOSALS: usize = 20;
+/// Slices for each time that parts are drawn on their own: a slice costs several evaluations.
+const SLICES: f64 = 0.125;
+/// About the width of a distribution along a line of the whitened space.
+const SLICE_WIDTH: f64 = 2.5;
 /// Starts of a chain that are tried, each nearer to the center.
 const STARTS: i32 = 12;
 
@@ -60,7 +67,7 @@ pub trait Guided: Sync {
     }
 
     /// The same with steps that cost about an evaluation: of parts of the distribution, where each can be evaluated alone. Made
-    /// once for every draw.
+    /// after some proposals.
     ///
     /// # Errors
     /// Any error ends the sampling.
@@ -108,6 +115,8 @@ pub struct Leg {
     pub draws: usize,
     /// Proposals for each draw.
     pub proposals: usize,
+    /// Chance that a proposal is followed by [`Guided::stir_parts`].
+    pub parts: f64,
     /// Whether to tune steps on the way: draws are not to be used then.
     pub tune: bool,
     /// Whether to keep what evaluations leave.
@@ -186,11 +195,13 @@ pub fn move_into<S>(walkers: &mut [Walker<S>], from: &Whitening, to: &Whitening)
     }
 }
 
-/// Proposals per draw that leave neighboring draws about independent, going by what these walks accepted.
-pub fn proposals_per_draw<T>(walks: &[Walk<T>]) -> usize {
+/// A leg whose neighboring draws are about independent, going by what these walks accepted: the more proposals are refused, the
+/// more are made, and the more often parts are drawn on their own.
+pub fn leg_after<T>(walks: &[Walk<T>], draws: usize) -> Leg {
     let (accepted, proposed) = tally(walks);
     let rate = accepted as f64 / proposed.max(1) as f64;
-    ((MOVES_PER_DRAW / rate.max(1e-9)).ceil() as usize).clamp(LEAST_PROPOSALS, MOST_PROPOSALS)
+    let proposals = ((MOVES_PER_DRAW / rate.max(1e-9)).ceil() as usize).clamp(LEAST_PROPOSALS, MOST_PROPOSALS);
+    Leg { draws, proposals, parts: (1.0 - rate).powi(2), tune: false, watch: false }
 }
 
 /// Proposals accepted, and made.
@@ -223,8 +234,13 @@ impl<S: Clone + Send> Walker<S> {
                 sampling.go_on()?;
                 self.propose(target, whitening, leg, &mut walk)?;
                 self.stir(target, whitening, false)?;
+                if self.uniform() < leg.parts {
+                    self.stir(target, whitening, true)?;
+                    if self.uniform() < SLICES {
+                        self.slice(target, whitening)?;
+                    }
+                }
             }
-            self.stir(target, whitening, true)?;
             stood = if walk.accepted > before { 0 } else { stood + 1 };
             walk.longest_stand = walk.longest_stand.max(stood);
             walk.draws.row_mut(i).assign(&whitening.position(self.x.view()));
@@ -284,6 +300,38 @@ impl<S: Clone + Send> Walker<S> {
         if let Some(value) = stirred {
             self.x = solve_lower(whitening.factor.view(), (position - &whitening.center).view());
             self.value = value;
+        }
+        Ok(())
+    }
+
+    /// A step along a random line by the density alone, which no guide can refuse (Neal, Ann. Stat. 31, 705, 2003; hit and run).
+    fn slice(&mut self, target: &impl Guided<Seen = S>, whitening: &Whitening) -> Result<()> {
+        let line = Array1::from(unit_normals(&mut self.generator, self.x.len()));
+        let line = &line / line.dot(&line).sqrt();
+        let at = |t: f64| &self.x + &(&line * t);
+        let (last, broken) = (RefCell::new(None), RefCell::new(None));
+        let density = |t: f64| {
+            if t == 0.0 {
+                return self.value;
+            }
+            match target.density(whitening.position(at(t).view()).view()) {
+                Ok((value, seen)) => {
+                    last.replace(Some((value, seen)));
+                    value
+                }
+                Err(e) if e.is_recoverable() => f64::NEG_INFINITY,
+                Err(e) => {
+                    broken.replace(Some(e));
+                    f64::NEG_INFINITY
+                }
+            }
+        };
+        let t = slice_step(density, 0.0, SLICE_WIDTH, &mut self.generator);
+        if let Some(e) = broken.into_inner() {
+            return Err(e);
+        }
+        if let (true, Some((value, seen))) = (t != 0.0, last.into_inner()) {
+            (self.x, self.value, self.seen) = (at(t), value, seen);
         }
         Ok(())
     }

@@ -13,7 +13,7 @@ use crate::error::{Error, Result};
 use crate::fit::outcomes::quantile;
 use crate::fit::parameter::{Belief, Parameter};
 use crate::numerics::convergence::Convergence;
-use crate::numerics::guided::{Leg, move_into, proposals_per_draw, tally, together, walk, walkers, whitened_by};
+use crate::numerics::guided::{Leg, move_into, leg_after, tally, together, walk, walkers, whitened_by};
 use crate::numerics::least_squares::Solution;
 use crate::numerics::polynomial::terms;
 use crate::numerics::random::{stream, unit_normals};
@@ -30,6 +30,8 @@ const UNLIKELY: f64 = 2.0;
 const PARTS: usize = 4;
 /// Proposals per draw while the chains warm up.
 const WARMING_PROPOSALS: usize = 3;
+/// And the chance at first that each is followed by steps of the records' own.
+const WARMING_PARTS: f64 = 0.3;
 
 /// Samples around a solution; records' names in the order of their numbers.
 pub(in crate::fit) fn sample_posterior<R: Records>(
@@ -78,12 +80,14 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampli
     let (believed, mut visited) = (whitening.clone(), Vec::new());
     let mut whitening = whitening;
     let part = sampling.warmup / PARTS;
-    let mut proposals = WARMING_PROPOSALS;
+    let mut leg = Leg { draws: 0, proposals: WARMING_PROPOSALS, parts: WARMING_PARTS, tune: true, watch: true };
+    let mut last = leg;
     for i in 0..PARTS {
         let draws = if i + 1 < PARTS { part } else { sampling.warmup - i * part };
-        let leg = Leg { draws, proposals: WARMING_PROPOSALS, tune: true, watch: i + 1 < PARTS };
+        leg = Leg { draws, watch: i + 1 < PARTS, ..leg };
         let walks = walk(target, &whitening, &mut chains, leg, sampling)?;
-        proposals = proposals_per_draw(&walks);
+        last = leg_after(&walks, sampling.draws);
+        leg.parts = last.parts;
         if leg.watch {
             if i < 2 {
                 // What the first part drew is forgotten: chains were on their way.
@@ -101,8 +105,7 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampli
             target.learn(&examples);
         }
     }
-    let leg = Leg { draws: sampling.draws, proposals, tune: false, watch: false };
-    let walks = walk(target, &whitening, &mut chains, leg, sampling)?;
+    let walks = walk(target, &whitening, &mut chains, last, sampling)?;
     let (accepted, proposed) = tally(&walks);
     Ok(Drawn {
         draws: together(&walks),
@@ -207,7 +210,7 @@ fn conclude<R: Records>(target: &Target<R>, drawn: Drawn, names: &[String], opti
     }
     let of = |(j, column): (usize, &Column)| estimate(column, values.index_axis(Along(2), j).to_owned(), names);
     let estimates: Vec<_> = columns.iter().enumerate().map(of).collect();
-    let (success, verdict) = verdict::judge(&estimates, chains, &drawn);
+    let (success, verdict) = verdict::judge(&estimates, &drawn);
     Posterior {
         estimates,
         values,
