@@ -210,3 +210,7 @@ impl<R: Records> Target<'_, R> {
 fn uniform(generator: &mut ChaCha8Rng) -> f64 {
     StandardUniform.sample(generator)
 }
+
+#[cfg(test)]
+#[path = "stir_tests.rs"]
+mod tests;
