@@ -31,8 +31,8 @@ const STEP_ACCEPTANCE: f64 = 0.9;
 /// Draws of a chain that warms up, for each that is as good as independent.
 const WORTH: f64 = 3.0;
 /// Accepted proposals per kept draw that are aimed at, and proposals per draw at least and at most.
-const MOVES_PER_DRAW: f64 = 1.5;
-const LEAST_PROPOSALS: usize = 1;
+const MOVES_PER_DRAW: f64 = 2.0;
+const LEAST_PROPOSALS: usize = 2;
 const MOST_PROPOSALS: usize = 20;
 /// Slices for each time that parts are drawn on their own: a slice costs several evaluations.
 const SLICES: f64 = 0.125;
