@@ -35,7 +35,11 @@ pub fn elliptical_step(
         if value > least {
             return Ok(Some((x, value)));
         }
-        if angle < 0.0 { low = angle } else { high = angle }
+        if angle < 0.0 {
+            low = angle
+        } else {
+            high = angle
+        }
         angle = low + (high - low) * uniform();
     }
     Ok(None)

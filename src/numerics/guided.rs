@@ -13,8 +13,8 @@ use rand_distr::{Distribution, StandardUniform};
 use rayon::prelude::*;
 
 use super::random::{stream, unit_normals};
-use super::slice::slice_step;
 use super::sampling::{Sampling, Whitening, check};
+use super::slice::slice_step;
 use super::triangular::{cholesky, solve_lower, transposed_dot};
 use crate::error::{Error, Result};
 
@@ -57,12 +57,7 @@ pub trait Guided: Sync {
 
     /// Steps of the distribution's own that leave it as it is and cost no evaluation, if there are any: changes the position and
     /// what was seen there, and returns the logarithm of the density. Made after every proposal.
-    fn stir(
-        &self,
-        _position: &mut Array1<f64>,
-        _seen: &mut Self::Seen,
-        _generator: &mut ChaCha8Rng,
-    ) -> Option<f64> {
+    fn stir(&self, _position: &mut Array1<f64>, _seen: &mut Self::Seen, _generator: &mut ChaCha8Rng) -> Option<f64> {
         None
     }
 
@@ -128,11 +123,7 @@ pub struct Leg {
 ///
 /// # Errors
 /// [`Error::Argument`] for no chains or fewer than 4 draws; [`Error::Fit`] where a chain finds no start; those of the density.
-pub fn walkers<G: Guided>(
-    target: &G,
-    whitening: &Whitening,
-    sampling: &Sampling,
-) -> Result<Vec<Walker<G::Seen>>> {
+pub fn walkers<G: Guided>(target: &G, whitening: &Whitening, sampling: &Sampling) -> Result<Vec<Walker<G::Seen>>> {
     check(sampling)?;
     (0..sampling.chains).map(|chain| start(target, whitening, stream(sampling.seed, chain as u64))).collect()
 }
@@ -144,7 +135,9 @@ fn start<G: Guided>(target: &G, whitening: &Whitening, mut generator: ChaCha8Rng
     for k in 0..STARTS {
         let x = &direction * 0.7_f64.powi(k);
         match target.density(whitening.position(x.view()).view()) {
-            Ok((value, seen)) if value.is_finite() => return Ok(Walker { x, value, seen, step: FIRST_STEP, generator }),
+            Ok((value, seen)) if value.is_finite() => {
+                return Ok(Walker { x, value, seen, step: FIRST_STEP, generator });
+            }
             Ok(_) => {}
             Err(e) if e.is_recoverable() => last = Some(e),
             Err(e) => return Err(e),

@@ -13,7 +13,7 @@ use crate::error::{Error, Result};
 use crate::fit::outcomes::quantile;
 use crate::fit::parameter::{Belief, Parameter};
 use crate::numerics::convergence::Convergence;
-use crate::numerics::guided::{Leg, move_into, leg_after, tally, together, walk, walkers, whitened_by};
+use crate::numerics::guided::{Leg, leg_after, move_into, tally, together, walk, walkers, whitened_by};
 use crate::numerics::least_squares::Solution;
 use crate::numerics::polynomial::terms;
 use crate::numerics::random::{stream, unit_normals};

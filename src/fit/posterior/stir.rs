@@ -132,13 +132,7 @@ impl<R: Records> Target<'_, R> {
     }
 
     /// Draws a record's own coordinates by its simulations.
-    fn slice_record(
-        &self,
-        i: usize,
-        x: &mut Array1<f64>,
-        seen: &mut Seen,
-        generator: &mut ChaCha8Rng,
-    ) -> Result<()> {
+    fn slice_record(&self, i: usize, x: &mut Array1<f64>, seen: &mut Seen, generator: &mut ChaCha8Rng) -> Result<()> {
         let scatter = self.coordinates.place(x.view()).casting;
         let (from, level) = (self.own_of(i, x), -self.cost(i, &seen.misfits[i], scatter));
         let mut last = Vec::new();
@@ -159,13 +153,7 @@ impl<R: Records> Target<'_, R> {
 
     /// Draws a record's own coordinates by its guide, and accepts or refuses where they come to by its simulation (surrogate
     /// transitions: Liu, Monte Carlo Strategies in Scientific Computing, Springer, 2001, section 9.4.3).
-    fn guide_record(
-        &self,
-        i: usize,
-        x: &mut Array1<f64>,
-        seen: &mut Seen,
-        generator: &mut ChaCha8Rng,
-    ) -> Result<()> {
+    fn guide_record(&self, i: usize, x: &mut Array1<f64>, seen: &mut Seen, generator: &mut ChaCha8Rng) -> Result<()> {
         let scatter = self.coordinates.place(x.view()).casting;
         let guided = |own: ArrayView1<f64>| {
             let spreads = self.coordinates.place(self.with_own(i, x, own).view()).spreads;

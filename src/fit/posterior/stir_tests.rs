@@ -4,12 +4,12 @@
 use chacha20::ChaCha8Rng;
 use ndarray::{Array1, Array2, ArrayView1, array};
 
-use crate::fit::posterior::coordinates::Scatters;
-use crate::fit::posterior::guide::Guide;
-use crate::fit::posterior::target::{Records, Target};
 use crate::error::Result;
 use crate::fit::likelihood::{Law, Shape};
 use crate::fit::parameter::Parameter;
+use crate::fit::posterior::coordinates::Scatters;
+use crate::fit::posterior::guide::Guide;
+use crate::fit::posterior::target::{Records, Target};
 use crate::fit::space::{Axis, Space};
 use crate::numerics::random::{stream, unit_normals};
 
@@ -97,10 +97,8 @@ fn misled(target: &Target<Bent>, generator: &mut ChaCha8Rng) -> Vec<Guide> {
 
 /// A truth, and where steps lead from it.
 fn stirred(generator: &mut ChaCha8Rng) -> Array1<f64> {
-    let scatters = Scatters {
-        casting: Some(Parameter::CastingScatter.belief()),
-        lot: Some(Parameter::LotScatter.belief()),
-    };
+    let scatters =
+        Scatters { casting: Some(Parameter::CastingScatter.belief()), lot: Some(Parameter::LotScatter.belief()) };
     let mut x = Array1::from(unit_normals(generator, 2 + 2 * RECORDS + 2));
     let records = read(x.view(), scatters, generator);
     let mut target = Target::new(&records, scatters);

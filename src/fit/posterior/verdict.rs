@@ -54,8 +54,8 @@ pub(super) fn judge(estimates: &[PosteriorEstimate], drawn: &Drawn) -> (bool, Ve
 
 /// What is to be said of chains that stood still.
 fn standing(longest: usize, draws: usize, too_long: bool) -> Option<String> {
-    let advice = if too_long { "do not use these draws, draw longer" } else { "ends of intervals are rougher than it seems" };
-    (longest > STOOD).then(|| {
-        format!("a chain stood still for {longest} of its {draws} draws in what all records share: {advice}")
-    })
+    let advice =
+        if too_long { "do not use these draws, draw longer" } else { "ends of intervals are rougher than it seems" };
+    (longest > STOOD)
+        .then(|| format!("a chain stood still for {longest} of its {draws} draws in what all records share: {advice}"))
 }
