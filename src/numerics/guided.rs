@@ -194,7 +194,7 @@ pub fn leg_after<T>(walks: &[Walk<T>], draws: usize) -> Leg {
     let (accepted, proposed) = tally(walks);
     let rate = accepted as f64 / proposed.max(1) as f64;
     let proposals = ((MOVES_PER_DRAW / rate.max(1e-9)).ceil() as usize).clamp(LEAST_PROPOSALS, MOST_PROPOSALS);
-    Leg { draws, proposals, parts: (1.0 - rate).powi(3), tune: false, watch: false }
+    Leg { draws, proposals, parts: (1.0 - rate).powi(2), tune: false, watch: false }
 }
 
 /// Proposals accepted, and made.

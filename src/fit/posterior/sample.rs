@@ -31,7 +31,7 @@ const PARTS: usize = 4;
 /// Proposals per draw while the chains warm up.
 const WARMING_PROPOSALS: usize = 3;
 /// And the chance at first that each is followed by steps of the records' own.
-const WARMING_PARTS: f64 = 0.1;
+const WARMING_PARTS: f64 = 0.3;
 
 /// Samples around a solution; records' names in the order of their numbers.
 pub(in crate::fit) fn sample_posterior<R: Records>(
