@@ -224,12 +224,12 @@ where
 fn guided(target: &impl Guided, n: usize, sampling: &Sampling, proposals: usize) -> Result<(Chains, f64)> {
     let before = plain(n);
     let mut chains = walkers(target, &before, sampling)?;
-    let warming = Leg { draws: sampling.warmup, proposals, tune: true, watch: false };
+    let warming = Leg { draws: sampling.warmup, proposals, parts: 0.2, tune: true, watch: false };
     let walks = walk(target, &before, &mut chains, warming, sampling)?;
     let visited = together(&walks).into_shape_with_order((sampling.chains * sampling.warmup, n)).expect("rows");
     let anew = whitened_by(&before, visited.view());
     move_into(&mut chains, &before, &anew);
-    let leg = Leg { draws: sampling.draws, proposals, tune: false, watch: false };
+    let leg = Leg { draws: sampling.draws, proposals, parts: 0.2, tune: false, watch: false };
     let walks = walk(target, &anew, &mut chains, leg, sampling)?;
     let (accepted, proposed) = tally(&walks);
     let chains = Chains { draws: together(&walks), divergences: 0, evaluations: proposed };
@@ -304,7 +304,7 @@ fn proposals_that_break_are_refused() {
     let start_inside = Whitening { center: array![1.0], factor: array![[1.0]] };
     let target = Pair(half, no_guide);
     let mut chains = walkers(&target, &start_inside, &sampling).expect("starts");
-    let leg = Leg { draws: 4000, proposals: 4, tune: false, watch: false };
+    let leg = Leg { draws: 4000, proposals: 4, parts: 0.2, tune: false, watch: false };
     let walks = walk(&target, &start_inside, &mut chains, leg, &sampling).expect("walks");
     assert!(walks.iter().all(|w| w.broken > 0) && walks.iter().all(|w| w.draws.iter().all(|x| *x >= 0.0)));
     let found = Chains { draws: together(&walks), divergences: 0, evaluations: 0 };

@@ -222,7 +222,7 @@ fn posterior(logs: &[RiseLog], trials: &[Trial], mold: &Mold, seed: u64) -> Opti
     let start = Grade { name: "K".into(), note: String::new(), constants: foam() };
     let cups = fit_free_rise(logs, &start, &options()).ok()?;
     let castings = calibrate(&GradeKnowledge::from_cup_tests(&cups), mold, trials, &options()).ok()?;
-    castings.posterior(&PosteriorOptions { chains: 2, draws: 100, warmup: 100, seed, ..Default::default() }).ok()
+    castings.posterior(&PosteriorOptions { chains: 2, draws: 100, warmup: 200, seed, ..Default::default() }).ok()
 }
 
 const SHARED: [Parameter; 7] = [
@@ -235,7 +235,7 @@ const SHARED: [Parameter; 7] = [
     Parameter::LotScatter,
 ];
 
-/// Where the truth of each shared parameter stands among the draws.
+/// Where the truth of each shared parameter stands among the draws, and last by how much chains disagree on them (R-hat).
 fn ranks_of(seed: u64, mold: &Mold, record: impl Fn(&mut Shop, (Trial, CastingResult)) -> Trial) -> Option<Vec<f64>> {
     let mut shop = Shop::drawn(seed, mold);
     let logs = [shop.cup(291.15)?, shop.cup(299.15)?];
@@ -245,11 +245,24 @@ fn ranks_of(seed: u64, mold: &Mold, record: impl Fn(&mut Shop, (Trial, CastingRe
         trials.push(record(&mut shop, cast));
     }
     let posterior = posterior(&logs, &trials, mold, seed)?;
-    Some(SHARED.map(|parameter| {
+    let ranks = SHARED.map(|parameter| {
         let j = posterior.estimates.iter().position(|e| e.parameter == parameter && e.record.is_none()).expect("drawn");
         rank(posterior.values.index_axis(ndarray::Axis(2), j).iter().copied(), shop.truth(parameter))
-    }))
-    .map(|ranks| ranks.to_vec())
+    });
+    let shared = posterior.estimates.iter().filter(|e| e.record.is_none());
+    Some(ranks.into_iter().chain([shared.map(|e| e.r_hat).fold(1.0, f64::max)]).collect())
+}
+
+/// Ranks among draws of chains that have not met are those of the chains, not of the posterior: with 2 chains of 100 draws each
+/// R-hat is about 1.03, and was up to 2.2 when a guide held chains where they stood.
+const MET: f64 = 1.25;
+
+fn assert_met(all: &[Vec<f64>]) {
+    let mut r_hats: Vec<f64> = all.iter().map(|row| row[SHARED.len()]).collect();
+    r_hats.sort_by(f64::total_cmp);
+    let apart = r_hats.iter().filter(|r| **r > MET).count();
+    println!("R-hat in the middle {:.3}, at most {:.3}", r_hats[r_hats.len() / 2], r_hats[r_hats.len() - 1]);
+    assert!(50 * apart <= all.len(), "chains have not met in {apart} of {} shops", all.len());
 }
 
 fn assert_even(record: impl Fn(&mut Shop, (Trial, CastingResult)) -> Trial + Sync) {
@@ -258,6 +271,7 @@ fn assert_even(record: impl Fn(&mut Shop, (Trial, CastingResult)) -> Trial + Syn
     let all: Vec<Vec<f64>> = (0..count).into_par_iter().filter_map(|seed| ranks_of(seed, &mold, &record)).collect();
     println!("{} of {count} shops", all.len());
     assert!(all.len() as u64 > count * 9 / 10, "{} of {count} shops could be fitted", all.len());
+    assert_met(&all);
     let (worst, name) = worst_of(&SHARED.map(|p| p.label().name.to_owned()), &all);
     assert!(worst < 1.0, "{name}: {worst:.2} of what happens once in 2000 times");
 }
@@ -265,7 +279,6 @@ fn assert_even(record: impl Fn(&mut Shop, (Trial, CastingResult)) -> Trial + Syn
 const SHOPS: u64 = 60;
 
 #[test]
-#[ignore = "open: draws of gas_yield spread too little where chains of weighed castings stand still"]
 fn truths_of_weighed_castings_stand_at_even_ranks() {
     assert_even(Shop::weighed);
 }

@@ -1,8 +1,10 @@
 //! Draws from a distribution whose density is dear, with a cheap approximation as guide: Hamiltonian trajectories along the
 //! approximation's slopes propose, the density itself accepts or refuses. What is drawn is exact whatever the approximation
 //! is; a bad one costs refusals (Rasmussen, Bayesian Statistics 7, 651, 2003; Zhang, Shahbaba and Zhao, Bayesian Anal. 12,
-//! 353, 2017).
+//! 353, 2017). What is exact may still come slowly: where the approximation is far off every proposal is refused and a chain
+//! stands still, so parts of the distribution that can be evaluated alone, and lines through it, are drawn without the guide.
 
+use std::cell::RefCell;
 use std::sync::atomic::Ordering;
 
 use chacha20::ChaCha8Rng;
@@ -12,6 +14,7 @@ use rayon::prelude::*;
 
 use super::random::{stream, unit_normals};
 use super::sampling::{Sampling, Whitening, check};
+use super::slice::slice_step;
 use super::triangular::{cholesky, solve_lower, transposed_dot};
 use crate::error::{Error, Result};
 
@@ -31,13 +34,17 @@ const WORTH: f64 = 3.0;
 const MOVES_PER_DRAW: f64 = 2.0;
 const LEAST_PROPOSALS: usize = 2;
 const MOST_PROPOSALS: usize = 20;
+/// Slices for each time that parts are drawn on their own: a slice costs several evaluations.
+const SLICES: f64 = 0.125;
+/// About the width of a distribution along a line of the whitened space.
+const SLICE_WIDTH: f64 = 2.5;
 /// Starts of a chain that are tried, each nearer to the center.
 const STARTS: i32 = 12;
 
 /// A distribution with a guide.
 pub trait Guided: Sync {
-    /// What an evaluation leaves for whoever improves the guide.
-    type Seen: Send;
+    /// What an evaluation leaves for whoever improves the guide, and for [`Guided::stir`].
+    type Seen: Clone + Send;
 
     /// Logarithm of the density, up to a constant.
     ///
@@ -48,18 +55,33 @@ pub trait Guided: Sync {
     /// About the same logarithm, and its gradient.
     fn guide(&self, position: ArrayView1<f64>) -> (f64, Array1<f64>);
 
-    /// A step that leaves the distribution as it is and costs no evaluation, if there is one: changes the position, and
-    /// returns by how much that changes the logarithm of the density.
-    fn stir(&self, _position: &mut Array1<f64>, _generator: &mut ChaCha8Rng) -> Option<f64> {
+    /// Steps of the distribution's own that leave it as it is and cost no evaluation, if there are any: changes the position and
+    /// what was seen there, and returns the logarithm of the density. Made after every proposal.
+    fn stir(&self, _position: &mut Array1<f64>, _seen: &mut Self::Seen, _generator: &mut ChaCha8Rng) -> Option<f64> {
         None
+    }
+
+    /// The same with steps that cost about an evaluation: of parts of the distribution, where each can be evaluated alone. Made
+    /// after some proposals.
+    ///
+    /// # Errors
+    /// Any error ends the sampling.
+    fn stir_parts(
+        &self,
+        _position: &mut Array1<f64>,
+        _seen: &mut Self::Seen,
+        _generator: &mut ChaCha8Rng,
+    ) -> Result<Option<f64>> {
+        Ok(None)
     }
 }
 
 /// One chain: where it stands.
 #[derive(Debug)]
-pub struct Walker {
+pub struct Walker<S> {
     x: Array1<f64>,
     value: f64,
+    seen: S,
     step: f64,
     generator: ChaCha8Rng,
 }
@@ -75,6 +97,8 @@ pub struct Walk<T> {
     pub accepted: usize,
     /// Of those, where the density could not be evaluated.
     pub broken: usize,
+    /// Draws in succession for which no proposal was accepted, at most.
+    pub longest_stand: usize,
     /// What the evaluations left.
     pub seen: Vec<T>,
 }
@@ -86,6 +110,8 @@ pub struct Leg {
     pub draws: usize,
     /// Proposals for each draw.
     pub proposals: usize,
+    /// Chance that a proposal is followed by [`Guided::stir_parts`].
+    pub parts: f64,
     /// Whether to tune steps on the way: draws are not to be used then.
     pub tune: bool,
     /// Whether to keep what evaluations leave.
@@ -97,19 +123,21 @@ pub struct Leg {
 ///
 /// # Errors
 /// [`Error::Argument`] for no chains or fewer than 4 draws; [`Error::Fit`] where a chain finds no start; those of the density.
-pub fn walkers(target: &impl Guided, whitening: &Whitening, sampling: &Sampling) -> Result<Vec<Walker>> {
+pub fn walkers<G: Guided>(target: &G, whitening: &Whitening, sampling: &Sampling) -> Result<Vec<Walker<G::Seen>>> {
     check(sampling)?;
     (0..sampling.chains).map(|chain| start(target, whitening, stream(sampling.seed, chain as u64))).collect()
 }
 
 /// The first of ever shorter steps from the center where the density can be evaluated.
-fn start(target: &impl Guided, whitening: &Whitening, mut generator: ChaCha8Rng) -> Result<Walker> {
+fn start<G: Guided>(target: &G, whitening: &Whitening, mut generator: ChaCha8Rng) -> Result<Walker<G::Seen>> {
     let direction = Array1::from(unit_normals(&mut generator, whitening.center.len()));
     let mut last = None;
     for k in 0..STARTS {
         let x = &direction * 0.7_f64.powi(k);
         match target.density(whitening.position(x.view()).view()) {
-            Ok((value, _)) if value.is_finite() => return Ok(Walker { x, value, step: FIRST_STEP, generator }),
+            Ok((value, seen)) if value.is_finite() => {
+                return Ok(Walker { x, value, seen, step: FIRST_STEP, generator });
+            }
             Ok(_) => {}
             Err(e) if e.is_recoverable() => last = Some(e),
             Err(e) => return Err(e),
@@ -129,11 +157,11 @@ fn start(target: &impl Guided, whitening: &Whitening, mut generator: ChaCha8Rng)
 pub fn walk<G: Guided>(
     target: &G,
     whitening: &Whitening,
-    walkers: &mut [Walker],
+    walkers: &mut [Walker<G::Seen>],
     leg: Leg,
     sampling: &Sampling,
 ) -> Result<Vec<Walk<G::Seen>>> {
-    let run = |walker: &mut Walker| walker.walk(target, whitening, leg, sampling);
+    let run = |walker: &mut Walker<G::Seen>| walker.walk(target, whitening, leg, sampling);
     let walks: Vec<Result<_>> = walkers.par_iter_mut().map(run).collect();
     walks.into_iter().collect()
 }
@@ -153,18 +181,20 @@ pub fn whitened_by(before: &Whitening, positions: ArrayView2<f64>) -> Whitening 
 }
 
 /// Lets walkers count in another whitening; they stay where they are.
-pub fn move_into(walkers: &mut [Walker], from: &Whitening, to: &Whitening) {
+pub fn move_into<S>(walkers: &mut [Walker<S>], from: &Whitening, to: &Whitening) {
     for walker in walkers {
         let off = from.position(walker.x.view()) - &to.center;
         walker.x = solve_lower(to.factor.view(), off.view());
     }
 }
 
-/// Proposals per draw that leave neighboring draws about independent, going by what these walks accepted.
-pub fn proposals_per_draw<T>(walks: &[Walk<T>]) -> usize {
+/// A leg whose neighboring draws are about independent, going by what these walks accepted: the more proposals are refused, the
+/// more are made, and the more often parts are drawn on their own.
+pub fn leg_after<T>(walks: &[Walk<T>], draws: usize) -> Leg {
     let (accepted, proposed) = tally(walks);
     let rate = accepted as f64 / proposed.max(1) as f64;
-    ((MOVES_PER_DRAW / rate.max(1e-9)).ceil() as usize).clamp(LEAST_PROPOSALS, MOST_PROPOSALS)
+    let proposals = ((MOVES_PER_DRAW / rate.max(1e-9)).ceil() as usize).clamp(LEAST_PROPOSALS, MOST_PROPOSALS);
+    Leg { draws, proposals, parts: (1.0 - rate).powi(2), tune: false, watch: false }
 }
 
 /// Proposals accepted, and made.
@@ -180,8 +210,8 @@ pub fn together<T>(walks: &[Walk<T>]) -> Array3<f64> {
     all
 }
 
-impl Walker {
-    fn walk<G: Guided>(
+impl<S: Clone + Send> Walker<S> {
+    fn walk<G: Guided<Seen = S>>(
         &mut self,
         target: &G,
         whitening: &Whitening,
@@ -189,13 +219,23 @@ impl Walker {
         sampling: &Sampling,
     ) -> Result<Walk<G::Seen>> {
         let draws = Array2::zeros((leg.draws, self.x.len()));
-        let mut walk = Walk { draws, proposed: 0, accepted: 0, broken: 0, seen: Vec::new() };
+        let mut walk = Walk { draws, proposed: 0, accepted: 0, broken: 0, longest_stand: 0, seen: Vec::new() };
+        let mut stood = 0;
         for i in 0..leg.draws {
+            let before = walk.accepted;
             for _ in 0..leg.proposals {
                 sampling.go_on()?;
                 self.propose(target, whitening, leg, &mut walk)?;
-                self.stir(target, whitening);
+                self.stir(target, whitening, false)?;
+                if self.uniform() < leg.parts {
+                    self.stir(target, whitening, true)?;
+                    if self.uniform() < SLICES {
+                        self.slice(target, whitening)?;
+                    }
+                }
             }
+            stood = if walk.accepted > before { 0 } else { stood + 1 };
+            walk.longest_stand = walk.longest_stand.max(stood);
             walk.draws.row_mut(i).assign(&whitening.position(self.x.view()));
             if let Some(done) = &sampling.progress {
                 done.fetch_add(1, Ordering::Relaxed);
@@ -204,7 +244,7 @@ impl Walker {
         Ok(walk)
     }
 
-    fn propose<G: Guided>(
+    fn propose<G: Guided<Seen = S>>(
         &mut self,
         target: &G,
         whitening: &Whitening,
@@ -228,11 +268,11 @@ impl Walker {
         match target.density(whitening.position(x.view()).view()) {
             Ok((value, seen)) => {
                 if leg.watch {
-                    walk.seen.push(seen);
+                    walk.seen.push(seen.clone());
                 }
                 let gain = value - self.value + 0.5 * (momentum.dot(&momentum) - after.dot(&after));
                 if chance.ln() < gain {
-                    (self.x, self.value) = (x, value);
+                    (self.x, self.value, self.seen) = (x, value, seen);
                     walk.accepted += 1;
                 }
             }
@@ -242,18 +282,57 @@ impl Walker {
         Ok(())
     }
 
-    fn stir(&mut self, target: &impl Guided, whitening: &Whitening) {
+    fn stir(&mut self, target: &impl Guided<Seen = S>, whitening: &Whitening, parts: bool) -> Result<()> {
         let mut position = whitening.position(self.x.view());
-        if let Some(change) = target.stir(&mut position, &mut self.generator) {
+        let (seen, generator) = (&mut self.seen, &mut self.generator);
+        let stirred = if parts {
+            target.stir_parts(&mut position, seen, generator)?
+        } else {
+            target.stir(&mut position, seen, generator)
+        };
+        if let Some(value) = stirred {
             self.x = solve_lower(whitening.factor.view(), (position - &whitening.center).view());
-            self.value += change;
+            self.value = value;
         }
+        Ok(())
+    }
+
+    /// A step along a random line by the density alone, which no guide can refuse (Neal, Ann. Stat. 31, 705, 2003; hit and run).
+    fn slice(&mut self, target: &impl Guided<Seen = S>, whitening: &Whitening) -> Result<()> {
+        let line = Array1::from(unit_normals(&mut self.generator, self.x.len()));
+        let line = &line / line.dot(&line).sqrt();
+        let at = |t: f64| &self.x + &(&line * t);
+        let (last, broken) = (RefCell::new(None), RefCell::new(None));
+        let density = |t: f64| {
+            if t == 0.0 {
+                return self.value;
+            }
+            match target.density(whitening.position(at(t).view()).view()) {
+                Ok((value, seen)) => {
+                    last.replace(Some((value, seen)));
+                    value
+                }
+                Err(e) if e.is_recoverable() => f64::NEG_INFINITY,
+                Err(e) => {
+                    broken.replace(Some(e));
+                    f64::NEG_INFINITY
+                }
+            }
+        };
+        let t = slice_step(density, 0.0, SLICE_WIDTH, &mut self.generator);
+        if let Some(e) = broken.into_inner() {
+            return Err(e);
+        }
+        if let (true, Some((value, seen))) = (t != 0.0, last.into_inner()) {
+            (self.x, self.value, self.seen) = (at(t), value, seen);
+        }
+        Ok(())
     }
 
     /// Where a leapfrog trajectory along the guide's slopes ends, with what momentum, and how the guide's energy drifted.
     fn trajectory(
         &self,
-        target: &impl Guided,
+        target: &impl Guided<Seen = S>,
         whitening: &Whitening,
         momentum: &Array1<f64>,
         steps: usize,

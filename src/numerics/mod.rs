@@ -5,6 +5,7 @@ pub mod chi_square;
 pub mod convergence;
 pub mod dormand_prince;
 pub mod dual;
+pub mod elliptical;
 pub mod guided;
 pub mod integrate;
 pub mod lanes;

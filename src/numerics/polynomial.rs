@@ -17,6 +17,8 @@ pub struct Polynomials {
     whiten: Array2<f64>,
     /// One column per output, one row per term: the constant, the slopes, each product of two (each pair once); shape (terms, n).
     coefficients: Array2<f64>,
+    /// The same, row after row: chains spend much of their time on them.
+    flat: Vec<f64>,
 }
 
 /// Outputs at some inputs, with what slopes are made of.
@@ -24,8 +26,8 @@ pub struct Polynomials {
 pub struct Evaluated {
     /// The outputs; shape (n,).
     pub outputs: Array1<f64>,
-    /// Their derivatives by whitened inputs; shape (r, n).
-    slopes: Array2<f64>,
+    /// Their derivatives by whitened inputs, a row of outputs for each.
+    slopes: Vec<f64>,
 }
 
 /// Terms of a polynomial of second order in `k` inputs.
@@ -34,6 +36,10 @@ pub const fn terms(k: usize) -> usize {
 }
 
 impl Polynomials {
+    fn new(center: Array1<f64>, whiten: Array2<f64>, coefficients: Array2<f64>) -> Self {
+        Polynomials { center, whiten, flat: coefficients.iter().copied().collect(), coefficients }
+    }
+
     /// The regression of examples: inputs (m, k) and outputs (m, n). Wants some times as many examples as [`terms`].
     pub fn of_examples(inputs: ArrayView2<f64>, outputs: ArrayView2<f64>) -> Self {
         let m = inputs.nrows() as f64;
@@ -46,7 +52,7 @@ impl Polynomials {
         let mut normal = features.t().dot(&features);
         normal.diag_mut().iter_mut().skip(1).for_each(|d| *d += RIDGE * m);
         let coefficients = solve_normal(cholesky(normal.view()).view(), features.t().dot(&outputs).view());
-        Polynomials { center, whiten, coefficients }
+        Polynomials::new(center, whiten, coefficients)
     }
 
     /// The same in fewer inputs: directions along which all outputs together move by less than `least`, root mean square over
@@ -69,7 +75,7 @@ impl Polynomials {
                 coefficients[[1 + r + term, output]] = if i == j { 0.5 * bend[[i, i]] } else { bend[[i, j]] };
             }
         }
-        Polynomials { center: self.center, whiten: turn.dot(&self.whiten), coefficients }
+        Polynomials::new(self.center, turn.dot(&self.whiten), coefficients)
     }
 
     /// Mean over unit normal inputs of the products of slopes, summed over outputs; shape (k, k).
@@ -101,28 +107,45 @@ impl Polynomials {
     pub fn at(&self, inputs: &[f64]) -> Evaluated {
         let u = self.whiten.dot(&(&ArrayView1::from(inputs) - &self.center));
         let (r, n) = (u.len(), self.coefficients.ncols());
-        let mut rows = self.coefficients.rows().into_iter();
-        let mut outputs = rows.next().map_or_else(|| Array1::zeros(n), |row| row.to_owned());
-        let linear = self.coefficients.slice(s![1..1 + r, ..]);
-        let mut bends = Array2::<f64>::zeros((r, n));
-        let mut pairs = rows.skip(r);
-        for i in 0..r {
-            let (_, mut from_i) = bends.view_mut().split_at(Axis(0), i);
-            for (j, row) in (i..r).zip(pairs.by_ref()) {
-                from_i.row_mut(0).scaled_add(u[j], &row);
-                from_i.row_mut(j - i).scaled_add(u[i], &row);
+        let (constant, rest) = self.flat.split_at(n);
+        let (linear, products) = rest.split_at(r * n);
+        let mut slopes = self.bends(&u, products);
+        let mut outputs = constant.to_vec();
+        for ((slopes, linear), u) in slopes.chunks_exact_mut(n.max(1)).zip(linear.chunks_exact(n.max(1))).zip(&u) {
+            for ((output, slope), linear) in outputs.iter_mut().zip(slopes).zip(linear) {
+                *output += u * (linear + 0.5 * *slope);
+                *slope += linear;
             }
         }
+        Evaluated { outputs: outputs.into(), slopes }
+    }
+
+    /// What the products of two add to the slopes, a row of outputs for each input.
+    fn bends(&self, u: &Array1<f64>, products: &[f64]) -> Vec<f64> {
+        let (r, n) = (u.len(), self.coefficients.ncols());
+        let mut bends = vec![0.0; r * n];
+        let mut rows = products.chunks_exact(n.max(1));
         for i in 0..r {
-            outputs.scaled_add(u[i], &linear.row(i));
-            outputs.scaled_add(0.5 * u[i], &bends.row(i));
+            let (upper, below) = bends.split_at_mut((i + 1) * n);
+            let of_i = &mut upper[i * n..];
+            if let Some(row) = rows.next() {
+                of_i.iter_mut().zip(row).for_each(|(to, c)| *to += 2.0 * u[i] * c);
+            }
+            for ((of_j, row), by) in below.chunks_exact_mut(n.max(1)).zip(rows.by_ref()).zip(u.iter().skip(i + 1)) {
+                for ((a, b), c) in of_i.iter_mut().zip(of_j).zip(row) {
+                    *a += by * c;
+                    *b += u[i] * c;
+                }
+            }
         }
-        Evaluated { outputs, slopes: bends + linear }
+        bends
     }
 
     /// The derivatives by the inputs of a number whose derivatives by the outputs are known.
-    pub fn pull_back(&self, at: &Evaluated, by_output: ArrayView1<f64>) -> Array1<f64> {
-        transposed_dot(self.whiten.view(), at.slopes.dot(&by_output).view())
+    pub fn pull_back(&self, at: &Evaluated, by_output: &[f64]) -> Array1<f64> {
+        let dot = |slopes: &[f64]| slopes.iter().zip(by_output).map(|(a, b)| a * b).sum::<f64>();
+        let by_input: Array1<f64> = at.slopes.chunks_exact(by_output.len().max(1)).map(dot).collect();
+        transposed_dot(self.whiten.view(), by_input.view())
     }
 }
 
@@ -184,7 +207,7 @@ mod tests {
         // The ridge takes a millionth.
         assert!(at.outputs.iter().zip(&expected).all(|(a, b)| (a - b).abs() < 1e-4), "{} {expected}", at.outputs);
         let weights = Array1::from_shape_fn(n, |i| (i as f64).cos());
-        let slope = found.pull_back(&at, weights.view());
+        let slope = found.pull_back(&at, &weights.to_vec());
         for j in 0..3 {
             let moved = |h: f64| {
                 let mut at = x.clone();

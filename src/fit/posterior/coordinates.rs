@@ -1,12 +1,10 @@
 //! The coordinates that chains walk in: a unit normal belief each, for every axis of a fit and for the scatter that its records
 //! share.
 
-use chacha20::ChaCha8Rng;
 use ndarray::{Array1, ArrayView1, s};
 
 use crate::fit::parameter::{Belief, Parameter};
 use crate::fit::space::Space;
-use crate::numerics::slice::slice_step;
 
 /// How much more than believed the records scatter: what is weighed and read, and what makes one record differ from another.
 /// `None`: held at what is believed.
@@ -43,7 +41,7 @@ pub(super) struct Place {
     pub casting: f64,
     pub lot: f64,
     /// Whether a coordinate is beyond its bound: the likelihood stays at the bound's.
-    beyond: Vec<bool>,
+    pub beyond: Vec<bool>,
 }
 
 impl<'a> Coordinates<'a> {
@@ -69,28 +67,6 @@ impl<'a> Coordinates<'a> {
         let inside = Array1::from_shape_fn(n, |j| wide(j).clamp(self.lower[j], self.upper[j]));
         let beyond = (0..n).map(|j| inside[j] != wide(j)).collect();
         Place { spreads: self.space.spreads(inside.view()), casting, lot, beyond }
-    }
-
-    /// Draws anew by how much lots scatter, given how much those of the records do: the records' own spreads stay, so no
-    /// likelihood changes. Without it a chain moves all records' coordinates against that factor by small steps (interweaving:
-    /// Yu and Meng, J. Comput. Graph. Stat. 20, 531, 2011). Returns the change of the logarithm of the density.
-    pub fn stir_lots(&self, x: &mut Array1<f64>, generator: &mut ChaCha8Rng) -> Option<f64> {
-        let belief = self.scatters.lot?;
-        let at = self.space.len() + usize::from(self.scatters.casting.is_some());
-        let own: Vec<usize> = (0..self.space.len()).filter(|&j| self.space.axes[j].record.is_some()).collect();
-        let squares: f64 = own.iter().map(|&j| x[j] * x[j]).sum();
-        let (before, count) = (belief.value(x[at]), own.len() as f64);
-        // Of the factor's coordinate and the records' own spreads, not their coordinates: hence the logarithm.
-        let log_density = |t: f64| {
-            let ratio = before / belief.value(t);
-            -0.5 * t * t + count * ratio.ln() - 0.5 * squares * ratio * ratio
-        };
-        let t = slice_step(log_density, x[at], 1.0, generator);
-        let ratio = before / belief.value(t);
-        let change = 0.5 * (x[at] * x[at] - t * t) + 0.5 * squares * (1.0 - ratio * ratio);
-        own.into_iter().for_each(|j| x[j] *= ratio);
-        x[at] = t;
-        Some(change)
     }
 
     /// Values of the axes, SI.

@@ -62,8 +62,7 @@ impl Guide {
             total += cost;
             by_output.extend(slope);
         }
-        let by_output = ArrayView1::from(&by_output);
-        (total, self.polynomials.pull_back(&at, by_output).to_vec(), by_scatter)
+        (total, self.polynomials.pull_back(&at, &by_output).to_vec(), by_scatter)
     }
 }
 

@@ -3,6 +3,7 @@
 mod coordinates;
 mod guide;
 mod sample;
+mod stir;
 mod target;
 mod verdict;
 
@@ -139,4 +140,6 @@ struct Drawn {
     tried: usize,
     acceptance: Option<f64>,
     evaluations: usize,
+    /// Draws in succession for which a chain accepted no proposal, at most.
+    longest_stand: usize,
 }

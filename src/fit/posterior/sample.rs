@@ -1,5 +1,7 @@
 //! How a posterior is sampled: polynomials learn what the simulations say, guide the chains, and learn from where those went.
 
+use std::sync::atomic::Ordering;
+
 use ndarray::{Array1, Array2, Array3, Axis as Along, s};
 use rayon::prelude::*;
 
@@ -11,7 +13,7 @@ use crate::error::{Error, Result};
 use crate::fit::outcomes::quantile;
 use crate::fit::parameter::{Belief, Parameter};
 use crate::numerics::convergence::Convergence;
-use crate::numerics::guided::{Leg, move_into, proposals_per_draw, tally, together, walk, walkers, whitened_by};
+use crate::numerics::guided::{Leg, leg_after, move_into, tally, together, walk, walkers, whitened_by};
 use crate::numerics::least_squares::Solution;
 use crate::numerics::polynomial::terms;
 use crate::numerics::random::{stream, unit_normals};
@@ -20,12 +22,16 @@ use crate::numerics::triangular::{cholesky, inverse_lower};
 
 /// Examples that polynomials learn from, for each of their terms.
 const EXAMPLES_PER_TERM: usize = 3;
+/// Examples that are kept at least, once chains went about: what they saw costs nothing.
+const LEAST_EXAMPLES: usize = 400;
 /// How far below the best, in logarithm of density per coordinate, an example is of no use. Half is what draws come to.
 const UNLIKELY: f64 = 2.0;
 /// Parts of the warmup; after each but the last, guides and whitening learn from where the chains went.
 const PARTS: usize = 4;
 /// Proposals per draw while the chains warm up.
 const WARMING_PROPOSALS: usize = 3;
+/// And the chance at first that each is followed by steps of the records' own.
+const WARMING_PARTS: f64 = 0.3;
 
 /// Samples around a solution; records' names in the order of their numbers.
 pub(in crate::fit) fn sample_posterior<R: Records>(
@@ -47,6 +53,7 @@ pub(in crate::fit) fn sample_posterior<R: Records>(
             tried: chains * draws,
             acceptance: None,
             evaluations: found.evaluations,
+            longest_stand: 0,
         }
     } else {
         on_threads(threads, || guided_draws(&mut target, whitening, &sampling))??
@@ -70,17 +77,17 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampli
     let mut examples = first_examples(target, &whitening, sampling, EXAMPLES_PER_TERM * most_terms)?;
     target.learn(&examples);
     let mut chains = walkers(target, &whitening, sampling)?;
-    let mut evaluations = examples.len() + chains.len();
     let (believed, mut visited) = (whitening.clone(), Vec::new());
     let mut whitening = whitening;
     let part = sampling.warmup / PARTS;
-    let mut proposals = WARMING_PROPOSALS;
+    let mut leg = Leg { draws: 0, proposals: WARMING_PROPOSALS, parts: WARMING_PARTS, tune: true, watch: true };
+    let mut last = leg;
     for i in 0..PARTS {
         let draws = if i + 1 < PARTS { part } else { sampling.warmup - i * part };
-        let leg = Leg { draws, proposals: WARMING_PROPOSALS, tune: true, watch: i + 1 < PARTS };
+        leg = Leg { draws, watch: i + 1 < PARTS, ..leg };
         let walks = walk(target, &whitening, &mut chains, leg, sampling)?;
-        evaluations += tally(&walks).1;
-        proposals = proposals_per_draw(&walks);
+        last = leg_after(&walks, sampling.draws);
+        leg.parts = last.parts;
         if leg.watch {
             if i < 2 {
                 // What the first part drew is forgotten: chains were on their way.
@@ -93,19 +100,20 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampli
                 move_into(&mut chains, &whitening, &anew);
                 whitening = anew;
             }
-            keep(&mut examples, walks.into_iter().flat_map(|walk| walk.seen), EXAMPLES_PER_TERM * most_terms);
+            let most = (EXAMPLES_PER_TERM * most_terms).max(LEAST_EXAMPLES);
+            keep(&mut examples, walks.into_iter().flat_map(|walk| walk.seen), most);
             target.learn(&examples);
         }
     }
-    let leg = Leg { draws: sampling.draws, proposals, tune: false, watch: false };
-    let walks = walk(target, &whitening, &mut chains, leg, sampling)?;
+    let walks = walk(target, &whitening, &mut chains, last, sampling)?;
     let (accepted, proposed) = tally(&walks);
     Ok(Drawn {
         draws: together(&walks),
         broken: walks.iter().map(|w| w.broken).sum(),
         tried: proposed,
         acceptance: Some(accepted as f64 / proposed.max(1) as f64),
-        evaluations: evaluations + proposed,
+        evaluations: target.simulations.load(Ordering::Relaxed).div_ceil(target.axes.len().max(1)),
+        longest_stand: walks.iter().map(|w| w.longest_stand).max().unwrap_or(0),
     })
 }
 
@@ -202,7 +210,7 @@ fn conclude<R: Records>(target: &Target<R>, drawn: Drawn, names: &[String], opti
     }
     let of = |(j, column): (usize, &Column)| estimate(column, values.index_axis(Along(2), j).to_owned(), names);
     let estimates: Vec<_> = columns.iter().enumerate().map(of).collect();
-    let (success, verdict) = verdict::judge(&estimates, chains, &drawn);
+    let (success, verdict) = verdict::judge(&estimates, &drawn);
     Posterior {
         estimates,
         values,

@@ -1,10 +1,13 @@
 //! The posterior density: beliefs and the likelihood of every record, as simulated or as polynomials stand in for simulations.
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use chacha20::ChaCha8Rng;
 use ndarray::{Array1, Array2, ArrayView1};
 
 use super::coordinates::{Coordinates, Place, Scatters};
 use super::guide::Guide;
+use super::stir::{Level, levels};
 use crate::error::Result;
 use crate::fit::likelihood::Law;
 use crate::fit::space::Space;
@@ -30,11 +33,17 @@ pub(super) struct Target<'a, R> {
     pub laws: Vec<Vec<Law>>,
     /// Axes that each record depends on.
     pub axes: Vec<Vec<usize>>,
+    /// Those of them that are its own.
+    pub own: Vec<Vec<usize>>,
+    pub levels: Vec<Level>,
     /// What stands in for the simulation of each record; empty until it is learned.
     pub guides: Vec<Guide>,
+    /// Simulations of a record so far.
+    pub simulations: AtomicUsize,
 }
 
 /// An evaluation.
+#[derive(Clone)]
 pub(super) struct Seen {
     /// The spreads of all axes.
     pub spreads: Array1<f64>,
@@ -48,9 +57,14 @@ impl<'a, R: Records> Target<'a, R> {
     pub fn new(records: &'a R, scatters: Scatters) -> Self {
         let space = records.space();
         let each = || 0..records.count();
+        let coordinates = Coordinates::new(space, scatters);
+        let own = |i: usize| (0..space.len()).filter(|&j| space.axes[j].record == Some(i)).collect();
         Target {
             records,
-            coordinates: Coordinates::new(space, scatters),
+            levels: levels(&coordinates, records.count()),
+            coordinates,
+            own: each().map(own).collect(),
+            simulations: AtomicUsize::new(0),
             laws: each().map(|i| records.laws(i)).collect(),
             axes: each().map(|i| space.of_record(i)).collect(),
             guides: Vec::new(),
@@ -59,14 +73,26 @@ impl<'a, R: Records> Target<'a, R> {
 
     /// The density and what all records said.
     pub fn see(&self, x: ArrayView1<f64>) -> Result<Seen> {
-        let place = self.coordinates.place(x);
-        let values = self.coordinates.values(&place);
-        let misfits: Vec<Vec<f64>> =
-            (0..self.records.count()).map(|i| self.records.misfits(i, &values)).collect::<Result<_>>()?;
-        let cost = |(law, misfit): (&Law, &f64)| law.widened_cost(*misfit, place.casting).0;
-        let costs = self.laws.iter().zip(&misfits).flat_map(|(laws, misfits)| laws.iter().zip(misfits)).map(cost);
-        let value = -0.5 * x.dot(&x) - costs.sum::<f64>();
-        Ok(Seen { spreads: place.spreads, misfits, value })
+        let misfits: Vec<Vec<f64>> = (0..self.records.count()).map(|i| self.misfits(i, x)).collect::<Result<_>>()?;
+        let value = self.value(x, &misfits);
+        Ok(Seen { spreads: self.coordinates.place(x).spreads, misfits, value })
+    }
+
+    /// What one record says.
+    pub fn misfits(&self, i: usize, x: ArrayView1<f64>) -> Result<Vec<f64>> {
+        self.simulations.fetch_add(1, Ordering::Relaxed);
+        self.records.misfits(i, &self.coordinates.values(&self.coordinates.place(x)))
+    }
+
+    /// What misfits of a record cost where castings scatter so much.
+    pub fn cost(&self, i: usize, misfits: &[f64], scatter: f64) -> f64 {
+        self.laws[i].iter().zip(misfits).map(|(law, misfit)| law.widened_cost(*misfit, scatter).0).sum()
+    }
+
+    /// Logarithm of the density where all records say this.
+    pub fn value(&self, x: ArrayView1<f64>, misfits: &[Vec<f64>]) -> f64 {
+        let scatter = self.coordinates.place(x).casting;
+        -0.5 * x.dot(&x) - misfits.iter().enumerate().map(|(i, of)| self.cost(i, of, scatter)).sum::<f64>()
     }
 
     /// The logarithm of the density and its gradient, from each record's cost with its derivatives by the spreads of the
@@ -128,7 +154,13 @@ impl<R: Records> Guided for Target<'_, R> {
         found.unwrap_or_else(|_| (f64::NAN, Array1::zeros(x.len())))
     }
 
-    fn stir(&self, x: &mut Array1<f64>, generator: &mut ChaCha8Rng) -> Option<f64> {
-        self.coordinates.stir_lots(x, generator)
+    fn stir(&self, x: &mut Array1<f64>, seen: &mut Seen, generator: &mut ChaCha8Rng) -> Option<f64> {
+        self.stir_free(x, seen, generator);
+        Some(seen.value)
+    }
+
+    fn stir_parts(&self, x: &mut Array1<f64>, seen: &mut Seen, generator: &mut ChaCha8Rng) -> Result<Option<f64>> {
+        self.stir_own(x, seen, generator)?;
+        Ok(Some(seen.value))
     }
 }

@@ -10,11 +10,16 @@ const USABLE: f64 = 1.05;
 const ENOUGH: f64 = 100.0;
 /// Share of broken trajectories or proposals above which the draws miss a part of what is possible.
 const FEW_BROKEN: f64 = 0.01;
+/// Draws in succession for which no proposal of a chain was accepted, above which it is said; and the share of a chain's draws
+/// above which the draws must not be used.
+const STOOD: usize = 10;
+const STOOD_TOO_LONG: f64 = 0.1;
 /// Share of accepted proposals below which the chains hardly move.
 const RARELY: f64 = 0.05;
 
 /// Whether the draws can be used, and why, in words.
-pub(super) fn judge(estimates: &[PosteriorEstimate], chains: usize, drawn: &Drawn) -> (bool, Vec<String>) {
+pub(super) fn judge(estimates: &[PosteriorEstimate], drawn: &Drawn) -> (bool, Vec<String>) {
+    let (chains, draws, _) = drawn.draws.dim();
     let worst = estimates.iter().max_by(|a, b| a.r_hat.total_cmp(&b.r_hat));
     let r_hat = worst.map_or(1.0, |e| e.r_hat);
     let ess = estimates.iter().map(|e| e.bulk_ess.min(e.tail_ess)).fold(f64::INFINITY, f64::min);
@@ -33,6 +38,8 @@ pub(super) fn judge(estimates: &[PosteriorEstimate], chains: usize, drawn: &Draw
         let words = if rate < RARELY { ": the simulations change abruptly there, try the direct way" } else { "" };
         format!("{:.0} % of the proposals were accepted{words}", 100.0 * rate)
     }));
+    let stood = drawn.longest_stand > STOOD && drawn.longest_stand as f64 > STOOD_TOO_LONG * draws as f64;
+    said.extend(standing(drawn.longest_stand, draws, stood));
     let broken = drawn.broken as f64 / drawn.tried.max(1) as f64;
     said.push(match drawn.broken {
         0 => format!("none of {} trajectories broke off", drawn.tried),
@@ -42,5 +49,13 @@ pub(super) fn judge(estimates: &[PosteriorEstimate], chains: usize, drawn: &Draw
             100.0 * broken
         ),
     });
-    (chains > 1 && r_hat <= USABLE && broken <= FEW_BROKEN, said)
+    (chains > 1 && r_hat <= USABLE && broken <= FEW_BROKEN && !stood, said)
+}
+
+/// What is to be said of chains that stood still.
+fn standing(longest: usize, draws: usize, too_long: bool) -> Option<String> {
+    let advice =
+        if too_long { "do not use these draws, draw longer" } else { "ends of intervals are rougher than it seems" };
+    (longest > STOOD)
+        .then(|| format!("a chain stood still for {longest} of its {draws} draws in what all records share: {advice}"))
 }
