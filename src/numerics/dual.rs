@@ -16,10 +16,12 @@ pub struct Dual<const N: usize> {
 
 impl<const N: usize> Dual<N> {
     /// Input number `lane`: its derivative with respect to itself is `rate` (1, or the chain rule's factor).
+    #[inline]
     pub fn seeded(value: f64, lane: usize, rate: f64) -> Self {
         Dual { value, slope: from_fn(|i| if i == lane { rate } else { 0.0 }) }
     }
 
+    #[inline]
     fn chain(self, value: f64, rate: f64) -> Self {
         Dual { value, slope: self.slope.map(|d| d * rate) }
     }
@@ -27,6 +29,7 @@ impl<const N: usize> Dual<N> {
 
 impl<const N: usize> Neg for Dual<N> {
     type Output = Self;
+    #[inline]
     fn neg(self) -> Self {
         self.chain(-self.value, -1.0)
     }
@@ -34,6 +37,7 @@ impl<const N: usize> Neg for Dual<N> {
 
 impl<const N: usize> Add for Dual<N> {
     type Output = Self;
+    #[inline]
     fn add(self, o: Self) -> Self {
         Dual { value: self.value + o.value, slope: from_fn(|i| self.slope[i] + o.slope[i]) }
     }
@@ -41,6 +45,7 @@ impl<const N: usize> Add for Dual<N> {
 
 impl<const N: usize> Sub for Dual<N> {
     type Output = Self;
+    #[inline]
     fn sub(self, o: Self) -> Self {
         Dual { value: self.value - o.value, slope: from_fn(|i| self.slope[i] - o.slope[i]) }
     }
@@ -50,6 +55,7 @@ impl<const N: usize> Sub for Dual<N> {
 #[allow(clippy::suspicious_arithmetic_impl)]
 impl<const N: usize> Mul for Dual<N> {
     type Output = Self;
+    #[inline]
     fn mul(self, o: Self) -> Self {
         Dual { value: self.value * o.value, slope: from_fn(|i| self.slope[i] * o.value + self.value * o.slope[i]) }
     }
@@ -58,6 +64,7 @@ impl<const N: usize> Mul for Dual<N> {
 #[allow(clippy::suspicious_arithmetic_impl)]
 impl<const N: usize> Div for Dual<N> {
     type Output = Self;
+    #[inline]
     fn div(self, o: Self) -> Self {
         let r = 1.0 / o.value;
         let value = self.value * r;
@@ -67,6 +74,7 @@ impl<const N: usize> Div for Dual<N> {
 
 impl<const N: usize> Add<f64> for Dual<N> {
     type Output = Self;
+    #[inline]
     fn add(self, o: f64) -> Self {
         Dual { value: self.value + o, slope: self.slope }
     }
@@ -74,6 +82,7 @@ impl<const N: usize> Add<f64> for Dual<N> {
 
 impl<const N: usize> Sub<f64> for Dual<N> {
     type Output = Self;
+    #[inline]
     fn sub(self, o: f64) -> Self {
         Dual { value: self.value - o, slope: self.slope }
     }
@@ -81,6 +90,7 @@ impl<const N: usize> Sub<f64> for Dual<N> {
 
 impl<const N: usize> Mul<f64> for Dual<N> {
     type Output = Self;
+    #[inline]
     fn mul(self, o: f64) -> Self {
         self.chain(self.value * o, o)
     }
@@ -88,44 +98,54 @@ impl<const N: usize> Mul<f64> for Dual<N> {
 
 impl<const N: usize> Div<f64> for Dual<N> {
     type Output = Self;
+    #[inline]
     fn div(self, o: f64) -> Self {
         self.chain(self.value / o, 1.0 / o)
     }
 }
 
 impl<const N: usize> AddAssign for Dual<N> {
+    #[inline]
     fn add_assign(&mut self, o: Self) {
         *self = *self + o;
     }
 }
 
 impl<const N: usize> SubAssign for Dual<N> {
+    #[inline]
     fn sub_assign(&mut self, o: Self) {
         *self = *self - o;
     }
 }
 
 impl<const N: usize> Scalar for Dual<N> {
+    #[inline]
     fn constant(x: f64) -> Self {
         Dual { value: x, slope: [0.0; N] }
     }
+    #[inline]
     fn value(self) -> f64 {
         self.value
     }
+    #[inline]
     fn derivatives(&self) -> &[f64] {
         &self.slope
     }
+    #[inline]
     fn exp(self) -> Self {
         let e = self.value.exp();
         self.chain(e, e)
     }
+    #[inline]
     fn ln(self) -> Self {
         self.chain(self.value.ln(), 1.0 / self.value)
     }
+    #[inline]
     fn sqrt(self) -> Self {
         let s = self.value.sqrt();
         self.chain(s, 0.5 / s)
     }
+    #[inline]
     fn add_scaled(&mut self, other: &Self, weight: f64) {
         self.value += other.value * weight;
         self.slope.iter_mut().zip(&other.slope).for_each(|(to, from)| *to += from * weight);

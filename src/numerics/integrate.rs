@@ -212,10 +212,12 @@ where
 }
 
 /// `state` moved along `rate` for the short time `by`.
+#[inline]
 pub(crate) fn shift<S: Scalar, const D: usize>(state: &[S; D], rate: &[S; D], by: S) -> [S; D] {
     std::array::from_fn(|i| state[i] + rate[i] * by)
 }
 
+#[inline]
 pub(super) fn add_scaled<S: Scalar, const D: usize>(y: &mut [S; D], k: &[S; D], weight: f64) {
     if weight != 0.0 {
         y.iter_mut().zip(k).for_each(|(y, k)| y.add_scaled(k, weight));
@@ -332,6 +334,7 @@ fn norm<S: Scalar, const D: usize>(attempt: &Attempt<S, D>, tol: &Tolerance<D>) 
     coarse.filter(|coarse| coarse.0.is_nan() || coarse.0 > fine.0).unwrap_or(fine)
 }
 
+#[inline]
 fn norm_of<S: Scalar, const D: usize>(segment: &Segment<S, D>, error: &[S; D], tol: &Tolerance<D>) -> (f64, usize) {
     let ratio = |i: usize, e: f64, a: f64, b: f64| e.abs() / (tol.absolute[i] + tol.relative * a.abs().max(b.abs()));
     let mut worst = (0.0, 0);

@@ -37,50 +37,63 @@ pub trait Scalar:
     fn add_scaled(&mut self, other: &Self, weight: f64);
 
     /// This number without its value: zero, but with its derivatives.
+    #[inline]
     fn tangent(self) -> Self {
         self - self.value()
     }
     /// The larger by value.
+    #[inline]
     fn max(self, other: Self) -> Self {
         if self.value() >= other.value() { self } else { other }
     }
     /// The smaller by value.
+    #[inline]
     fn min(self, other: Self) -> Self {
         if self.value() <= other.value() { self } else { other }
     }
     /// Zero without derivatives.
+    #[inline]
     fn zero() -> Self {
         Self::constant(0.0)
     }
     /// One without derivatives.
+    #[inline]
     fn one() -> Self {
         Self::constant(1.0)
     }
     /// Whether value and derivatives are finite.
+    #[inline]
     fn is_finite(&self) -> bool {
         self.value().is_finite() && self.derivatives().iter().all(|d| d.is_finite())
     }
 }
 
 impl Scalar for f64 {
+    #[inline]
     fn constant(x: f64) -> Self {
         x
     }
+    #[inline]
     fn value(self) -> f64 {
         self
     }
+    #[inline]
     fn derivatives(&self) -> &[f64] {
         &[]
     }
+    #[inline]
     fn exp(self) -> Self {
         f64::exp(self)
     }
+    #[inline]
     fn ln(self) -> Self {
         f64::ln(self)
     }
+    #[inline]
     fn sqrt(self) -> Self {
         f64::sqrt(self)
     }
+    #[inline]
     fn add_scaled(&mut self, other: &Self, weight: f64) {
         *self += *other * weight;
     }

@@ -19,22 +19,26 @@ pub struct Segment<S, const D: usize> {
 
 impl<S: Scalar, const D: usize> Segment<S, D> {
     /// The time at which the step ends.
+    #[inline]
     pub fn end(&self) -> f64 {
         self.start.value() + self.length
     }
 
     /// The share of the step at which a time within it lies.
+    #[inline]
     pub fn share_at(&self, time: f64) -> f64 {
         (time - self.start.value()) / self.length
     }
 
     /// The state at this share (0 to 1) of the step.
+    #[inline]
     pub fn at(&self, share: f64) -> [S; D] {
         let [a, b, c, d] = &self.powers;
         std::array::from_fn(|i| self.from[i] + (a[i] + (b[i] + (c[i] + d[i] * share) * share) * share) * share)
     }
 
     /// The values alone at this share of the step.
+    #[inline]
     pub fn values_at(&self, share: f64) -> [f64; D] {
         let [a, b, c, d] = &self.powers;
         std::array::from_fn(|i| {
@@ -44,6 +48,7 @@ impl<S: Scalar, const D: usize> Segment<S, D> {
     }
 
     /// The state at a fixed time within the step, with the derivatives of the step's start taken into account.
+    #[inline]
     pub fn at_time(&self, time: f64) -> [S; D] {
         let share = self.share_at(time);
         let mut y = self.at(share);
@@ -58,6 +63,7 @@ impl<S: Scalar, const D: usize> Segment<S, D> {
     }
 
     /// Time derivatives of the values at this share of the step.
+    #[inline]
     pub fn slopes_at(&self, s: f64) -> [f64; D] {
         let [a, b, c, d] = &self.powers;
         std::array::from_fn(|i| {

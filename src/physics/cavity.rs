@@ -68,16 +68,19 @@ struct Quadratic<S> {
 
 impl<S: Scalar> Room<S> {
     /// Moles of gas in the cells per kilogram, without what dissolves under pressure and what was lost.
+    #[inline]
     fn cell_gas(gas: &Gas<S>, c: &Contents<S>) -> S {
         if c.saturated { gas.yielded * c.blown + gas.air } else { gas.air }
     }
 
     /// Gas that is free in the cells at this pressure, mol.
+    #[inline]
     pub fn free_gas(gas: &Gas<S>, c: &Contents<S>, pressure: S) -> S {
         let dissolved = if c.saturated { gas.henry * pressure } else { S::zero() };
         (Self::cell_gas(gas, c) - dissolved) * c.mass - c.lost
     }
 
+    #[inline]
     fn quadratic(&self, gas: &Gas<S>, c: &Contents<S>) -> Quadratic<S> {
         let r = GAS_CONSTANT;
         let per_kg = Self::cell_gas(gas, c);
@@ -95,11 +98,13 @@ impl<S: Scalar> Room<S> {
         Quadratic { per_kg, moles, henry, slack_per_kg, drive, root, space }
     }
 
+    #[inline]
     fn is_rigid(&self) -> bool {
         self.stretch.value() == 0.0 && self.stretch.derivatives().iter().all(|d| *d == 0.0)
     }
 
     /// The absolute pressure at which the contents fit into the room, Pa.
+    #[inline]
     pub fn pressure(&self, gas: &Gas<S>, c: &Contents<S>) -> S {
         let q = self.quadratic(gas, c);
         q.drive * 2.0 / (q.space + q.root)
@@ -120,6 +125,7 @@ impl<S: Scalar> Room<S> {
     }
 
     /// Volume of the cavity at this pressure, m3.
+    #[inline]
     pub fn volume_at(&self, pressure: S) -> S {
         if self.is_rigid() {
             return self.volume;

@@ -29,11 +29,13 @@ impl<S: Scalar> Gas<S> {
     }
 
     /// CO2 beyond what is dissolved at this pressure (Pa), mol/kg; negative while the liquid is not saturated.
+    #[inline]
     pub fn excess(&self, blown: S, pressure: S) -> S {
         self.yielded * blown - self.henry * pressure
     }
 
     /// Volume of a kilogram of foam at this pressure (Pa) and temperature (K), m3/kg.
+    #[inline]
     pub fn specific_volume(&self, blown: S, temp: S, pressure: S) -> S {
         let free = self.excess(blown, pressure).max(S::zero()) + self.air;
         S::one() / self.liquid_density + free * temp * GAS_CONSTANT / pressure

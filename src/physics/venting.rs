@@ -15,6 +15,12 @@ const LAMINAR_BELOW: f64 = 1e-9;
 /// Air through a wide vent is resolved down to about this pressure difference, Pa; see [`Opening::blunted`].
 const RESOLVED: f64 = 20.0;
 
+/// What isentropic flow of air chokes at, of the pressure ratio, and how much passes then: with gamma 1.4, (2/(g+1))^(g/(g-1))
+/// and sqrt(g) (2/(g+1))^((g+1)/(2(g-1))); and sqrt(2g/(g-1)) for what does not choke.
+const CRITICAL: f64 = 0.528_281_787_717_174_2;
+const CHOKED: f64 = 0.684_731_456_377_270_5;
+const ROOT_OF_HEAD: f64 = 2.645_751_311_064_590_7;
+
 /// An opening for flow: its orifice and its laminar duct.
 #[derive(Clone, Copy, Debug)]
 pub struct Opening<S> {
@@ -52,6 +58,7 @@ impl<S: Scalar> Opening<S> {
     }
 
     /// The square of the share of foam that passes already at this gauge pressure, Pa, and that share's d ln / d ln pressure.
+    #[inline]
     fn started(&self, gauge: S) -> (S, S) {
         let (cube, start) = (gauge * gauge * gauge, self.foam_start.powi(3));
         let share = cube / (cube + start);
@@ -130,20 +137,17 @@ fn gas_through<S: Scalar>(opening: &Opening<S>, up: S, down: S, temp: S) -> (S, 
 /// Isentropic mass flow through `area` (with its discharge coefficient), and its derivatives by both pressures.
 pub fn isentropic<S: Scalar>(area: S, up: S, down: S, temp: S) -> (S, S, S) {
     let g = AIR_GAMMA;
-    let critical = (2.0 / (g + 1.0)).powf(g / (g - 1.0));
     let scale = area / (temp * AIR_GAS_CONSTANT).sqrt();
     let ratio = down / up;
-    if ratio.value() <= critical {
-        let choked = g.sqrt() * (2.0 / (g + 1.0)).powf((g + 1.0) / (2.0 * (g - 1.0)));
-        return (scale * up * choked, scale * choked, S::zero());
+    if ratio.value() <= CRITICAL {
+        return (scale * up * CHOKED, scale * CHOKED, S::zero());
     }
     // psi = sqrt(2g/(g-1)) r^(1/g) sqrt(1 - r^((g-1)/g))
     let expanded = (ratio.ln() * ((g - 1.0) / g)).exp();
     let volume = ratio / expanded;
     let root = (S::one() - expanded).sqrt();
-    let head = (2.0 * g / (g - 1.0)).sqrt();
-    let psi = volume * root * head;
-    let by_ratio = (root / g - expanded / root * ((g - 1.0) / (2.0 * g))) * volume / ratio * head;
+    let psi = volume * root * ROOT_OF_HEAD;
+    let by_ratio = (root / g - expanded / root * ((g - 1.0) / (2.0 * g))) * volume / ratio * ROOT_OF_HEAD;
     (scale * up * psi, scale * (psi - ratio * by_ratio), scale * by_ratio)
 }
 
@@ -179,8 +183,22 @@ pub fn foam_rate<S: Scalar>(opening: &Opening<S>, gauge: S, density: S, viscosit
 }
 
 /// The two laws in series, and the laminar law's share in the resistance (0 to 1).
+#[inline]
 fn in_series<S: Scalar>(laminar: S, orifice: S) -> (S, S) {
     let (l2, o2) = (laminar * laminar, orifice * orifice);
     let sum = l2 + o2;
     (laminar * orifice / sum.sqrt(), o2 / sum)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn constants_of_choking_are_those_of_their_formulas() {
+        let g = AIR_GAMMA;
+        let choked = g.sqrt() * (2.0 / (g + 1.0)).powf((g + 1.0) / (2.0 * (g - 1.0)));
+        assert!((CRITICAL - (2.0 / (g + 1.0)).powf(g / (g - 1.0))).abs() < 1e-15);
+        assert!((CHOKED - choked).abs() < 1e-15 && (ROOT_OF_HEAD - (2.0 * g / (g - 1.0)).sqrt()).abs() < 1e-15);
+    }
 }

@@ -86,11 +86,13 @@ struct Growth<S> {
 }
 
 impl<S: Scalar> Machine<S> {
-    fn growth(&self, y: &State<S>) -> Growth<S> {
-        let mass = self.mass(y);
-        let [blow, _, warming] = self.reaction_rate([y[BLOW], y[GEL], y[TEMP]], mass);
+    /// How foam of this mass (kg) grows in this state of its reactions, and their rate.
+    fn growth(&self, y: [S; 3], mass: S) -> (Growth<S>, [S; 3]) {
+        let rate = self.reaction_rate(y, mass);
         let left = unblown(y[BLOW]);
-        Growth { mass, blown: S::one() - left, temp: y[TEMP], blowing: blow * left, warming }
+        let foam =
+            Growth { mass, blown: S::one() - left, temp: y[TEMP], blowing: rate[BLOW] * left, warming: rate[TEMP] };
+        (foam, rate)
     }
 
     /// Displaced air in mol/s: the growth of the foam at constant pressure, times p / (R T_h).
@@ -140,13 +142,12 @@ impl<S: Scalar> Machine<S> {
 
     /// What is read at a state in which the headspace follows the rise; `guess`: a pressure near by, Pa.
     pub fn following(&self, y: &State<S>, guess: f64) -> Option<Followed<S>> {
-        let foam = self.growth(y);
+        let now = REACTIONS.map(|place| y[place]);
+        let (foam, rate) = self.growth(now, self.mass(y));
         let here = self.balance(&foam, guess)?;
-        let mut ahead = *y;
-        let rate = self.reaction_rate([y[BLOW], y[GEL], y[TEMP]], foam.mass);
-        REACTIONS.iter().zip(rate).for_each(|(&place, rate)| ahead[place] += rate * NUDGE);
+        let (ahead, _) = self.growth(std::array::from_fn(|i| now[i] + rate[i] * NUDGE), foam.mass);
         // How fast the balance climbs: by the displacement's growth at this pressure, over the slope of the balance.
-        let more = self.displaced(&self.growth(&ahead), here.pressure) - self.displaced(&foam, here.pressure);
+        let more = self.displaced(&ahead, here.pressure) - self.displaced(&foam, here.pressure);
         let climb = more / (here.steep * NUDGE);
         let behind = here.lag * climb;
         let pressure = here.pressure - behind;

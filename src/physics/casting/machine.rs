@@ -86,7 +86,13 @@ impl<S: Scalar> Reading<S> {
         Reading { pressure: lost, headspace: lost, cavity: lost }
     }
 
+    /// This reading in other numbers.
+    pub fn map<T>(&self, to: impl Fn(S) -> T) -> Reading<T> {
+        Reading { pressure: to(self.pressure), headspace: to(self.headspace), cavity: to(self.cavity) }
+    }
+
     /// Share of the cavity that foam fills.
+    #[inline]
     pub fn fill(&self) -> S {
         S::one() - self.headspace / self.cavity
     }
@@ -94,10 +100,12 @@ impl<S: Scalar> Reading<S> {
 
 impl<S: Scalar> Machine<S> {
     /// Mass of foam in the cavity, kg.
+    #[inline]
     pub fn mass(&self, y: &State<S>) -> S {
         self.poured - y[VENTED] - y[FLASHED]
     }
 
+    #[inline]
     pub fn contents(&self, y: &State<S>) -> Contents<S> {
         Contents {
             mass: self.mass(y),
@@ -109,6 +117,7 @@ impl<S: Scalar> Machine<S> {
         }
     }
 
+    #[inline]
     pub fn reading(&self, y: &State<S>) -> Reading<S> {
         let contents = self.contents(y);
         let rt = self.room.headspace_temp * GAS_CONSTANT;
@@ -165,6 +174,7 @@ impl<S: Scalar> Machine<S> {
     }
 
     /// Every opening that is there now: the opening, d ln gap / dp, its outlet, and whether foam has reached it.
+    #[inline]
     fn openings(&self, pressure: S) -> impl Iterator<Item = (Opening<S>, S, Outlet, bool)> + '_ {
         let ports = self.ports.iter().enumerate().filter(|(i, _)| self.regime.closed_port != Some(*i));
         let ports = ports.map(|(_, p)| (p.opening, S::zero(), p.outlet, self.regime.is_reached(p.at_fill)));
@@ -187,6 +197,7 @@ impl<S: Scalar> Machine<S> {
     }
 
     /// Whether the headspace is connected to the outside.
+    #[inline]
     pub fn has_air_path(&self) -> bool {
         let lifts = |s: &Seam<S>| self.regime.clamp_open && s.line.opening.value() > 0.0;
         let seam = self.seam.iter().any(|s| lifts(s) && !self.regime.is_reached(s.line.at_fill));

@@ -98,16 +98,19 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
     }
 
     /// The whole state.
+    #[inline]
     pub fn whole(&self, y: &[S; D]) -> State<S> {
         complete(self.exact, self.rest, &self.places, self.pressed, y)
     }
 
     /// The whole state, in values.
+    #[inline]
     pub fn plain_whole(&self, y: &[f64; D]) -> State<f64> {
         complete(self.plain, self.plain_rest, &self.places, self.pressed, y)
     }
 
     /// The whole state, and what is read there.
+    #[inline]
     pub fn read(&self, y: &[S; D]) -> (State<S>, Reading<S>) {
         let all = self.whole(y);
         if let Some((_, slot)) = self.pressed {
@@ -117,11 +120,16 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
             return (all, self.exact.reading(&all));
         }
         // With the balance found in values, one step with derivatives makes them exact.
-        let balance = self.following(&all.map(S::value)).balance;
+        let followed = self.following(&all.map(S::value));
+        let balance = followed.balance;
+        if S::zero().derivatives().is_empty() {
+            return (all, followed.reading.map(S::constant));
+        }
         (all, self.exact.following(&all, balance).unwrap_or_else(Followed::nothing).reading)
     }
 
     /// The same, in values.
+    #[inline]
     pub fn plain_read(&self, y: &[f64; D]) -> (State<f64>, Reading<f64>) {
         let all = self.plain_whole(y);
         let now = match self.pressed {
@@ -195,6 +203,7 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
 }
 
 /// The whole state of which `y` moves while `rest` stands.
+#[inline]
 fn complete<T: Scalar, const D: usize>(
     machine: &Machine<T>,
     rest: State<T>,
@@ -324,6 +333,7 @@ impl<S: Scalar, const D: usize> Part<'_, S, D> {
     }
 }
 
+#[inline]
 fn dot<T: Scalar>(a: &State<T>, b: &State<T>) -> T {
     let mut sum = T::zero();
     a.iter().zip(b).for_each(|(a, b)| sum += *a * *b);

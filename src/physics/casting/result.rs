@@ -94,6 +94,27 @@ pub struct CastingTrace {
     pub phase: Vec<Phase>,
 }
 
+impl CastingTrace {
+    /// No course yet, with room for `points` points.
+    pub(super) fn with_room_for(points: usize) -> Self {
+        let room = || Vec::with_capacity(points);
+        CastingTrace {
+            time: room(),
+            pressure: room(),
+            fill: room(),
+            temp: room(),
+            core_temp: room(),
+            blown: room(),
+            gelled: room(),
+            mass: room(),
+            vent_loss: room(),
+            flash: room(),
+            viscosity: room(),
+            phase: Vec::with_capacity(points),
+        }
+    }
+}
+
 /// One simulated casting: outcome, phases and courses.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Run {

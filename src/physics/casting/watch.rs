@@ -39,7 +39,7 @@ impl<'a, S: Scalar> Watch<'a, S> {
             taken: 0,
             rises: None,
             samples: Vec::with_capacity(sample_times.len()),
-            trace: traced.then(CastingTrace::default),
+            trace: traced.then(|| CastingTrace::with_room_for(sample_times.len())),
             phase: Phase::Open,
         }
     }
@@ -111,14 +111,19 @@ impl<'a, S: Scalar> Watch<'a, S> {
         let gauge = now.pressure - machine.room.ambient;
         if let Some(trace) = &mut self.trace {
             let v = |s: S| s.value();
+            let (blown, set) = (1.0 - unblown(v(y[BLOW])), gelled(v(y[GEL])));
             trace.time.push(time);
             trace.pressure.push(v(gauge));
             trace.fill.push(v(now.fill()));
             trace.temp.push(v(y[TEMP]));
-            trace.core_temp.push(v(machine.core_temp(&y)));
-            trace.blown.push(1.0 - unblown(v(y[BLOW])));
-            trace.gelled.push(gelled(v(y[GEL])));
-            trace.mass.push(v(machine.contents(&y).mass));
+            trace.core_temp.push(v(machine.kinetics.adiabatic_temp(
+                machine.mix_temp,
+                S::constant(blown),
+                S::constant(set),
+            )));
+            trace.blown.push(blown);
+            trace.gelled.push(set);
+            trace.mass.push(v(machine.mass(&y)));
             trace.vent_loss.push(v(y[VENTED]));
             trace.flash.push(v(y[FLASHED]));
             let flows = !machine.regime.gelled;
