@@ -27,6 +27,8 @@ proptest! {
                 sound(&shot, &run)?;
                 mass_balance(&shot, &run)?;
                 mole_balance(&shot, &run)?;
+                // Bit by bit: looking at a casting does not change it.
+                prop_assert_eq!(shot.run(0).map(|bare| bare.result).ok(), Some(run.result));
             }
             Err(Error::Casting { .. }) => {}
             Err(other) => prop_assert!(false, "{other}"),

@@ -310,7 +310,6 @@ impl<'a, S: Scalar> Course<'a, S> {
         if steps.is_empty() || !first.settles(now, end.time.value() - self.time.value(), limit) {
             return Following::Trails;
         }
-        steps.iter().for_each(|segment| self.watch.see(&part, segment));
         // While the foam rises unhindered the pressure grows to the end of the phase; only a slowing rise peaks earlier, at the
         // latest where the headspace begins to follow.
         self.watch.see_end(part.read(&begin.state).1.pressure, begin.time.value());
@@ -319,6 +318,8 @@ impl<'a, S: Scalar> Course<'a, S> {
             steps.iter().for_each(|segment| self.watch.look_for_peak(&part, segment));
         }
         let (state, reading) = part.read(&end.state);
+        // Last: what is sampled is the next one's first guess, and must not change what comes out.
+        steps.iter().for_each(|segment| self.watch.see(&part, segment));
         let air = reading.pressure * reading.headspace / (self.machine.room.headspace_temp * GAS_CONSTANT);
         (self.time, self.state, self.step) = (end.time, state, end.next_step);
         self.state[HEAD] = air;
