@@ -165,8 +165,10 @@ impl Shop {
         self.casting_scatter * self.dice.normal() / (squares / 4.0).sqrt()
     }
 
+    /// A reading is so many standard deviations from the truth, each as large as it is there.
     fn gauge(&mut self, peak: f64) -> f64 {
-        peak + GAUGE_SD.hypot(GAUGE_SHARE_SD * peak) * self.misfit()
+        let ratio = GAUGE_SHARE_SD / GAUGE_SD;
+        ((ratio * peak).asinh() + GAUGE_SHARE_SD * self.misfit()).sinh() / ratio
     }
 
     /// Weighed, and read from a gauge.
