@@ -35,8 +35,8 @@ pub(crate) fn reading_scatter(of: Predictand, value: f64) -> f64 {
 
 /// How readings scatter around what is true: about a true value by `floor`, SI, and by a share of it, independent of each other.
 ///
-/// The deviation grows with the true value, not with the reading: dividing by that of the reading trusts low readings more, and
-/// then truths stand above what is found. Counted in deviations all the way from zero, the scatter is 1 everywhere, and a
+/// The deviation grows with the true value, not with the reading: dividing by that of the reading trusts low readings more.
+/// Counted in deviations all the way from zero, the scatter is 1 everywhere, and a
 /// likelihood needs no term for its size (variance-stabilizing transformation: Bartlett, Biometrics 3, 39, 1947).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(in crate::fit) struct Scatter {
@@ -233,8 +233,7 @@ mod tests {
             let law = Reading::Peak.law();
             let density = |e: f64| (-law.cost(of(e).misfit(-e).0).0).exp() / scatter.sd(truth + e);
             let whole: f64 = (-60_000..=60_000).map(|i| density(f64::from(i) * step) * step).sum();
-            // Student's t with 4 degrees of freedom at its peak is 3/8; beyond 60 deviations lies less than 1e-4 of a
-            // share, beyond the same in deviations counted with a share of 12 % somewhat more.
+            // Student's t with 4 degrees of freedom is 3/8 at its peak; what lies beyond 60 deviations is left out.
             assert!((whole * 0.375 - 1.0).abs() < 0.01, "{scatter:?} {truth}: {whole}");
         }
     }
