@@ -221,7 +221,7 @@ where
 }
 
 /// Guided draws as posteriors make them: tuned, whitened anew, then kept. Also the share of proposals accepted.
-fn guided(target: &impl Guided, n: usize, sampling: &Sampling, proposals: usize) -> Result<(Chains, f64)> {
+fn guided(target: &impl Guided, n: usize, sampling: &Sampling, proposals: f64) -> Result<(Chains, f64)> {
     let before = plain(n);
     let mut chains = walkers(target, &before, sampling)?;
     let warming = Leg { draws: sampling.warmup, proposals, parts: 0.2, tune: true, watch: false };
@@ -262,9 +262,9 @@ fn a_banana_comes_back_whatever_the_guide() {
         assert_moment(&chains, |x| f64::from(x[0].abs() > 1.959_964), 0.05);
         rate
     };
-    let right = check(guided(&Pair(density, exact), 2, &sampling, 3).expect("draws"));
-    let near = check(guided(&Pair(density, bent(0.4)), 2, &sampling, 6).expect("draws"));
-    let wrong = check(guided(&Pair(density, bent(0.0)), 2, &sampling, 20).expect("draws"));
+    let right = check(guided(&Pair(density, exact), 2, &sampling, 3.0).expect("draws"));
+    let near = check(guided(&Pair(density, bent(0.4)), 2, &sampling, 6.0).expect("draws"));
+    let wrong = check(guided(&Pair(density, bent(0.0)), 2, &sampling, 20.0).expect("draws"));
     assert!(right > 0.85 && right > near && near > wrong, "{right} {near} {wrong}");
 }
 
@@ -276,7 +276,7 @@ fn eight_schools_come_back_by_a_guide_that_errs() {
     };
     let density = |x: ArrayView1<f64>| Ok(eight_schools(x).0);
     let sampling = Sampling { draws: 4000, warmup: 500, ..Sampling::default() };
-    assert_eight_schools(&guided(&Pair(density, crooked), 10, &sampling, 3).expect("draws").0);
+    assert_eight_schools(&guided(&Pair(density, crooked), 10, &sampling, 3.0).expect("draws").0);
 }
 
 /// Neal's funnel again: its neck must not pass unnoticed here either.
@@ -286,7 +286,7 @@ fn a_guided_funnel_is_not_called_fine() {
         let (y, squares) = (p[0], p.iter().skip(1).map(|x| x * x).sum::<f64>());
         Ok(-y * y / 18.0 - 4.5 * y - 0.5 * squares * (-y).exp())
     };
-    let (chains, _) = guided(&Pair(density, no_guide), 10, &Sampling::default(), 5).expect("draws");
+    let (chains, _) = guided(&Pair(density, no_guide), 10, &Sampling::default(), 5.0).expect("draws");
     let said = Convergence::of(column(&chains, 0).view());
     assert!(said.r_hat > 1.01 || said.bulk_ess.min(said.tail_ess) < 400.0, "{said:?}");
 }
@@ -304,7 +304,7 @@ fn proposals_that_break_are_refused() {
     let start_inside = Whitening { center: array![1.0], factor: array![[1.0]] };
     let target = Pair(half, no_guide);
     let mut chains = walkers(&target, &start_inside, &sampling).expect("starts");
-    let leg = Leg { draws: 4000, proposals: 4, parts: 0.2, tune: false, watch: false };
+    let leg = Leg { draws: 4000, proposals: 4.0, parts: 0.2, tune: false, watch: false };
     let walks = walk(&target, &start_inside, &mut chains, leg, &sampling).expect("walks");
     assert!(walks.iter().all(|w| w.broken > 0) && walks.iter().all(|w| w.draws.iter().all(|x| *x >= 0.0)));
     let found = Chains { draws: together(&walks), divergences: 0, evaluations: 0 };
@@ -317,11 +317,11 @@ fn guided_draws_are_the_same_bits_on_any_threads_and_stop_on_request() {
     let target = Pair(|x: ArrayView1<f64>| Ok(normal(x)?.0), no_guide);
     let run = |threads: usize| {
         let sampling = Sampling { draws: 50, warmup: 50, ..Sampling::default() };
-        on_threads(Some(threads), || guided(&target, 3, &sampling, 2)).expect("threads").expect("draws").0.draws
+        on_threads(Some(threads), || guided(&target, 3, &sampling, 2.0)).expect("threads").expect("draws").0.draws
     };
     let one = run(1);
     assert!(one == run(2) && one == run(3));
     let cancel = Some(Arc::new(AtomicBool::new(true)));
-    let error = guided(&target, 3, &Sampling { cancel, ..Sampling::default() }, 2).expect_err("a stop");
+    let error = guided(&target, 3, &Sampling { cancel, ..Sampling::default() }, 2.0).expect_err("a stop");
     assert!(error.to_string().contains("stopped on request"), "{error}");
 }

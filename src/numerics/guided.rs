@@ -32,8 +32,8 @@ const STEP_ACCEPTANCE: f64 = 0.9;
 const WORTH: f64 = 3.0;
 /// Accepted proposals per kept draw that are aimed at, and proposals per draw at least and at most.
 const MOVES_PER_DRAW: f64 = 2.0;
-const LEAST_PROPOSALS: usize = 2;
-const MOST_PROPOSALS: usize = 20;
+const LEAST_PROPOSALS: f64 = 2.0;
+const MOST_PROPOSALS: f64 = 20.0;
 /// Slices for each time that parts are drawn on their own: a slice costs several evaluations.
 const SLICES: f64 = 0.125;
 /// About the width of a distribution along a line of the whitened space.
@@ -108,8 +108,8 @@ pub struct Walk<T> {
 pub struct Leg {
     /// Draws to keep of each walker.
     pub draws: usize,
-    /// Proposals for each draw.
-    pub proposals: usize,
+    /// Proposals for each draw, on average.
+    pub proposals: f64,
     /// Chance that a proposal is followed by [`Guided::stir_parts`].
     pub parts: f64,
     /// Whether to tune steps on the way: draws are not to be used then.
@@ -193,7 +193,7 @@ pub fn move_into<S>(walkers: &mut [Walker<S>], from: &Whitening, to: &Whitening)
 pub fn leg_after<T>(walks: &[Walk<T>], draws: usize) -> Leg {
     let (accepted, proposed) = tally(walks);
     let rate = accepted as f64 / proposed.max(1) as f64;
-    let proposals = ((MOVES_PER_DRAW / rate.max(1e-9)).ceil() as usize).clamp(LEAST_PROPOSALS, MOST_PROPOSALS);
+    let proposals = (MOVES_PER_DRAW / rate.max(1e-9)).clamp(LEAST_PROPOSALS, MOST_PROPOSALS);
     Leg { draws, proposals, parts: (1.0 - rate).powi(2), tune: false, watch: false }
 }
 
@@ -223,7 +223,7 @@ impl<S: Clone + Send> Walker<S> {
         let mut stood = 0;
         for i in 0..leg.draws {
             let before = walk.accepted;
-            for _ in 0..leg.proposals {
+            while (walk.proposed as f64) < leg.proposals * (i + 1) as f64 {
                 sampling.go_on()?;
                 self.propose(target, whitening, leg, &mut walk)?;
                 self.stir(target, whitening, false)?;

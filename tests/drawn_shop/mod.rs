@@ -239,13 +239,16 @@ fn cast(draws: &Draws, k: usize, planned: &Casting) -> Result<CastingResult, Unu
 }
 
 fn trial(name: &str, casting: Casting, r: &CastingResult, scatter: f64, dice: &mut Dice) -> Trial {
-    let mut read = |value: f64, sd: f64| Some((value + scatter * sd * heavy(dice)).max(0.0));
-    let loss_sd = |value: f64| 0.2e-3_f64.hypot(0.12 * value);
+    // So many standard deviations from the truth, each as large as it is there; nobody writes down less than nothing.
+    let mut read = |value: f64, floor: f64, share: f64| {
+        let ratio = share / floor;
+        Some((((ratio * value).asinh() + share * scatter * heavy(dice)).sinh() / ratio).max(0.0))
+    };
     Trial {
-        part_mass: read(r.part_mass, 0.25e-3),
-        vent_loss: read(r.vent_loss, loss_sd(r.vent_loss)),
-        flash: read(r.flash, loss_sd(r.flash)),
-        peak_pressure: read(r.peak_pressure, 1.5e3_f64.hypot(0.03 * r.peak_pressure)),
+        part_mass: read(r.part_mass, 0.25e-3, 1e-9),
+        vent_loss: read(r.vent_loss, 0.2e-3, 0.12),
+        flash: read(r.flash, 0.2e-3, 0.12),
+        peak_pressure: read(r.peak_pressure, 1.5e3, 0.03),
         outcome: Some(judged(r, casting.demold_time, dice)),
         ..blank_trial(name, casting)
     }

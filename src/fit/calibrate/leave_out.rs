@@ -88,7 +88,7 @@ fn misfit_ratio(problem: &Problem, values: &[f64]) -> Result<f64> {
     for (i, model) in problem.models.iter().enumerate() {
         let misfits = problem.misfits(i, values)?;
         let single =
-            model.observed.iter().zip(misfits).filter(|(o, _)| o.sd.is_finite() && o.reading.law().is_reading());
+            model.observed.iter().zip(misfits).filter(|(o, _)| o.sd().is_finite() && o.reading.law().is_reading());
         for (_, misfit) in single {
             squares += (misfit * misfit).min(ODD * ODD);
             count += 1.0;

@@ -232,7 +232,7 @@ fn fitted(problem: &Problem, values: &[f64]) -> Result<(Vec<FittedCasting>, f64)
             .map(|(local, x)| if local < problem.shared { *x } else { model.parameters[local].belief().center })
             .collect();
         let misfits = problem.misfits(i, values)?;
-        let single = model.observed.iter().zip(&misfits).filter(|(o, _)| o.sd.is_finite());
+        let single = model.observed.iter().zip(&misfits).filter(|(o, _)| o.sd().is_finite());
         let worst = single.clone().map(|(o, m)| o.reading.law().contradiction(*m).abs()).fold(0.0, f64::max);
         let read = single.filter(|(o, _)| o.reading.law().is_reading());
         // A huge misfit is the robust noise's business, not the others'.

@@ -10,12 +10,11 @@ use crate::physics::casting::{Accuracy, CastingResult, sampled};
 use crate::records::{Outcome, Trial};
 
 /// Scatter of what is weighed, read and judged. Common practice, no source: a shop scale and trimming, wiping off what came
-/// out of a vent, a workshop gauge.
-const PART_SD: f64 = 0.25e-3;
-const LOSS_SD: f64 = 0.2e-3;
-const LOSS_SHARE_SD: f64 = 0.12;
-const GAUGE_SD: f64 = 1.5e3;
-const GAUGE_SHARE_SD: f64 = 0.03;
+/// out of a vent, a workshop gauge. A core is not hotter than without heat loss, but for 5 K.
+const PART: Scatter = Scatter { floor: 0.25e-3, share: 0.0 };
+const LOSS: Scatter = Scatter { floor: 0.2e-3, share: 0.12 };
+const GAUGE: Scatter = Scatter { floor: 1.5e3, share: 0.03 };
+const CORE: Scatter = Scatter { floor: 5.0, share: 0.0 };
 /// Scatter of the eye that tells a full part from a short one: time by which the foam gelled after it filled, s, or share of
 /// the cavity that is missing.
 const MARGIN_SD: f64 = 2.0;
@@ -23,16 +22,41 @@ const FILL_SD: f64 = 0.01;
 /// Flash that half of all eyes call flash, and the scatter of that.
 const FLASH_SEEN: f64 = 0.3e-3;
 const FLASH_SEEN_SD: f64 = 0.15e-3;
-/// A core is not hotter than without heat loss, but for this, K.
-const CORE_SD: f64 = 5.0;
 
 /// Standard deviation of a weighing or reading of about this value, SI; 0 for what a shop does not read.
 pub(crate) fn reading_scatter(of: Predictand, value: f64) -> f64 {
     match of {
-        Predictand::PartMass => PART_SD,
-        Predictand::VentLoss | Predictand::Flash => LOSS_SD.hypot(LOSS_SHARE_SD * value),
-        Predictand::PeakPressure => GAUGE_SD.hypot(GAUGE_SHARE_SD * value),
+        Predictand::PartMass => PART.sd(value),
+        Predictand::VentLoss | Predictand::Flash => LOSS.sd(value),
+        Predictand::PeakPressure => GAUGE.sd(value),
         _ => 0.0,
+    }
+}
+
+/// How readings scatter around what is true: about a true value by `floor`, SI, and by a share of it, independent of each other.
+///
+/// The deviation grows with the true value, not with the reading: dividing by that of the reading trusts low readings more.
+/// Counted in deviations all the way from zero, the scatter is 1 everywhere, and a
+/// likelihood needs no term for its size (variance-stabilizing transformation: Bartlett, Biometrics 3, 39, 1947).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(in crate::fit) struct Scatter {
+    pub floor: f64,
+    pub share: f64,
+}
+
+impl Scatter {
+    /// Of a trace, which the fit finds itself.
+    const UNKNOWN: Scatter = Scatter { floor: f64::NAN, share: 0.0 };
+
+    /// Standard deviation around a true value.
+    pub fn sd(self, value: f64) -> f64 {
+        self.floor.hypot(self.share * value)
+    }
+
+    /// Standard deviations from zero to a value: the integral of 1 / sd.
+    fn counted(self, value: f64) -> f64 {
+        let ratio = self.share / self.floor;
+        if self.share > 0.0 { (ratio * value).asinh() / self.share } else { value / self.floor }
     }
 }
 
@@ -70,12 +94,25 @@ impl Reading {
     }
 }
 
-/// A reading with its value and, but for traces, its standard deviation.
+/// A reading with its value and, but for traces, its scatter.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::fit) struct Observed {
     pub reading: Reading,
     pub value: f64,
-    pub sd: f64,
+    pub scatter: Scatter,
+}
+
+impl Observed {
+    /// Standard deviation of a reading of this value; not a number of a trace.
+    pub fn sd(&self) -> f64 {
+        self.scatter.sd(self.value)
+    }
+
+    /// Standard deviations from the reading to the model, which is above it by `excess` (SI), and their derivative by that.
+    pub fn misfit(&self, excess: f64) -> (f64, f64) {
+        let model = self.value + excess;
+        (self.scatter.counted(model) - self.scatter.counted(self.value), 1.0 / self.scatter.sd(model))
+    }
 }
 
 /// One casting with the model's setup.
@@ -96,7 +133,7 @@ impl<'a> TrialModel<'a> {
         observed.extend(pressures.iter().enumerate().map(|(i, value)| Observed {
             reading: Reading::TracePressure(i),
             value: *value,
-            sd: f64::NAN,
+            scatter: Scatter::UNKNOWN,
         }));
         TrialModel { trial, setup, parameters, observed, times, accuracy }
     }
@@ -150,21 +187,18 @@ fn signed<S: Scalar>(yes: bool, clearly: S) -> S {
 
 fn weighed(trial: &Trial) -> Vec<Observed> {
     let mut all = Vec::new();
-    let mut add = |reading, value: Option<f64>, sd: &dyn Fn(f64) -> f64| {
-        if let Some(value) = value {
-            all.push(Observed { reading, value, sd: sd(value) });
-        }
+    let mut add = |reading, value: Option<f64>, scatter| {
+        all.extend(value.map(|value| Observed { reading, value, scatter }));
     };
-    let loss = |value: f64| LOSS_SD.hypot(LOSS_SHARE_SD * value);
-    add(Reading::PartMass, trial.part_mass, &|_| PART_SD);
-    add(Reading::VentLoss, trial.vent_loss, &loss);
-    add(Reading::Flash, trial.flash, &loss);
+    add(Reading::PartMass, trial.part_mass, PART);
+    add(Reading::VentLoss, trial.vent_loss, LOSS);
+    add(Reading::Flash, trial.flash, LOSS);
     let peak = if trial.gauge_at_stop { Reading::PeakAtLeast } else { Reading::Peak };
     // A trace holds its own peak: counting the reading as well would count it twice.
-    let gauge = trial.peak_pressure.filter(|_| trace_pressures(trial).0.is_empty());
-    add(peak, gauge, &|value| GAUGE_SD.hypot(GAUGE_SHARE_SD * value));
-    add(Reading::CoreTemp, trial.core_temp, &|_| CORE_SD);
-    all.extend(trial.outcome.into_iter().flat_map(judged).map(|reading| Observed { reading, value: 0.0, sd: 1.0 }));
+    add(peak, trial.peak_pressure.filter(|_| trace_pressures(trial).0.is_empty()), GAUGE);
+    add(Reading::CoreTemp, trial.core_temp, CORE);
+    let answer = Scatter { floor: 1.0, share: 0.0 };
+    trial.outcome.into_iter().flat_map(judged).for_each(|reading| add(reading, Some(0.0), answer));
     all
 }
 
@@ -183,4 +217,36 @@ fn trace_pressures(trial: &Trial) -> (Vec<f64>, Vec<f64>) {
     let Some(pressures) = &trace.pressure else { return Default::default() };
     let kept = trace.time.iter().zip(pressures).filter(|(t, p)| p.is_finite() && **t <= trial.casting.demold_time);
     kept.map(|(t, p)| (*t, *p)).unzip()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The density of a reading given the truth, added up over all readings: without a term for its size it is whole only
+    /// where misfits count in deviations of the truth.
+    #[test]
+    fn readings_of_any_truth_are_as_likely_as_each_other() {
+        for (scatter, truth) in [(LOSS, 0.0), (LOSS, 20e-3), (GAUGE, 200e3)] {
+            let of = |e: f64| Observed { reading: Reading::Peak, value: truth + e, scatter };
+            let step = 1e-3 * scatter.sd(truth);
+            let law = Reading::Peak.law();
+            let density = |e: f64| (-law.cost(of(e).misfit(-e).0).0).exp() / scatter.sd(truth + e);
+            let whole: f64 = (-60_000..=60_000).map(|i| density(f64::from(i) * step) * step).sum();
+            // Student's t with 4 degrees of freedom is 3/8 at its peak; what lies beyond 60 deviations is left out.
+            assert!((whole * 0.375 - 1.0).abs() < 0.01, "{scatter:?} {truth}: {whole}");
+        }
+    }
+
+    #[test]
+    fn slopes_of_misfits_are_derivatives() {
+        let observed = Observed { reading: Reading::VentLoss, value: 3e-3, scatter: LOSS };
+        let h = 1e-8;
+        for excess in [-4e-3, -1e-3, 0.0, 2e-2] {
+            let by_difference = (observed.misfit(excess + h).0 - observed.misfit(excess - h).0) / (2.0 * h);
+            let slope = observed.misfit(excess).1;
+            assert!((slope / by_difference - 1.0).abs() < 1e-6, "{slope} {by_difference}");
+        }
+        assert_eq!(observed.misfit(0.0).0, 0.0);
+    }
 }

@@ -69,11 +69,14 @@ impl<'a> Problem<'a> {
         self.space.of_record(record).iter().map(|&j| all[j]).collect()
     }
 
-    /// Standard deviation of each reading of a trial.
-    fn sds(&self, record: usize) -> Vec<f64> {
+    /// The misfit of each reading of a trial in standard deviations, from the model's outputs, and its derivative by the output.
+    fn counted(&self, record: usize, outputs: &[f64]) -> Vec<(f64, f64)> {
         let trace = self.noise[record].map_or(f64::NAN, |n| n.weight_sd);
-        let sd = |o: &super::model::Observed| if matches!(o.reading, Reading::TracePressure(_)) { trace } else { o.sd };
-        self.models[record].observed.iter().map(sd).collect()
+        let one = |(output, o): (&f64, &super::model::Observed)| match o.reading {
+            Reading::TracePressure(_) => (output / trace, 1.0 / trace),
+            _ => o.misfit(*output),
+        };
+        outputs.iter().zip(&self.models[record].observed).map(one).collect()
     }
 }
 
@@ -175,17 +178,14 @@ impl Records for Problem<'_> {
 
     fn misfits(&self, record: usize, values: &[f64]) -> Result<Vec<f64>> {
         let outputs = self.models[record].outputs(&self.inputs(record, values))?;
-        Ok(outputs.iter().zip(self.sds(record)).map(|(x, sd)| x / sd).collect())
+        Ok(self.counted(record, &outputs).into_iter().map(|(misfit, _)| misfit).collect())
     }
 
     fn slopes(&self, record: usize, values: &[f64], rates: &[f64]) -> Result<(Vec<f64>, Array2<f64>)> {
         let model = &self.models[record];
-        let (mut misfits, mut slopes) =
-            differentiate(model, &self.inputs(record, values), &self.inputs(record, rates))?;
-        for (k, sd) in self.sds(record).into_iter().enumerate() {
-            misfits[k] /= sd;
-            slopes.row_mut(k).mapv_inplace(|slope| slope / sd);
-        }
+        let (outputs, mut slopes) = differentiate(model, &self.inputs(record, values), &self.inputs(record, rates))?;
+        let (misfits, steep): (Vec<f64>, Vec<f64>) = self.counted(record, &outputs).into_iter().unzip();
+        slopes.rows_mut().into_iter().zip(steep).for_each(|(mut row, by)| row.mapv_inplace(|slope| slope * by));
         Ok((misfits, slopes))
     }
 }

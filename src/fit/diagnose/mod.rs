@@ -111,7 +111,7 @@ fn look_at(
     let model = calibration.trial_model(&thinned);
     let trace_sd = others.trace_scatter.unwrap_or(TRACE_SD);
     let is_trace = |reading| matches!(reading, Reading::TracePressure(_));
-    let sds = model.observed.iter().map(|o| if is_trace(o.reading) { trace_sd } else { o.sd }).collect();
+    let sds = model.observed.iter().map(|o| if is_trace(o.reading) { trace_sd } else { o.sd() }).collect();
     let suspect = Suspect { model: &model, shared: calibration.shared(), others: &others, sds };
     let peak = climb(&suspect.under(Suspicion::Nothing), Array1::zeros(suspect.coordinates()))?;
     let readings = misfit::misfits(&suspect)?;

@@ -81,7 +81,7 @@ fn differs(suspect: &Suspect, first: &CastingResult, second: &CastingResult) -> 
             Reading::Peak => What::PeakPressure,
             _ => return None,
         };
-        let deviations = difference.abs() / o.sd;
+        let deviations = difference.abs() / o.sd();
         Some(Differs { what, by_first: o.value, by_second: o.value + difference, deviations })
     });
     each.filter(|d| d.deviations > TELLS).reduce(|a, b| if b.deviations > a.deviations { b } else { a })

@@ -29,7 +29,7 @@ const UNLIKELY: f64 = 2.0;
 /// Parts of the warmup; after each but the last, guides and whitening learn from where the chains went.
 const PARTS: usize = 4;
 /// Proposals per draw while the chains warm up.
-const WARMING_PROPOSALS: usize = 3;
+const WARMING_PROPOSALS: f64 = 3.0;
 /// And the chance at first that each is followed by steps of the records' own.
 const WARMING_PARTS: f64 = 0.3;
 
