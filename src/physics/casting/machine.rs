@@ -42,6 +42,8 @@ pub(super) struct Port<S> {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Seam<S> {
     pub line: PartingLine<S>,
+    /// The opening while the clamp holds.
+    pub shut: Opening<S>,
     pub clamp: Option<S>,
     pub area: S,
     pub discharge: S,
@@ -161,14 +163,10 @@ impl<S: Scalar> Machine<S> {
 
     /// The parting line as it stands at this pressure, and d ln gap / dp.
     fn seam_opening(&self, seam: &Seam<S>, pressure: S) -> (Opening<S>, S) {
-        let mut gap = seam.line.gap;
-        let mut by_pressure = S::zero();
-        if let (true, Some(clamp)) = (self.regime.clamp_open, seam.clamp) {
-            let excess = (pressure - self.room.ambient) * seam.area - clamp;
-            gap += seam.line.opening * excess.max(S::zero());
-            by_pressure = seam.line.opening * seam.area;
-        }
-        let by_log = if gap.value() > 0.0 { by_pressure / gap } else { S::zero() };
+        let (true, Some(clamp)) = (self.regime.clamp_open, seam.clamp) else { return (seam.shut, S::zero()) };
+        let excess = (pressure - self.room.ambient) * seam.area - clamp;
+        let gap = seam.line.gap + seam.line.opening * excess.max(S::zero());
+        let by_log = if gap.value() > 0.0 { seam.line.opening * seam.area / gap } else { S::zero() };
         let slot = Opening::slot(seam.line.length, seam.line.land, gap, seam.discharge);
         (slot.blunted(self.room.ambient, self.room.headspace_temp), by_log)
     }

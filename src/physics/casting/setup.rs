@@ -46,11 +46,10 @@ pub(super) fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, cast
     });
     let ports: Vec<_> = vents.filter(|port| port.opening.area.value() > 0.0).chain(leak).collect();
     let clamp = casting.clamp_force.or(cavity.clamp_force);
-    let seam = (cavity.parting_line.is_some() || clamp.is_some()).then(|| Seam {
-        line: cavity.parting_line.unwrap_or_else(tight_line),
-        clamp,
-        area: cavity.projected_area,
-        discharge: cavity.discharge,
+    let seam = (cavity.parting_line.is_some() || clamp.is_some()).then(|| {
+        let line = cavity.parting_line.unwrap_or_else(tight_line);
+        let shut = blunt(Opening::slot(line.length, line.land, line.gap, cavity.discharge));
+        Seam { line, shut, clamp, area: cavity.projected_area, discharge: cavity.discharge }
     });
     let kept = foam_within(cavity, foam);
     Machine {
