@@ -4,6 +4,7 @@ mod blank_log;
 mod blank_trial;
 mod dice;
 mod drawn_shop;
+mod scattered;
 
 use drawn_shop::{DrawnShop, centers};
 use rayon::prelude::*;

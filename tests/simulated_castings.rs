@@ -6,6 +6,7 @@ mod blank_log;
 mod blank_trial;
 mod dice;
 mod ranks;
+mod scattered;
 
 use blank_log::blank_log;
 use blank_trial::blank_trial;
@@ -19,6 +20,7 @@ use risefit::physics::casting::{Accuracy, CastingResult};
 use risefit::physics::cup::{CupTest, free_rise};
 use risefit::physics::simulate;
 use risefit::records::{Casting, Cavity, FoamConstants, Grade, Mold, Outcome, RiseLog, Stopwatch, Trial};
+use scattered::scattered;
 
 /// What is in doubt, with narrower beliefs than the fit's own: most shops drawn from those could not fill the mold.
 fn in_doubt() -> Vec<(Parameter, Belief)> {
@@ -165,10 +167,8 @@ impl Shop {
         self.casting_scatter * self.dice.normal() / (squares / 4.0).sqrt()
     }
 
-    /// A reading is so many standard deviations from the truth, each as large as it is there.
     fn read(&mut self, truth: f64, sd: f64, share: f64) -> f64 {
-        let ratio = share / sd;
-        ((ratio * truth).asinh() + share * self.misfit()).sinh() / ratio
+        scattered(truth, sd, share, self.misfit())
     }
 
     fn gauge(&mut self, peak: f64) -> f64 {
@@ -178,7 +178,7 @@ impl Shop {
     /// Weighed, with what came out of the vent and of a seam that is tight, and read from a gauge. What is weighed of nothing
     /// tells of nothing but the scatter: without it scatter taken 1.5 times too small went unnoticed in 60 shops.
     fn weighed(&mut self, (trial, result): (Trial, CastingResult)) -> Trial {
-        let part_mass = Some(result.part_mass + PART_SD * self.misfit());
+        let part_mass = Some(self.read(result.part_mass, PART_SD, 0.0));
         let peak_pressure = Some(self.gauge(result.peak_pressure));
         let mut loss = |truth: f64| Some(self.read(truth, LOSS_SD, LOSS_SHARE_SD));
         let (vent_loss, flash) = (loss(result.vent_loss), loss(result.flash));

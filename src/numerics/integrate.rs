@@ -8,25 +8,9 @@
 use std::ops::ControlFlow;
 
 use super::Scalar;
+use super::events::{Events, SLACK};
 use super::segment::Segment;
-
-/// A system of ordinary differential equations y' = f(y), with its events.
-pub trait System<S: Scalar, const D: usize> {
-    /// f(y).
-    fn rate(&self, y: &[S; D]) -> [S; D];
-    /// How many event functions there are.
-    fn events(&self) -> usize;
-    /// Value of event function number `which`, of order one. The event fires when it rises through zero.
-    fn event(&self, which: usize, y: &[f64; D]) -> f64;
-    /// The same with derivatives.
-    fn event_exact(&self, which: usize, y: &[S; D]) -> S;
-    /// Time derivative of that event function, given y and y'.
-    fn event_rate(&self, which: usize, y: &[S; D], rate: &[S; D]) -> f64;
-    /// Whether an event function never falls, so that a crossing shows at the end of a step.
-    fn is_monotone(&self, _which: usize) -> bool {
-        false
-    }
-}
+pub use super::system::System;
 
 /// A one-step method of order 5 with an embedded error estimate.
 pub trait Method<S: Scalar, Sys: System<S, D>, const D: usize> {
@@ -105,19 +89,8 @@ pub struct Begin<S, const D: usize> {
     pub step: f64,
 }
 
-/// Most event functions that a system may have.
-const MOST_EVENTS: usize = 8;
-/// Event functions this close to zero at the start of a phase count as not yet crossed, so that an event that was just
-/// located does not fire again.
-const SLACK: f64 = 1e-9;
-/// Share of a step for which an event function may go on to climb as in the step before.
-const COASTS: f64 = 0.5;
-/// Shares of a step at which event functions are looked at, so that a crossing there and back is not lost.
-const LOOKOUTS: [f64; 3] = [0.35, 0.7, 1.0];
 /// Steps to an event are taken again at most this many times.
 const ROUNDS: usize = 12;
-/// Share of a step to within which an event is looked for; the step that is taken to it again finds it better.
-const NEARLY: f64 = 1e-6;
 /// Share of a step that may be left to an event when the step to it was taken: the state is moved along its rate, and the
 /// error is the square of this. At least:
 const LEFT: f64 = 1e-6;
@@ -128,9 +101,9 @@ const MOST_GROWTH: f64 = 6.0;
 const MOST_SHRINK: f64 = 0.15;
 /// Share of a refused length up to which steps grow again, and how that limit grows with every step.
 const REFUSED: f64 = 0.8;
+const FORGETTING: f64 = 1.3;
 /// How much larger than the tolerated error its second estimate may be.
 const COARSE: f64 = 30.0;
-const FORGETTING: f64 = 1.3;
 
 /// Integrates with method `M` to `until` or to the first event; `seen` gets every accepted step in order.
 ///
@@ -356,109 +329,6 @@ fn norm_of<S: Scalar, const D: usize>(segment: &Segment<S, D>, error: &[S; D], t
         squares = squares.max(sum);
     }
     ((squares / D as f64).sqrt(), worst.1)
-}
-
-/// The event functions' values where the last step ended, and how fast they rose in it.
-struct Events {
-    count: usize,
-    values: [f64; MOST_EVENTS],
-    climbs: [f64; MOST_EVENTS],
-}
-
-impl Events {
-    fn at<S: Scalar, const D: usize>(system: &impl System<S, D>, y: &[f64; D]) -> Self {
-        let count = system.events();
-        let mut values = [f64::NEG_INFINITY; MOST_EVENTS];
-        values.iter_mut().take(count).enumerate().for_each(|(which, value)| *value = system.event(which, y));
-        Events { count, values, climbs: [0.0; MOST_EVENTS] }
-    }
-
-    /// These at the end of a step of this length that began with others.
-    fn after(self, before: &Events, length: f64) -> Self {
-        let climbs = std::array::from_fn(|i| (self.values[i] - before.values[i]) / length);
-        Events { climbs, ..self }
-    }
-
-    fn fired(&self) -> Option<usize> {
-        self.values.iter().position(|value| *value > SLACK)
-    }
-
-    /// The first event function that rises through zero within the step, and where.
-    fn first_crossing<S: Scalar, const D: usize>(
-        &self,
-        ends: &Events,
-        system: &impl System<S, D>,
-        segment: &Segment<S, D>,
-    ) -> Option<(usize, f64)> {
-        // What moved less from end to end, and climbed less before, than it is below zero is not taken to have been there and
-        // back.
-        let is_near = |which: usize| {
-            let (from, to) = (self.values[which], ends.values[which]);
-            let moved = (to - from).abs().max(COASTS * self.climbs[which] * segment.length);
-            to > 0.0 || !system.is_monotone(which) && from.max(to) + moved > 0.0
-        };
-        if !(0..self.count).any(is_near) {
-            return None;
-        }
-        let monotone = (0..self.count).all(|i| system.is_monotone(i));
-        let lookouts = if monotone { &LOOKOUTS[LOOKOUTS.len() - 1..] } else { &LOOKOUTS };
-        first_crossing_at(system, segment, lookouts)
-    }
-}
-
-fn first_crossing_at<S: Scalar, const D: usize>(
-    system: &impl System<S, D>,
-    segment: &Segment<S, D>,
-    lookouts: &[f64],
-) -> Option<(usize, f64)> {
-    let mut before = 0.0;
-    for &here in lookouts {
-        let point = if here == 1.0 { segment.to.map(S::value) } else { segment.values_at(here) };
-        let mut first: Option<(usize, f64)> = None;
-        for which in (0..system.events()).filter(|&i| system.event(i, &point) > 0.0) {
-            let share = cross(|share| system.event(which, &segment.values_at(share)), before, here, NEARLY);
-            if first.is_none_or(|(_, other)| share < other) {
-                first = Some((which, share));
-            }
-        }
-        if first.is_some() {
-            return first;
-        }
-        before = here;
-    }
-    None
-}
-
-/// The point between `low` (function not above zero) and `high` (above) where it crosses: false position in the manner of
-/// Illinois, which keeps neither end for long; within `close`, or where the function, of order one, is within a thousandth of it.
-pub(crate) fn cross(value: impl Fn(f64) -> f64, mut low: f64, mut high: f64, close: f64) -> f64 {
-    let (mut below, mut above) = (value(low).min(0.0), value(high));
-    let mut side = 0;
-    for _ in 0..60 {
-        if high - low <= close {
-            break;
-        }
-        let guess = (below / (below - above)).clamp(1e-3, 1.0 - 1e-3);
-        let middle = low + guess * (high - low);
-        let v = value(middle);
-        if v.abs() <= 1e-3 * close {
-            return middle;
-        }
-        if v > 0.0 {
-            (high, above) = (middle, v);
-            if side == 1 {
-                below *= 0.5;
-            }
-            side = 1;
-        } else {
-            (low, below) = (middle, v);
-            if side == -1 {
-                above *= 0.5;
-            }
-            side = -1;
-        }
-    }
-    high
 }
 
 #[cfg(test)]

@@ -177,3 +177,69 @@ fn a_stop_at_an_event_leaves_no_trace_in_the_derivatives() {
         });
     });
 }
+
+/// An outflow by a root law, steep only near its end. For this one step length the embedded estimate of a step that ends below
+/// zero passes through zero itself; lengths around it are tried so that one of them is it.
+#[test]
+fn no_step_is_right_by_chance() {
+    struct Outflow;
+    impl System<f64, 1> for Outflow {
+        fn rate(&self, [y]: &[f64; 1]) -> [f64; 1] {
+            [-77.0 * y / (1.0 + y.abs()).sqrt()]
+        }
+        fn events(&self) -> usize {
+            0
+        }
+        fn event(&self, _: usize, _: &[f64; 1]) -> f64 {
+            -1.0
+        }
+        fn event_exact(&self, _: usize, _: &[f64; 1]) -> f64 {
+            -1.0
+        }
+        fn event_rate(&self, _: usize, _: &[f64; 1], _: &[f64; 1]) -> f64 {
+            0.0
+        }
+    }
+    impl Stiff<f64, 1> for Outflow {
+        fn jacobian(&self, [y]: &[f64; 1]) -> [[f64; 1]; 1] {
+            let of = 1.0 + y.abs();
+            [[-77.0 * (1.0 - 0.5 * y.abs() / of) / of.sqrt()]]
+        }
+    }
+    let tol = Tolerance { relative: 1e-6, absolute: [0.1], max_steps: 1000 };
+    for step in (0..2000).map(|i| 0.55 + 1e-4 * f64::from(i)) {
+        let begin = Begin { time: 0.0, state: [116.0], step };
+        let mut lowest = 0.0_f64;
+        let seen = |segment: &Segment<f64, 1>| lowest = lowest.min(segment.to[0]);
+        integrate::<Rodas5P, _, _, 1>(&Outflow, begin, 1.0, &tol, seen).expect("it ends");
+        assert!(lowest > -10.0, "{lowest} with a first step of {step}");
+    }
+}
+
+/// An event function that is above zero for a while in the middle of a step, and equally far below at both of its ends.
+#[test]
+fn a_crossing_there_and_back_within_a_step_is_seen() {
+    struct Hill;
+    impl System<f64, 1> for Hill {
+        fn rate(&self, _: &[f64; 1]) -> [f64; 1] {
+            [1.0]
+        }
+        fn events(&self) -> usize {
+            1
+        }
+        fn event(&self, _: usize, [y]: &[f64; 1]) -> f64 {
+            0.05 - (y - 1.0).powi(2)
+        }
+        fn event_exact(&self, which: usize, y: &[f64; 1]) -> f64 {
+            self.event(which, y)
+        }
+        fn event_rate(&self, _: usize, [y]: &[f64; 1], _: &[f64; 1]) -> f64 {
+            -2.0 * (y - 1.0)
+        }
+    }
+    let begin = Begin { time: 0.0, state: [0.0], step: 0.3 };
+    let tol = Tolerance { relative: 1e-6, absolute: [1e-8], max_steps: 10 };
+    let end = integrate::<DormandPrince, _, _, 1>(&Hill, begin, 1.7, &tol, |_| ()).expect("it ends");
+    assert_eq!(end.event, Some(0));
+    assert!((end.time - (1.0 - 0.05_f64.sqrt())).abs() < 1e-9, "{}", end.time);
+}

@@ -6,6 +6,7 @@ pub mod convergence;
 pub mod dormand_prince;
 pub mod dual;
 pub mod elliptical;
+pub(crate) mod events;
 pub mod guided;
 pub mod integrate;
 pub mod lanes;
@@ -19,6 +20,7 @@ pub mod sampling;
 pub mod scalar;
 pub mod segment;
 pub mod slice;
+pub mod system;
 mod tableau;
 pub mod triangular;
 

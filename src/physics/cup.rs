@@ -12,7 +12,8 @@ use super::stopwatch::{CREAM_GROWTH, END_OF_RISE, SETTLE_TIME, START_TIME, STOP_
 use crate::error::{Error, Result};
 use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
-use crate::numerics::integrate::{Begin, Stall, System, Tolerance, cross, integrate, shift};
+use crate::numerics::events::cross;
+use crate::numerics::integrate::{Begin, Stall, System, Tolerance, integrate, shift};
 use crate::numerics::segment::Segment;
 use crate::records::{Cup, FoamConstants};
 use std::f64::consts::PI;

@@ -6,6 +6,7 @@
 use super::blank_log::blank_log;
 use super::blank_trial::blank_trial;
 use super::dice::Dice;
+use super::scattered::scattered;
 use risefit::fit::{Belief, Draws, FitOptions, GradeKnowledge, Parameter};
 use risefit::physics::casting::{Accuracy, CastingResult, sampled};
 use risefit::physics::cup::{CupTest, free_rise};
@@ -239,13 +240,11 @@ fn cast(draws: &Draws, k: usize, planned: &Casting) -> Result<CastingResult, Unu
 }
 
 fn trial(name: &str, casting: Casting, r: &CastingResult, scatter: f64, dice: &mut Dice) -> Trial {
-    // So many standard deviations from the truth, each as large as it is there; nobody writes down less than nothing.
-    let mut read = |value: f64, floor: f64, share: f64| {
-        let ratio = share / floor;
-        Some((((ratio * value).asinh() + share * scatter * heavy(dice)).sinh() / ratio).max(0.0))
-    };
+    // Nobody writes down less than nothing.
+    let mut read =
+        |value: f64, floor: f64, share: f64| Some(scattered(value, floor, share, scatter * heavy(dice)).max(0.0));
     Trial {
-        part_mass: read(r.part_mass, 0.25e-3, 1e-9),
+        part_mass: read(r.part_mass, 0.25e-3, 0.0),
         vent_loss: read(r.vent_loss, 0.2e-3, 0.12),
         flash: read(r.flash, 0.2e-3, 0.12),
         peak_pressure: read(r.peak_pressure, 1.5e3, 0.03),

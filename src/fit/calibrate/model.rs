@@ -36,8 +36,8 @@ pub(crate) fn reading_scatter(of: Predictand, value: f64) -> f64 {
 /// How readings scatter around what is true: about a true value by `floor`, SI, and by a share of it, independent of each other.
 ///
 /// The deviation grows with the true value, not with the reading: dividing by that of the reading trusts low readings more.
-/// Counted in deviations all the way from zero, the scatter is 1 everywhere, and a
-/// likelihood needs no term for its size (variance-stabilizing transformation: Bartlett, Biometrics 3, 39, 1947).
+/// Counted in deviations all the way from zero, the scatter is 1 everywhere, and a likelihood needs no term for its size
+/// (variance-stabilizing transformation: Bartlett, Biometrics 3, 39, 1947).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(in crate::fit) struct Scatter {
     pub floor: f64,

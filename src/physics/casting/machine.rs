@@ -121,19 +121,17 @@ impl<S: Scalar> Machine<S> {
 
     #[inline]
     pub fn reading(&self, y: &State<S>) -> Reading<S> {
-        let contents = self.contents(y);
-        let rt = self.room.headspace_temp * GAS_CONSTANT;
         if self.regime.open {
+            let contents = self.contents(y);
             let volume = self.gas.specific_volume(contents.blown, y[TEMP], self.room.ambient) * contents.mass;
             let pressure = self.room.ambient;
             return Reading { pressure, headspace: self.room.volume - volume, cavity: self.room.volume };
         }
-        if let Some(headspace) = self.regime.held {
-            let pressure = y[HEAD] * rt / headspace;
-            return Reading { pressure, headspace, cavity: self.room.volume_at(pressure) };
-        }
-        let pressure = self.room.pressure(&self.gas, &contents);
-        Reading { pressure, headspace: y[HEAD] * rt / pressure, cavity: self.room.volume_at(pressure) }
+        let pressure = match self.regime.held {
+            Some(headspace) => y[HEAD] * (self.room.headspace_temp * GAS_CONSTANT) / headspace,
+            None => self.room.pressure(&self.gas, &self.contents(y)),
+        };
+        self.reading_at(y, pressure)
     }
 
     /// Upper bound of the core temperature, K.
@@ -159,6 +157,14 @@ impl<S: Scalar> Machine<S> {
         g[FLASHED] = -p.by_mass;
         g[LOST] = p.by_lost;
         g
+    }
+
+    /// How fast the pressure climbs at these rates of the state, Pa/s.
+    #[inline]
+    pub fn climb(&self, y: &State<S>, now: &Reading<S>, rate: &State<S>) -> S {
+        let mut climb = S::zero();
+        self.gradient(y, now).iter().zip(rate).for_each(|(g, r)| climb += *g * *r);
+        climb
     }
 
     /// The parting line as it stands at this pressure, and d ln gap / dp.

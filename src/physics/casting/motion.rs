@@ -68,9 +68,8 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
     /// This part with the pressure in place of the air or the foam that decides it.
     pub fn pressed(self) -> Self {
         let place = self.plain.decides_pressure();
-        let pressed =
-            self.places.iter().position(|at| Some(*at) == place).zip(place).map(|(slot, place)| (place, slot));
-        Part { pressed, ..self }
+        let slot = self.places.iter().position(|at| Some(*at) == place);
+        Part { pressed: place.zip(slot), ..self }
     }
 
     /// Where the pressure stands in this part, if it does.
@@ -121,11 +120,10 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         }
         // With the balance found in values, one step with derivatives makes them exact.
         let followed = self.following(&all.map(S::value));
-        let balance = followed.balance;
         if S::zero().derivatives().is_empty() {
             return (all, followed.reading.map(S::constant));
         }
-        (all, self.exact.following(&all, balance).unwrap_or_else(Followed::nothing).reading)
+        (all, self.exact.following(&all, followed.balance).unwrap_or_else(Followed::nothing).reading)
     }
 
     /// The same, in values.
@@ -194,11 +192,33 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
     fn moving(&self, y: &State<S>, now: &Reading<S>, rate: &[S; D]) -> (State<S>, S) {
         let mut all = [S::zero(); SIZE];
         self.places.iter().zip(rate).for_each(|(&place, value)| all[place] = *value);
-        let gradient = self.exact.gradient(y, now);
-        let Some((place, slot)) = self.pressed else { return (all, dot(&gradient, &all)) };
+        let Some((place, slot)) = self.pressed else { return (all, self.exact.climb(y, now, &all)) };
         all[place] = S::zero();
-        all[place] = (rate[slot] - dot(&gradient, &all)) / gradient[place];
+        all[place] = (rate[slot] - self.exact.climb(y, now, &all)) / self.exact.gradient(y, now)[place];
         (all, rate[slot])
+    }
+
+    /// Derivatives of the rates with the pressure as a state, from those with what it stands for, `slopes`: what stands still
+    /// is then the pressure, and the pressure's own rate is `gradient . rate`.
+    fn pressed_jacobian(
+        &self,
+        (place, slot): (usize, usize),
+        y: &State<S>,
+        now: &Reading<S>,
+        slopes: &[State<S>; SIZE],
+    ) -> [[S; D]; D] {
+        let gradient = self.exact.gradient(y, now);
+        let mut climb = self.exact.turning(y, now);
+        for (g, row) in gradient.iter().zip(slopes) {
+            climb.iter_mut().zip(row).for_each(|(to, s)| *to += *g * *s);
+        }
+        let at_pressure = |row: &State<S>| {
+            let per_pascal = row[place] / gradient[place];
+            std::array::from_fn(|i| {
+                if i == slot { per_pascal } else { row[self.places[i]] - per_pascal * gradient[self.places[i]] }
+            })
+        };
+        std::array::from_fn(|row| at_pressure(if row == slot { &climb } else { &slopes[self.places[row]] }))
     }
 }
 
@@ -246,7 +266,7 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
         let rate = self.exact.rate_at(&all, &now);
         let mut part = self.places.map(|place| rate[place]);
         if let Some((_, slot)) = self.pressed {
-            part[slot] = dot(&self.exact.gradient(&all, &now), &rate);
+            part[slot] = self.exact.climb(&all, &now, &rate);
         }
         part
     }
@@ -306,36 +326,4 @@ impl<S: Scalar, const D: usize> Stiff<S, D> for Part<'_, S, D> {
             None => self.places.map(|row| self.places.map(|place| slopes[row][place])),
         }
     }
-}
-
-impl<S: Scalar, const D: usize> Part<'_, S, D> {
-    /// Derivatives of the rates with the pressure as a state, from those with what it stands for, `slopes`: what stands still
-    /// is then the pressure, and the pressure's own rate is `gradient . rate`.
-    fn pressed_jacobian(
-        &self,
-        (place, slot): (usize, usize),
-        y: &State<S>,
-        now: &Reading<S>,
-        slopes: &[State<S>; SIZE],
-    ) -> [[S; D]; D] {
-        let gradient = self.exact.gradient(y, now);
-        let mut climb = self.exact.turning(y, now);
-        for (g, row) in gradient.iter().zip(slopes) {
-            climb.iter_mut().zip(row).for_each(|(to, s)| *to += *g * *s);
-        }
-        let at_pressure = |row: &State<S>| {
-            let per_pascal = row[place] / gradient[place];
-            std::array::from_fn(|i| {
-                if i == slot { per_pascal } else { row[self.places[i]] - per_pascal * gradient[self.places[i]] }
-            })
-        };
-        std::array::from_fn(|row| at_pressure(if row == slot { &climb } else { &slopes[self.places[row]] }))
-    }
-}
-
-#[inline]
-fn dot<T: Scalar>(a: &State<T>, b: &State<T>) -> T {
-    let mut sum = T::zero();
-    a.iter().zip(b).for_each(|(a, b)| sum += *a * *b);
-    sum
 }

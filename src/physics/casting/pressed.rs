@@ -52,8 +52,7 @@ impl<S: Scalar> Machine<S> {
     /// How fast the pressure's gradient turns as the state moves: its Hessian times dy/dt, by central differences.
     pub fn turning(&self, y: &State<S>, now: &Reading<S>) -> State<S> {
         let rate = self.rate_at(y, now);
-        let mut climb = S::zero();
-        self.gradient(y, now).iter().zip(&rate).for_each(|(g, r)| climb += *g * *r);
+        let climb = self.climb(y, now, &rate);
         let at = |by: f64| {
             let near = std::array::from_fn(|i| y[i] + rate[i] * by);
             let pressure = now.pressure + climb * by;

@@ -1,7 +1,10 @@
 //! The machine's own derivatives in every regime, against those of its rates.
 
 use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
+use super::motion::Part;
 use super::setup::build;
+use crate::numerics::integrate::System;
+use crate::numerics::rosenbrock::Stiff;
 use crate::numerics::{Dual, Scalar};
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
 use crate::physics::properties::{GAS_CONSTANT, STANDARD_PRESSURE};
@@ -81,13 +84,32 @@ fn agree(name: &str, machine: &mut Machine<D>, y: &State<D>) {
     }
     machine.arm();
     let now = machine.reading(y);
-    let climb = machine.gradient(y, &now).iter().zip(&rate).map(|(g, r)| g.value * r.value).sum();
+    let climb = machine.climb(y, &now, &rate).value;
     for mark in machine.regime.armed.clone() {
         let slope = machine.mark(mark, y, &now).slope;
         let parts: [f64; SIZE] = std::array::from_fn(|i| slope[i] * rate[i].value);
         let (expected, scale) = (parts.iter().sum::<f64>(), parts.iter().map(|p| p.abs()).sum::<f64>());
         let got = machine.mark_rate(mark, y, &rate, &now, climb);
         assert!((got - expected).abs() <= 1e-9 * scale, "{name}, {mark:?}: {got:e}, not {expected:e}");
+    }
+}
+
+/// With the pressure as a state: the Jacobian against the slopes of the rates along states of that kind.
+fn agree_pressed<const N: usize>(name: &str, machine: &Machine<D>, y: &State<D>, places: [usize; N]) {
+    let plain = |y: &State<D>| y.map(|y| D::constant(y.value));
+    let mut values = build(&foam::<f64>(), &cavity(machine.room.stretch.value), &casting(63e-3));
+    values.regime = machine.regime.values();
+    let part = Part::new((machine, &values), plain(y), places, false).pressed();
+    assert!(part.pressure_slot().is_some(), "{name}");
+    let at = part.of(&plain(y));
+    let seeded: [D; N] = std::array::from_fn(|i| D::seeded(at[i].value, i, 1.0));
+    let (rate, jacobian) = (part.rate(&seeded), part.jacobian(&at));
+    for (row, (jacobian, rate)) in jacobian.iter().zip(&rate).enumerate() {
+        let scale = rate.slope.iter().map(|s| s.abs()).fold(0.0, f64::max);
+        for (col, (got, expected)) in jacobian.iter().zip(rate.slope).enumerate() {
+            let off = (got.value - expected).abs();
+            assert!(off <= 1e-6 * expected.abs() + 1e-9 * scale, "{name} [{row}][{col}]: {got:?}, not {expected:e}");
+        }
     }
 }
 
@@ -107,12 +129,14 @@ fn slopes_hold_while_open_and_rising() {
         let rising = state(0.4, 0.2, 315.0, 0.7, [0.0; 3]);
         assert!(gauge(&m, &rising) > 0.0);
         agree("rising", &mut m, &rising);
+        agree_pressed("rising", &m, &rising, [0, 1, 2, HEAD]);
         let drawn = state(0.2, 0.2, 310.0, 0.5, [0.0; 3]);
         assert!(gauge(&m, &drawn) < 0.0);
         agree("air drawn in", &mut m, &drawn);
         let choked = state(0.9, 0.3, 350.0, 1.2, [0.0; 3]);
         assert!(gauge(&m, &choked) > STANDARD_PRESSURE);
         agree("choked", &mut m, &choked);
+        agree_pressed("choked", &m, &choked, [0, 1, 2, HEAD]);
         m.regime.saturated = false;
         agree("dissolved again", &mut m, &state(0.05, 0.1, 300.0, 1.0, [0.0; 3]));
     }
@@ -127,6 +151,7 @@ fn slopes_hold_while_foam_leaves() {
         for front in [0.6, 0.9] {
             m.regime.front = Some(front);
             agree("front passed some openings", &mut m, &passing);
+            agree_pressed("front passed some openings", &m, &passing, [0, 1, 2, HEAD, VENTED, FLASHED]);
         }
         m.regime.clamp_open = true;
         assert!(gauge(&m, &passing) * 0.015 > 100.0);
@@ -135,6 +160,7 @@ fn slopes_hold_while_foam_leaves() {
         m.regime.headspace = false;
         let full = state(0.8, 0.6, 370.0, 0.0, [2e-3, 1e-3, 0.0]);
         agree("full, clamp open", &mut m, &full);
+        agree_pressed("full, clamp open", &m, &full, [0, 1, 2, VENTED, FLASHED]);
         m.regime.closed_port = None;
         agree("full, leak open", &mut m, &full);
         m.regime.clamp_open = false;
@@ -158,6 +184,8 @@ fn slopes_hold_after_gel() {
         m.regime.headspace = true;
         m.regime.front = None;
         m.regime.held = Some(D::constant(60e-6));
-        agree("short shot", &mut m, &state(0.7, 0.7, 380.0, 0.11, [0.0; 3]));
+        let short = state(0.7, 0.7, 380.0, 0.11, [0.0; 3]);
+        agree("short shot", &mut m, &short);
+        agree_pressed("short shot", &m, &short, [0, 1, 2, HEAD]);
     }
 }

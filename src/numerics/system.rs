@@ -1,0 +1,21 @@
+//! What is integrated: rates, and the events that end a phase.
+
+use super::Scalar;
+
+/// A system of ordinary differential equations y' = f(y), with its events.
+pub trait System<S: Scalar, const D: usize> {
+    /// f(y).
+    fn rate(&self, y: &[S; D]) -> [S; D];
+    /// How many event functions there are.
+    fn events(&self) -> usize;
+    /// Value of event function number `which`, of order one. The event fires when it rises through zero.
+    fn event(&self, which: usize, y: &[f64; D]) -> f64;
+    /// The same with derivatives.
+    fn event_exact(&self, which: usize, y: &[S; D]) -> S;
+    /// Time derivative of that event function, given y and y'.
+    fn event_rate(&self, which: usize, y: &[S; D], rate: &[S; D]) -> f64;
+    /// Whether an event function never falls, so that a crossing shows at the end of a step.
+    fn is_monotone(&self, _which: usize) -> bool {
+        false
+    }
+}
