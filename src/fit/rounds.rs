@@ -9,7 +9,7 @@ use crate::numerics::least_squares::{Bounds, MultiStart, Residuals, fit_from_sta
 use crate::physics::casting::Accuracy;
 
 /// A sum of squares whose weights are found on the way.
-pub(super) trait Rounds: Residuals {
+pub(super) trait Rounds: Residuals + Sync {
     /// The space that is searched.
     fn space(&self) -> &Space;
     /// Where to start from: the first is the best guess.

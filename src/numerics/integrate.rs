@@ -99,6 +99,8 @@ const LEFT_COSTS: f64 = 0.01;
 const SAFETY: f64 = 0.9;
 const MOST_GROWTH: f64 = 6.0;
 const MOST_SHRINK: f64 = 0.15;
+/// Smaller errors count as this.
+const LEAST_ERROR: f64 = 1e-10;
 /// Share of a refused length up to which steps grow again, and how that limit grows with every step.
 const REFUSED: f64 = 0.8;
 const FORGETTING: f64 = 1.3;
@@ -150,7 +152,7 @@ where
         return Ok(End { time, state, event: Some(which), next_step: length });
     }
     let mut rate = system.rate(&state);
-    let mut most = f64::INFINITY;
+    let mut pace = Pace::new();
     for _ in 0..tolerance.max_steps {
         let remaining = until - time.value();
         if remaining <= 1e-12 * until.abs().max(1.0) {
@@ -159,7 +161,7 @@ where
         }
         let stepper =
             Stepper::<M, S, Sys, D> { system, tangent: M::tangent(system, &state), from: state, rate, start: time };
-        let (attempt, next) = stepper.step(length.min(remaining), remaining, &mut most, tolerance)?;
+        let (attempt, next) = stepper.step(length.min(remaining), remaining, &mut pace, tolerance)?;
         let segment = attempt.segment;
         let ends = Events::at(system, &segment.to.map(S::value));
         let crossing = events.first_crossing(&ends, system, &segment);
@@ -182,6 +184,37 @@ where
         return Ok(End { time, state, event: None, next_step: length });
     }
     Err(Stall { time: time.value(), reason: "too many steps", component: 0 })
+}
+
+/// What the steps so far tell of the next one's length.
+struct Pace {
+    /// Up to where steps may grow after a longer one was refused.
+    most: f64,
+    /// Length and error of the last step.
+    last: Option<(f64, f64)>,
+}
+
+impl Pace {
+    fn new() -> Self {
+        Pace { most: f64::INFINITY, last: None }
+    }
+
+    /// The factor from an accepted step's length to the next one's, given the one that this step alone suggests. Where the
+    /// errors grow from step to step, the next one's will too. Source: K. Gustafsson, "Control-theoretic techniques for
+    /// stepsize selection in implicit Runge-Kutta methods", ACM Trans. Math. Softw. 20, 496 (1994), in the form of E. Hairer,
+    /// G. Wanner, "Solving Ordinary Differential Equations II", 2nd ed., IV.8.
+    fn accepted(&mut self, length: f64, error: f64, factor: f64) -> f64 {
+        let error = error.max(LEAST_ERROR);
+        let ahead = self.last.map_or(1.0, |(before, was)| length / before * (was / error).powf(0.2));
+        self.last = Some((length, error));
+        (factor * ahead.min(1.0)).max(MOST_SHRINK)
+    }
+
+    fn most(&mut self) -> f64 {
+        let most = self.most;
+        self.most *= FORGETTING;
+        most
+    }
 }
 
 /// `state` moved along `rate` for the short time `by`.
@@ -210,30 +243,28 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         M::attempt(self.system, &self.tangent, self.start, &self.from, &self.rate, length)
     }
 
-    /// Attempts steps until one is accurate enough; returns it with the size to try next. `most`: up to where steps may grow
-    /// after a longer one was refused.
+    /// Attempts steps until one is accurate enough; returns it with the size to try next.
     fn step(
         &self,
         mut length: f64,
         remaining: f64,
-        most: &mut f64,
+        pace: &mut Pace,
         tol: &Tolerance<D>,
     ) -> Result<(Attempt<S, D>, f64), Stall> {
         let shortest = self.shortest();
         loop {
             let attempt = self.attempt(length);
             let (error, component) = attempt.as_ref().map_or((f64::INFINITY, 0), |a| norm(a, tol));
-            let factor = (SAFETY * error.max(1e-10).powf(-0.2)).clamp(MOST_SHRINK, MOST_GROWTH);
+            let factor = (SAFETY * error.max(LEAST_ERROR).powf(-0.2)).clamp(MOST_SHRINK, MOST_GROWTH);
             match attempt {
                 Some(attempt) if error <= 1.0 => {
                     // A step cut short by the end says nothing against the size that was planned.
+                    let factor = pace.accepted(length, error, factor);
                     let next = if length == remaining { length.max(length * factor) } else { length * factor };
-                    let next = next.min(*most);
-                    *most *= FORGETTING;
-                    return Ok((attempt, next));
+                    return Ok((attempt, next.min(pace.most())));
                 }
                 _ => {
-                    *most = REFUSED * length;
+                    pace.most = REFUSED * length;
                     length *= factor.min(0.9);
                 }
             }

@@ -1,6 +1,7 @@
 //! Fits from many starts, and how far their ends agree.
 
 use ndarray::Array1;
+use rayon::prelude::*;
 
 use super::problem::{Bounds, Residuals};
 use super::settings::Settings;
@@ -45,31 +46,42 @@ impl MultiStart {
     }
 }
 
-/// Fits from each start in turn and keeps the best; the same input gives the same bits.
+/// Fits from all starts, several at a time, and keeps the best; the same input gives the same bits on any number of threads.
 ///
 /// # Errors
 /// As [`fit`](super::fit); a start where the problem cannot be evaluated counts only if all are like that.
-pub fn fit_from_starts<P: Residuals + ?Sized>(
+pub fn fit_from_starts<P: Residuals + Sync + ?Sized>(
     problem: &P,
     bounds: &Bounds,
     starts: &[Array1<f64>],
     settings: &Settings,
 ) -> Result<MultiStart> {
-    let mut ends: Vec<Result<Solution>> = Vec::with_capacity(starts.len());
-    for start in starts {
-        match attempt(problem, bounds, start, settings) {
-            Err(e) if !e.is_recoverable() && !matches!(e, Error::Fit { .. }) => return Err(e),
-            end => ends.push(end),
-        }
-        if settings.is_cancelled() {
-            break;
-        }
-    }
+    let ends = ends(problem, bounds, starts, settings)?;
     let best = verify(problem, bounds, best_end(&ends)?.clone(), settings)?;
     let agreeing = ends.iter().flatten().filter(|end| agrees(end, &best, settings.agreement)).count();
     let is_rival = |i: &usize| ends[*i].as_ref().is_ok_and(|end| is_rival(end, &best, settings.agreement));
     let rivals = (0..ends.len()).filter(is_rival).collect();
     Ok(MultiStart { best, ends, agreeing, rivals })
+}
+
+/// Where each start leads, in the order of the starts. Once the fit is to stop, no further one but the first is begun.
+fn ends<P: Residuals + Sync + ?Sized>(
+    problem: &P,
+    bounds: &Bounds,
+    starts: &[Array1<f64>],
+    settings: &Settings,
+) -> Result<Vec<Result<Solution>>> {
+    let end = |(i, start): (usize, &Array1<f64>)| {
+        (i == 0 || !settings.is_cancelled()).then(|| attempt(problem, bounds, start, settings))
+    };
+    // One task a start: they take very different times.
+    let all: Vec<_> = starts.par_iter().with_max_len(1).enumerate().map(end).collect();
+    let is_fatal = |e: &Error| !e.is_recoverable() && !matches!(e, Error::Fit { .. });
+    let checked = all.into_iter().flatten().map(|end| match end {
+        Err(e) if is_fatal(&e) => Err(e),
+        end => Ok(end),
+    });
+    checked.collect()
 }
 
 /// The first end with the smallest sum of squares.
