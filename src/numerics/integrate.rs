@@ -190,8 +190,8 @@ where
 struct Pace {
     /// Up to where steps may grow after a longer one was refused.
     most: f64,
-    /// Length and error of the last step.
-    last: Option<(f64, f64)>,
+    /// The length up to which the last step's error alone would have let it grow.
+    last: Option<f64>,
 }
 
 impl Pace {
@@ -199,15 +199,14 @@ impl Pace {
         Pace { most: f64::INFINITY, last: None }
     }
 
-    /// The factor from an accepted step's length to the next one's, given the one that this step alone suggests. Where the
-    /// errors grow from step to step, the next one's will too. Source: K. Gustafsson, "Control-theoretic techniques for
-    /// stepsize selection in implicit Runge-Kutta methods", ACM Trans. Math. Softw. 20, 496 (1994), in the form of E. Hairer,
-    /// G. Wanner, "Solving Ordinary Differential Equations II", 2nd ed., IV.8.
-    fn accepted(&mut self, length: f64, error: f64, factor: f64) -> f64 {
-        let error = error.max(LEAST_ERROR);
-        let ahead = self.last.map_or(1.0, |(before, was)| length / before * (was / error).powf(0.2));
-        self.last = Some((length, error));
-        (factor * ahead.min(1.0)).max(MOST_SHRINK)
+    /// How much shorter than its own error suggests the step after an accepted one should be, given the length up to which that
+    /// error would have let it grow: where errors grow from step to step, the next one's will too. Source: K. Gustafsson,
+    /// "Control-theoretic techniques for stepsize selection in implicit Runge-Kutta methods", ACM Trans. Math. Softw. 20, 496
+    /// (1994), in the form of E. Hairer, G. Wanner, "Solving Ordinary Differential Equations II", 2nd ed., IV.8.
+    fn accepted(&mut self, reach: f64) -> f64 {
+        let ahead = self.last.map_or(1.0, |last| reach / last);
+        self.last = Some(reach);
+        ahead.clamp(MOST_SHRINK, 1.0)
     }
 
     fn most(&mut self) -> f64 {
@@ -255,11 +254,12 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         loop {
             let attempt = self.attempt(length);
             let (error, component) = attempt.as_ref().map_or((f64::INFINITY, 0), |a| norm(a, tol));
-            let factor = (SAFETY * error.max(LEAST_ERROR).powf(-0.2)).clamp(MOST_SHRINK, MOST_GROWTH);
+            let reach = error.max(LEAST_ERROR).powf(-0.2);
+            let factor = (SAFETY * reach).clamp(MOST_SHRINK, MOST_GROWTH);
             match attempt {
                 Some(attempt) if error <= 1.0 => {
                     // A step cut short by the end says nothing against the size that was planned.
-                    let factor = pace.accepted(length, error, factor);
+                    let factor = factor * pace.accepted(length * reach);
                     let next = if length == remaining { length.max(length * factor) } else { length * factor };
                     return Ok((attempt, next.min(pace.most())));
                 }

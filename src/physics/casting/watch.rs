@@ -88,12 +88,12 @@ impl<'a, S: Scalar> Watch<'a, S> {
 
     /// The highest pressure within a segment that holds a maximum. Its derivative is that at a fixed time: dp/dt is zero.
     pub fn look_for_peak<const D: usize>(&mut self, part: &Part<S, D>, segment: &Segment<S, D>) {
-        let at = |share: f64| part.plain_pressure(&segment.values_at(share));
         if part.is_open() {
             return;
         }
+        let at = |share: f64| part.plain_pressure(&segment.values_at(share));
         let rises_into = self.rises.unwrap_or_else(|| at(SHORTLY) > at(0.0));
-        let rises_on = at(1.0) > at(1.0 - SHORTLY);
+        let rises_on = part.plain_pressure(&segment.to.map(S::value)) > at(1.0 - SHORTLY);
         self.rises = Some(rises_on);
         // Between a rise and a fall lies a maximum.
         if !rises_into || rises_on {
