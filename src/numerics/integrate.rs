@@ -242,6 +242,16 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         M::attempt(self.system, &self.tangent, self.start, &self.from, &self.rate, length)
     }
 
+    /// Size of an attempt's error by its two estimates, and the worst component.
+    fn norm(&self, attempt: &Attempt<S, D>, tol: &Tolerance<D>) -> (f64, usize) {
+        let segment = &attempt.segment;
+        let slack = self.system.slack(&segment.to.map(S::value), tol);
+        let fine = norm_of(segment, &attempt.error, tol, &slack);
+        let coarse = attempt.missed.as_ref().map(|missed| norm_of(segment, missed, tol, &slack));
+        let coarse = coarse.map(|(size, component)| (size / COARSE, component));
+        coarse.filter(|coarse| coarse.0.is_nan() || coarse.0 > fine.0).unwrap_or(fine)
+    }
+
     /// Attempts steps until one is accurate enough; returns it with the size to try next.
     fn step(
         &self,
@@ -253,7 +263,7 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         let shortest = self.shortest();
         loop {
             let attempt = self.attempt(length);
-            let (error, component) = attempt.as_ref().map_or((f64::INFINITY, 0), |a| norm(a, tol));
+            let (error, component) = attempt.as_ref().map_or((f64::INFINITY, 0), |a| self.norm(a, tol));
             let reach = error.max(LEAST_ERROR).powf(-0.2);
             let factor = (SAFETY * reach).clamp(MOST_SHRINK, MOST_GROWTH);
             match attempt {
@@ -291,7 +301,8 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         for round in 0..ROUNDS {
             let attempt = self.attempt(length)?;
             // A longer step that was accurate may have been so by chance.
-            if norm(&attempt, tol).0.is_nan() || norm(&attempt, tol).0 > 1.0 {
+            let error = self.norm(&attempt, tol).0;
+            if error.is_nan() || error > 1.0 {
                 return None;
             }
             let landed = attempt.segment;
@@ -329,22 +340,20 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
     }
 }
 
-/// Size of the error against what is tolerated (accept at 1), over values and each direction of derivatives, and the
-/// worst component.
-fn norm<S: Scalar, const D: usize>(attempt: &Attempt<S, D>, tol: &Tolerance<D>) -> (f64, usize) {
-    let fine = norm_of(&attempt.segment, &attempt.error, tol);
-    let coarse = attempt.missed.as_ref().map(|missed| norm_of(&attempt.segment, missed, tol));
-    let coarse = coarse.map(|(size, component)| (size / COARSE, component));
-    coarse.filter(|coarse| coarse.0.is_nan() || coarse.0 > fine.0).unwrap_or(fine)
-}
-
+/// Size of an error against what is tolerated (accept at 1), over values and each direction of derivatives, and the worst
+/// component.
 #[inline]
-fn norm_of<S: Scalar, const D: usize>(segment: &Segment<S, D>, error: &[S; D], tol: &Tolerance<D>) -> (f64, usize) {
+fn norm_of<S: Scalar, const D: usize>(
+    segment: &Segment<S, D>,
+    error: &[S; D],
+    tol: &Tolerance<D>,
+    slack: &[f64; D],
+) -> (f64, usize) {
     let ratio = |i: usize, e: f64, a: f64, b: f64| e.abs() / (tol.absolute[i] + tol.relative * a.abs().max(b.abs()));
     let mut worst = (0.0, 0);
     let mut squares = 0.0;
     for (i, e) in error.iter().enumerate() {
-        let r = ratio(i, e.value(), segment.from[i].value(), segment.to[i].value());
+        let r = ratio(i, e.value(), segment.from[i].value(), segment.to[i].value()) / slack[i];
         squares += r * r;
         if r > worst.0 {
             worst = (r, i);

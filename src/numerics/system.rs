@@ -1,6 +1,7 @@
 //! What is integrated: rates, and the events that end a phase.
 
 use super::Scalar;
+use super::integrate::Tolerance;
 
 /// A system of ordinary differential equations y' = f(y), with its events.
 pub trait System<S: Scalar, const D: usize> {
@@ -17,5 +18,10 @@ pub trait System<S: Scalar, const D: usize> {
     /// Whether an event function never falls, so that a crossing shows at the end of a step.
     fn is_monotone(&self, _which: usize) -> bool {
         false
+    }
+    /// How many times the tolerated error each value (not its derivatives) may have at `y`, where its own size says little of
+    /// what it means.
+    fn slack(&self, _y: &[f64; D], _tolerance: &Tolerance<D>) -> [f64; D] {
+        [1.0; D]
     }
 }

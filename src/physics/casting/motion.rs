@@ -9,10 +9,10 @@ use super::headspace::Followed;
 use super::machine::{Machine, Reading, SIZE, State};
 use super::regime::Mark;
 use crate::numerics::Scalar;
-use crate::numerics::integrate::System;
+use crate::numerics::integrate::{System, Tolerance};
 use crate::numerics::rosenbrock::Stiff;
 use crate::numerics::segment::Segment;
-use crate::physics::kinetics::{BLOW, GEL, TEMP, gelled, unblown};
+use crate::physics::kinetics::{BLOW, GEL, TEMP, gelled, unblown, ungelled};
 
 /// Positions of what moves while only the reactions go on.
 pub(super) const REACTIONS: [usize; 3] = [0, 1, 2];
@@ -316,6 +316,21 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
 
     fn is_monotone(&self, which: usize) -> bool {
         self.follows || matches!(self.plain.regime.armed[which], Mark::Gel)
+    }
+
+    /// Set foam no longer flows: a turnover then matters for its conversion alone, and less and less.
+    fn slack(&self, y: &[f64; D], tolerance: &Tolerance<D>) -> [f64; D] {
+        let mut slack = [1.0; D];
+        if self.plain.regime.gelled {
+            let times = |place: usize, conversion: f64, slope: f64| {
+                let of = |size: f64| tolerance.absolute[place] + tolerance.relative * size;
+                of(conversion) / (slope * of(y[place])).max(f64::MIN_POSITIVE)
+            };
+            let (unblown, ungelled) = (unblown(y[BLOW]), ungelled(y[GEL]));
+            slack[BLOW] = times(BLOW, 1.0 - unblown, unblown);
+            slack[GEL] = times(GEL, 1.0 - ungelled, ungelled * ungelled);
+        }
+        slack
     }
 }
 
