@@ -367,7 +367,7 @@ impl<'a, S: Scalar> Course<'a, S> {
         r.peak_pressure = self.watch.peak.0 - machine.room.ambient;
         r.peak_time = self.watch.peak.1;
         r.clamp_needed = r.peak_pressure * machine.clamped_area;
-        r.part_mass = machine.contents(y).mass;
+        r.part_mass = machine.mass(y);
         (r.vent_loss, r.flash) = (y[VENTED], y[FLASHED]);
         r.fill_fraction = now.fill();
         r.density = r.part_mass / machine.room.volume;

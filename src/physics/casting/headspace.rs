@@ -78,6 +78,7 @@ impl<S: Scalar> Followed<S> {
 /// How the foam is changing: what displaces the air.
 struct Growth<S> {
     mass: S,
+    unblown: S,
     blown: S,
     temp: S,
     /// d blown / dt, 1/s, and dT/dt, K/s.
@@ -88,10 +89,16 @@ struct Growth<S> {
 impl<S: Scalar> Machine<S> {
     /// How foam of this mass (kg) grows in this state of its reactions, and their rate.
     fn growth(&self, y: [S; 3], mass: S) -> (Growth<S>, [S; 3]) {
-        let rate = self.reaction_rate(y, mass);
         let left = unblown(y[BLOW]);
-        let foam =
-            Growth { mass, blown: S::one() - left, temp: y[TEMP], blowing: rate[BLOW] * left, warming: rate[TEMP] };
+        let rate = self.reaction_rate(y, left, mass);
+        let foam = Growth {
+            mass,
+            unblown: left,
+            blown: S::one() - left,
+            temp: y[TEMP],
+            blowing: rate[BLOW] * left,
+            warming: rate[TEMP],
+        };
         (foam, rate)
     }
 
@@ -156,7 +163,7 @@ impl<S: Scalar> Machine<S> {
             Some(headspace) => cavity - headspace,
             None => self.gas.specific_volume(foam.blown, foam.temp, pressure) * foam.mass,
         };
-        let reading = Reading { pressure, headspace: cavity - volume, cavity };
+        let reading = Reading { pressure, headspace: cavity - volume, cavity, unblown: foam.unblown };
         Some(Followed { reading, balance: here.pressure.value(), behind, lag: here.lag })
     }
 
@@ -173,9 +180,9 @@ impl<S: Scalar> Machine<S> {
         left / ((S::one() - self.foam.gel_conversion) * gel)
     }
 
-    /// Rates of both turnovers and of the temperature, for this mass of foam.
-    pub fn reaction_rate(&self, y: [S; 3], mass: S) -> [S; 3] {
-        let [blow, gel, heat] = self.kinetics.rate(y);
+    /// Rates of both turnovers and of the temperature, with this share of the gas unmade, for this mass of foam.
+    pub fn reaction_rate(&self, y: [S; 3], unblown: S, mass: S) -> [S; 3] {
+        let [blow, gel, heat] = self.kinetics.rate_with(y, unblown);
         [blow, gel, heat - self.cooling * (y[TEMP] - self.wall_temp) / mass]
     }
 

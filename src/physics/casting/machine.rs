@@ -79,18 +79,25 @@ pub(super) struct Reading<S> {
     pub headspace: S,
     /// Volume of the cavity, m3.
     pub cavity: S,
+    /// Share of the gas that is not made yet: 1 less the blowing conversion.
+    pub unblown: S,
 }
 
 impl<S: Scalar> Reading<S> {
     /// What cannot be read.
     pub fn unknown() -> Self {
         let lost = S::constant(f64::NAN);
-        Reading { pressure: lost, headspace: lost, cavity: lost }
+        Reading { pressure: lost, headspace: lost, cavity: lost, unblown: lost }
     }
 
     /// This reading in other numbers.
     pub fn map<T>(&self, to: impl Fn(S) -> T) -> Reading<T> {
-        Reading { pressure: to(self.pressure), headspace: to(self.headspace), cavity: to(self.cavity) }
+        Reading {
+            pressure: to(self.pressure),
+            headspace: to(self.headspace),
+            cavity: to(self.cavity),
+            unblown: to(self.unblown),
+        }
     }
 
     /// Share of the cavity that foam fills.
@@ -108,10 +115,10 @@ impl<S: Scalar> Machine<S> {
     }
 
     #[inline]
-    pub fn contents(&self, y: &State<S>) -> Contents<S> {
+    pub fn contents(&self, y: &State<S>, unblown: S) -> Contents<S> {
         Contents {
             mass: self.mass(y),
-            blown: S::one() - unblown(y[BLOW]),
+            blown: S::one() - unblown,
             temp: y[TEMP],
             headspace: y[HEAD],
             lost: y[LOST],
@@ -121,17 +128,17 @@ impl<S: Scalar> Machine<S> {
 
     #[inline]
     pub fn reading(&self, y: &State<S>) -> Reading<S> {
+        let unblown = unblown(y[BLOW]);
         if self.regime.open {
-            let contents = self.contents(y);
-            let volume = self.gas.specific_volume(contents.blown, y[TEMP], self.room.ambient) * contents.mass;
-            let pressure = self.room.ambient;
-            return Reading { pressure, headspace: self.room.volume - volume, cavity: self.room.volume };
+            let (pressure, cavity) = (self.room.ambient, self.room.volume);
+            let volume = self.gas.specific_volume(S::one() - unblown, y[TEMP], pressure) * self.mass(y);
+            return Reading { pressure, headspace: cavity - volume, cavity, unblown };
         }
         let pressure = match self.regime.held {
             Some(headspace) => y[HEAD] * (self.room.headspace_temp * GAS_CONSTANT) / headspace,
-            None => self.room.pressure(&self.gas, &self.contents(y)),
+            None => self.room.pressure(&self.gas, &self.contents(y, unblown)),
         };
-        self.reading_at(y, pressure)
+        self.reading_at(y, pressure, unblown)
     }
 
     /// Upper bound of the core temperature, K.
@@ -149,8 +156,8 @@ impl<S: Scalar> Machine<S> {
             g[HEAD] = self.room.headspace_temp * GAS_CONSTANT / headspace;
             return g;
         }
-        let p = self.room.slopes(&self.gas, &self.contents(y), now.pressure);
-        g[BLOW] = p.by_blown * unblown(y[BLOW]);
+        let p = self.room.slopes(&self.gas, &self.contents(y, now.unblown), now.pressure);
+        g[BLOW] = p.by_blown * now.unblown;
         g[TEMP] = p.by_temp;
         g[HEAD] = p.by_headspace;
         g[VENTED] = -p.by_mass;
@@ -278,12 +285,12 @@ impl<S: Scalar> Machine<S> {
     /// Gas lost through opened cells after gel, mol/s: the gauge share of the free gas per time constant.
     fn gas_leaving(&self, y: &State<S>, now: &Reading<S>) -> S {
         let p = now.pressure;
-        let free = Room::free_gas(&self.gas, &self.contents(y), p);
+        let free = Room::free_gas(&self.gas, &self.contents(y, now.unblown), p);
         free * (S::one() - self.room.ambient / p) / self.foam.open_time
     }
 
     fn gas_leaving_slopes(&self, y: &State<S>, now: &Reading<S>) -> State<S> {
-        let (p, c) = (now.pressure, self.contents(y));
+        let (p, c) = (now.pressure, self.contents(y, now.unblown));
         let free = Room::free_gas(&self.gas, &c, p);
         let share = S::one() - self.room.ambient / p;
         let henry = if c.saturated { self.gas.henry } else { S::zero() };
@@ -292,7 +299,7 @@ impl<S: Scalar> Machine<S> {
         let per = share / self.foam.open_time;
         let by_mass = Room::free_gas(&self.gas, &Contents { mass: S::one(), lost: S::zero(), ..c }, p) * per;
         if c.saturated {
-            by[BLOW] += self.gas.yielded * c.mass * per * unblown(y[BLOW]);
+            by[BLOW] += self.gas.yielded * c.mass * per * now.unblown;
         }
         by[VENTED] -= by_mass;
         by[FLASHED] -= by_mass;
@@ -310,7 +317,7 @@ impl<S: Scalar> Machine<S> {
     /// The same, with what is read there.
     pub fn rate_at(&self, y: &State<S>, now: &Reading<S>) -> State<S> {
         let mut out = [S::zero(); SIZE];
-        let reactions = self.reaction_rate([y[BLOW], y[GEL], y[TEMP]], self.mass(y));
+        let reactions = self.reaction_rate([y[BLOW], y[GEL], y[TEMP]], now.unblown, self.mass(y));
         out[..3].copy_from_slice(&reactions);
         if self.regime.open {
             return out;

@@ -3,7 +3,7 @@
 use super::machine::{HEAD, Machine, Reading, Seam, State};
 use super::regime::Mark;
 use crate::numerics::Scalar;
-use crate::physics::kinetics::{BLOW, GEL, gelled, unblown, ungelled};
+use crate::physics::kinetics::{BLOW, GEL, gelled, ungelled};
 use crate::physics::properties::GAS_CONSTANT;
 
 impl<S: Scalar> Machine<S> {
@@ -47,8 +47,8 @@ impl<S: Scalar> Machine<S> {
     pub fn mark(&self, mark: Mark<S>, y: &State<S>, now: &Reading<S>) -> S {
         match mark {
             Mark::Gel => gelled(y[GEL]) - self.foam.gel_conversion,
-            Mark::Saturated => self.saturation(y, now),
-            Mark::Unsaturated => -self.saturation(y, now),
+            Mark::Saturated => self.saturation(now),
+            Mark::Unsaturated => -self.saturation(now),
             Mark::Front(fill) => now.fill() - fill,
             Mark::ClampOpens => self.clamp_excess(now),
             Mark::ClampHolds => -self.clamp_excess(now),
@@ -59,7 +59,7 @@ impl<S: Scalar> Machine<S> {
     /// How fast a mark's function rises, given how fast the pressure does.
     pub fn mark_rate(&self, mark: Mark<S>, y: &State<S>, rate: &State<S>, now: &Reading<S>, climb: f64) -> f64 {
         let gas = &self.gas;
-        let saturation = || (rate[BLOW] * unblown(y[BLOW])).value() - gas.henry.value() * climb / gas.yielded.value();
+        let saturation = || (rate[BLOW] * now.unblown).value() - gas.henry.value() * climb / gas.yielded.value();
         let clamp = || self.seam.as_ref().map_or(0.0, |s| climb * s.area.value() / clamp_scale(s));
         match mark {
             Mark::Gel => rate[GEL].value() * ungelled(y[GEL].value()).powi(2),
@@ -73,13 +73,13 @@ impl<S: Scalar> Machine<S> {
     }
 
     /// CO2 beyond saturation, as a share of the yield.
-    fn saturation(&self, y: &State<S>, now: &Reading<S>) -> S {
-        self.gas.excess(S::one() - unblown(y[BLOW]), now.pressure) / self.gas.yielded
+    fn saturation(&self, now: &Reading<S>) -> S {
+        self.gas.excess(S::one() - now.unblown, now.pressure) / self.gas.yielded
     }
 
     /// Whether the liquid holds all CO2 again.
-    pub fn dissolves(&self, y: &State<S>, now: &Reading<S>) -> bool {
-        self.regime.saturated && self.saturation(y, now).value() < 0.0
+    pub fn dissolves(&self, now: &Reading<S>) -> bool {
+        self.regime.saturated && self.saturation(now).value() < 0.0
     }
 
     fn clamp_excess(&self, now: &Reading<S>) -> S {

@@ -116,7 +116,7 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
     pub fn read(&self, y: &[S; D]) -> (State<S>, Reading<S>) {
         let all = self.whole(y);
         if let Some((_, slot)) = self.pressed {
-            return (all, self.exact.reading_at(&all, y[slot]));
+            return (all, self.exact.reading_at(&all, y[slot], unblown(all[BLOW])));
         }
         if !self.follows {
             return (all, self.exact.reading(&all));
@@ -137,7 +137,7 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         }
         let all = self.plain_whole(y);
         let now = match self.pressed {
-            Some((_, slot)) => self.plain.reading_at(&all, y[slot]),
+            Some((_, slot)) => self.plain.reading_at(&all, y[slot], unblown(all[BLOW])),
             None if self.follows => self.following(&all).reading,
             None => self.plain.reading(&all),
         };
@@ -265,7 +265,8 @@ pub(super) fn is_stiff(machine: &Machine<f64>, state: &State<f64>, places: &[usi
 impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
     fn rate(&self, y: &[S; D]) -> [S; D] {
         if D == REACTIONS.len() {
-            let rate = self.exact.reaction_rate(std::array::from_fn(|i| y[i]), self.exact.mass(&self.rest));
+            let rate =
+                self.exact.reaction_rate(std::array::from_fn(|i| y[i]), unblown(y[BLOW]), self.exact.mass(&self.rest));
             return std::array::from_fn(|i| rate[i]);
         }
         let (all, now) = self.read(y);

@@ -3,6 +3,7 @@
 use super::machine::{FLASHED, HEAD, Machine, Reading, State, VENTED};
 use crate::numerics::Scalar;
 use crate::physics::cavity::{Contents, Room};
+use crate::physics::kinetics::{BLOW, unblown};
 use crate::physics::properties::GAS_CONSTANT;
 
 /// Time over which the pressure's gradient is watched as it turns, s.
@@ -28,10 +29,11 @@ impl<S: Scalar> Machine<S> {
             return pressure * headspace / rt;
         }
         let cavity = self.room.volume_at(pressure);
+        let contents = self.contents(y, unblown(y[BLOW]));
         if place == HEAD {
-            return pressure * (cavity - self.foam_volume(&self.contents(y), pressure)) / rt;
+            return pressure * (cavity - self.foam_volume(&contents, pressure)) / rt;
         }
-        let of_a_kilogram = self.foam_volume(&Contents { mass: S::one(), ..self.contents(y) }, pressure);
+        let of_a_kilogram = self.foam_volume(&Contents { mass: S::one(), ..contents }, pressure);
         let mass = (cavity - y[HEAD] * rt / pressure) / of_a_kilogram;
         let other = if place == VENTED { FLASHED } else { VENTED };
         self.poured - mass - y[other]
@@ -43,10 +45,10 @@ impl<S: Scalar> Machine<S> {
     }
 
     /// What is read in the closed cavity at a state with this absolute pressure (Pa).
-    pub fn reading_at(&self, y: &State<S>, pressure: S) -> Reading<S> {
+    pub fn reading_at(&self, y: &State<S>, pressure: S, unblown: S) -> Reading<S> {
         let rt = self.room.headspace_temp * GAS_CONSTANT;
         let headspace = self.regime.held.unwrap_or_else(|| y[HEAD] * rt / pressure);
-        Reading { pressure, headspace, cavity: self.room.volume_at(pressure) }
+        Reading { pressure, headspace, cavity: self.room.volume_at(pressure), unblown }
     }
 
     /// How fast the pressure's gradient turns as the state moves: its Hessian times dy/dt, by central differences.
@@ -54,9 +56,9 @@ impl<S: Scalar> Machine<S> {
         let rate = self.rate_at(y, now);
         let climb = self.climb(y, now, &rate);
         let at = |by: f64| {
-            let near = std::array::from_fn(|i| y[i] + rate[i] * by);
+            let near: State<S> = std::array::from_fn(|i| y[i] + rate[i] * by);
             let pressure = now.pressure + climb * by;
-            self.gradient(&near, &self.reading_at(&near, pressure))
+            self.gradient(&near, &self.reading_at(&near, pressure, unblown(near[BLOW])))
         };
         let (before, after) = (at(-NUDGE), at(NUDGE));
         std::array::from_fn(|i| (after[i] - before[i]) / (2.0 * NUDGE))

@@ -5,7 +5,7 @@ use super::motion::Part;
 use super::result::{CastingTrace, Phase};
 use crate::numerics::Scalar;
 use crate::numerics::segment::Segment;
-use crate::physics::kinetics::{BLOW, GEL, TEMP, gelled, unblown};
+use crate::physics::kinetics::{GEL, TEMP, gelled};
 
 /// Golden section: share of an interval that is kept.
 const KEPT: f64 = 0.618_033_988_749_894_9;
@@ -111,7 +111,7 @@ impl<'a, S: Scalar> Watch<'a, S> {
         let gauge = now.pressure - machine.room.ambient;
         if let Some(trace) = &mut self.trace {
             let v = |s: S| s.value();
-            let (blown, set) = (1.0 - unblown(v(y[BLOW])), gelled(v(y[GEL])));
+            let (blown, set) = (1.0 - v(now.unblown), gelled(v(y[GEL])));
             trace.time.push(time);
             trace.pressure.push(v(gauge));
             trace.fill.push(v(now.fill()));

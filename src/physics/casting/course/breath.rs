@@ -64,7 +64,7 @@ impl<S: Scalar> Course<'_, S> {
             let here = part.following(&end);
             let neglected = here.neglected();
             let lags = neglected.is_nan() || neglected > limit * segment.end();
-            if lags || self.plain.dissolves(&end, &here.reading) {
+            if lags || self.plain.dissolves(&here.reading) {
                 return Break(());
             }
             falls |= here.reading.pressure < last;
