@@ -5,7 +5,7 @@ mod equations;
 
 use bdf::{Tuning, cast};
 use risefit::physics::casting::{Accuracy, simulate};
-use risefit_bench::clock::shortest;
+use risefit_bench::clock::{in_turns, shortest};
 use risefit_bench::plain::{Shot, outcome, worst_error};
 use risefit_bench::slopes;
 use serde_json::{Value, json};
@@ -19,7 +19,10 @@ const EXACT: f64 = 1e-12;
 /// Independent solutions of the same equations agree to this, or the comparison is void.
 const AGREEMENT: f64 = 1e-6;
 const ROUNDS: usize = 40;
-const TOLERANCES: [f64; 11] = [1e-3, 3e-4, 1e-4, 3e-5, 1e-5, 3e-6, 1e-6, 3e-7, 1e-7, 3e-8, 1e-8];
+/// Decades cut in four.
+const TOLERANCES: [f64; 21] = [
+    1e-3, 5e-4, 3e-4, 2e-4, 1e-4, 5e-5, 3e-5, 2e-5, 1e-5, 5e-6, 3e-6, 2e-6, 1e-6, 5e-7, 3e-7, 2e-7, 1e-7, 5e-8, 3e-8, 2e-8, 1e-8,
+];
 
 /// The quickest of several settings that is accurate enough, or else the most accurate one, and its error.
 fn tuned<T: Copy>(settings: &[T], error: impl Fn(T) -> Option<f64>, pass: impl Fn(T)) -> Result<(T, f64), Failure> {
@@ -44,16 +47,6 @@ fn worst(shots: &[Shot], exact: &[[f64; 4]], run: impl Fn(&Shot) -> Option<[f64;
 /// Takes a result so that the work behind it is not left out.
 fn keep<T>(result: T) {
     std::hint::black_box(&result);
-}
-
-/// The shortest time of each, run in turns.
-fn in_turns(rounds: usize, mut ours: impl FnMut(), mut peer: impl FnMut()) -> (f64, f64) {
-    let (mut a, mut b) = (f64::INFINITY, f64::INFINITY);
-    for _ in 0..rounds {
-        a = a.min(shortest(1, &mut ours));
-        b = b.min(shortest(1, &mut peer));
-    }
-    (a, b)
 }
 
 fn row(name: &str, (ours_s, peer_s): (f64, f64), errors: (f64, f64), settings: (String, String)) -> Value {
@@ -112,7 +105,7 @@ fn derivatives(shot: &Shot) -> Result<Value, Failure> {
     let close = [TOLERANCES.as_slice(), &[1e-9, 1e-10]].concat();
     let (setting, ours_error) = tuned(&close, |r| error(ours(r)), |r| keep(ours(r)))?;
     let (pair, peer_error) = tuned(&pairs, |p| error(peer(p)), |p| keep(peer(p)))?;
-    let times = in_turns(10, || keep(ours(setting)), || keep(peer(pair)));
+    let times = in_turns(ROUNDS, || keep(ours(setting)), || keep(peer(pair)));
     let mut row = row(
         "one casting with derivatives by 10 parameters",
         times,
