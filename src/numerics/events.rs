@@ -13,6 +13,11 @@ pub(super) const SLACK: f64 = 1e-9;
 const COASTS: f64 = 0.5;
 /// Shares of a step at which event functions are looked at, so that a crossing there and back is not lost.
 const LOOKOUTS: [f64; 3] = [0.35, 0.7, 1.0];
+/// Share of an interval over which a function is seen to rise or fall.
+const SHORTLY: f64 = 1e-3;
+/// Golden section: share of an interval that is kept, and how often it is cut.
+const KEPT: f64 = 0.618_033_988_749_894_9;
+const SECTIONS: usize = 24;
 /// Share of a step to within which an event is looked for; the step that is taken to it again finds it better.
 const NEARLY: f64 = 1e-6;
 
@@ -71,20 +76,52 @@ fn first_crossing_at<S: Scalar, const D: usize>(
 ) -> Option<(usize, f64)> {
     let mut before = 0.0;
     for &here in lookouts {
-        let point = if here == 1.0 { segment.to.map(S::value) } else { segment.values_at(here) };
-        let mut first: Option<(usize, f64)> = None;
-        for which in (0..system.events()).filter(|&i| system.event(i, &point) > 0.0) {
-            let share = cross(|share| system.event(which, &segment.values_at(share)), before, here, NEARLY);
-            if first.is_none_or(|(_, other)| share < other) {
-                first = Some((which, share));
-            }
-        }
+        let crossing = |which: usize| {
+            let at = |share: f64| system.event(which, &values(segment, share));
+            let above =
+                if at(here) > 0.0 { Some(here) } else { summit(&at, before, here).filter(|_| lookouts.len() > 1) };
+            above.map(|above| (which, cross(at, before, above, NEARLY)))
+        };
+        let first = (0..system.events()).filter_map(crossing).reduce(|a, b| if b.1 < a.1 { b } else { a });
         if first.is_some() {
             return first;
         }
         before = here;
     }
     None
+}
+
+/// The values at a share of the step, at its end those that go on.
+fn values<S: Scalar, const D: usize>(segment: &Segment<S, D>, share: f64) -> [f64; D] {
+    if share == 1.0 { segment.to.map(S::value) } else { segment.values_at(share) }
+}
+
+/// Where a function that rises away from `low` and falls toward `high`, not above zero at either, is highest, if it is above
+/// zero there.
+fn summit(at: &impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f64> {
+    let shortly = SHORTLY * (high - low);
+    (at(low + shortly) > at(low) && at(high) < at(high - shortly))
+        .then(|| highest(at, low, high))
+        .filter(|&share| at(share) > 0.0)
+}
+
+/// Where a function is highest between two points that bracket its maximum, by golden section: flat as it is there, to a
+/// millionth of their distance.
+pub(crate) fn highest(at: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
+    let (mut a, mut b) = (high - KEPT * (high - low), low + KEPT * (high - low));
+    let (mut at_a, mut at_b) = (at(a), at(b));
+    for _ in 0..SECTIONS {
+        if at_a > at_b {
+            (high, b, at_b) = (b, a, at_a);
+            a = high - KEPT * (high - low);
+            at_a = at(a);
+        } else {
+            (low, a, at_a) = (a, b, at_b);
+            b = low + KEPT * (high - low);
+            at_b = at(b);
+        }
+    }
+    0.5 * (low + high)
 }
 
 /// The point between `low` (function not above zero) and `high` (above) where it crosses: false position in the manner of

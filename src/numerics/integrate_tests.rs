@@ -1,5 +1,7 @@
 //! Both methods on problems with known answers: their orders, stiffness, events and derivatives.
 
+use std::cell::Cell;
+
 use super::*;
 use crate::numerics::Dual;
 use crate::numerics::dormand_prince::DormandPrince;
@@ -214,6 +216,38 @@ fn no_step_is_right_by_chance() {
         integrate::<Rodas5P, _, _, 1>(&Outflow, begin, 1.0, &tol, seen).expect("it ends");
         assert!(lowest > -10.0, "{lowest} with a first step of {step}");
     }
+}
+
+/// y' = y^2, ever steeper up to its end at t = 1: where errors grow from step to step, few steps should have to be taken twice.
+#[test]
+fn steps_shorten_before_they_fail() {
+    struct Blowup(Cell<usize>);
+    impl System<f64, 1> for Blowup {
+        fn rate(&self, [y]: &[f64; 1]) -> [f64; 1] {
+            self.0.set(self.0.get() + 1);
+            [y * y]
+        }
+        fn events(&self) -> usize {
+            0
+        }
+        fn event(&self, _: usize, _: &[f64; 1]) -> f64 {
+            -1.0
+        }
+        fn event_exact(&self, _: usize, _: &[f64; 1]) -> f64 {
+            -1.0
+        }
+        fn event_rate(&self, _: usize, _: &[f64; 1], _: &[f64; 1]) -> f64 {
+            0.0
+        }
+    }
+    let system = Blowup(Cell::new(0));
+    let tol = Tolerance { relative: 1e-6, absolute: [1e-8], max_steps: 1000 };
+    let mut steps = 0;
+    let begin = Begin { time: 0.0, state: [1.0], step: 0.01 };
+    let end = integrate::<DormandPrince, _, _, 1>(&system, begin, 0.999, &tol, |_| steps += 1).expect("it ends");
+    assert!((end.state[0] / 1000.0 - 1.0).abs() < 1e-2, "{:?}", end.state);
+    let refused = system.0.get() / 6 - steps;
+    assert!(refused * 10 <= steps, "{refused} refused, {steps} taken");
 }
 
 /// An event function that is above zero for a while in the middle of a step, and equally far below at both of its ends.

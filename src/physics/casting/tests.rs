@@ -3,7 +3,7 @@
 use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
 use super::motion::Part;
 use super::setup::build;
-use crate::numerics::integrate::System;
+use crate::numerics::integrate::{System, Tolerance};
 use crate::numerics::rosenbrock::Stiff;
 use crate::numerics::{Dual, Scalar};
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
@@ -187,5 +187,31 @@ fn slopes_hold_after_gel() {
         let short = state(0.7, 0.7, 380.0, 0.11, [0.0; 3]);
         agree("short shot", &mut m, &short);
         agree_pressed("short shot", &m, &short, [0, 1, 2, HEAD]);
+    }
+}
+
+/// What a turnover of set foam may be off by moves its conversion by what that may be off by; a turnover of foam that flows may
+/// be off by no more than its own size says.
+#[test]
+fn a_turnover_of_set_foam_counts_by_its_conversion() {
+    let mut machine: Machine<f64> = build(&foam(), &cavity(0.0), &casting(60e-3));
+    let tolerance = Tolerance { relative: 1e-5, absolute: [1e-6, 1e-6, 1e-3], max_steps: 1 };
+    for (blow, gel) in [(1e-3, 1e-2), (1.0, 2.0), (4.0, 30.0)] {
+        let y = [blow, gel, 350.0];
+        let slack = |machine: &Machine<f64>| {
+            let part = Part::new((machine, machine), [0.0; SIZE], [BLOW, GEL, TEMP], false);
+            part.slack(&y, &tolerance)
+        };
+        machine.regime.gelled = false;
+        assert_eq!(slack(&machine), [1.0; 3]);
+        machine.regime.gelled = true;
+        let conversions = [|y: f64| 1.0 - (-y).exp(), |y: f64| y / (1.0 + y)];
+        for (place, conversion) in conversions.iter().enumerate() {
+            let of = |size: f64| tolerance.absolute[place] + tolerance.relative * size;
+            let off = slack(&machine)[place] * of(y[place]);
+            let moved = conversion(y[place] + off) - conversion(y[place]);
+            assert!((moved / of(conversion(y[place])) - 1.0).abs() < 1e-2, "{place} at {}: {moved}", y[place]);
+        }
+        assert_eq!(slack(&machine)[TEMP], 1.0);
     }
 }

@@ -4,15 +4,12 @@ use super::machine::{FLASHED, Machine, Reading, State, VENTED};
 use super::motion::Part;
 use super::result::{CastingTrace, Phase};
 use crate::numerics::Scalar;
+use crate::numerics::events::highest;
 use crate::numerics::segment::Segment;
 use crate::physics::kinetics::{GEL, TEMP, gelled};
 
-/// Golden section: share of an interval that is kept.
-const KEPT: f64 = 0.618_033_988_749_894_9;
 /// Share of a step over which a rise or fall of the pressure is seen.
 const SHORTLY: f64 = 1e-3;
-/// Rounds of golden section: the pressure is flat at its peak, which this finds to a millionth of the step.
-const ROUNDS: usize = 24;
 
 /// States and gauge pressures at the sample times.
 pub(super) type Samples<S> = Vec<(State<S>, S)>;
@@ -136,22 +133,4 @@ impl<'a, S: Scalar> Watch<'a, S> {
         }
         self.samples.push((y, gauge));
     }
-}
-
-/// Where a function is highest between two points that bracket its maximum, by golden section.
-fn highest(at: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
-    let (mut a, mut b) = (high - KEPT * (high - low), low + KEPT * (high - low));
-    let (mut at_a, mut at_b) = (at(a), at(b));
-    for _ in 0..ROUNDS {
-        if at_a > at_b {
-            (high, b, at_b) = (b, a, at_a);
-            a = high - KEPT * (high - low);
-            at_a = at(a);
-        } else {
-            (low, a, at_a) = (a, b, at_b);
-            b = low + KEPT * (high - low);
-            at_b = at(b);
-        }
-    }
-    0.5 * (low + high)
 }
