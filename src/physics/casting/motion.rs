@@ -45,7 +45,15 @@ pub(super) struct Part<'a, S, const D: usize> {
     /// The last state in which the headspace followed, and what was read there.
     last: Cell<Option<(State<f64>, Followed<f64>)>>,
     /// What was last read in values, and where: several events ask for it.
-    seen: Cell<Option<([f64; D], State<f64>, Reading<f64>)>>,
+    seen: Cell<Option<Seen<D>>>,
+}
+
+/// A part of the state in values, the whole, and what is read there.
+#[derive(Clone, Copy)]
+struct Seen<const D: usize> {
+    at: [f64; D],
+    all: State<f64>,
+    now: Reading<f64>,
 }
 
 impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
@@ -132,8 +140,8 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
     /// The same, in values.
     #[inline]
     pub fn plain_read(&self, y: &[f64; D]) -> (State<f64>, Reading<f64>) {
-        if let Some((_, all, now)) = self.seen.get().filter(|(at, ..)| at == y) {
-            return (all, now);
+        if let Some(seen) = self.seen.get().filter(|seen| seen.at == *y) {
+            return (seen.all, seen.now);
         }
         let all = self.plain_whole(y);
         let now = match self.pressed {
@@ -141,7 +149,7 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
             None if self.follows => self.following(&all).reading,
             None => self.plain.reading(&all),
         };
-        self.seen.set(Some((*y, all, now)));
+        self.seen.set(Some(Seen { at: *y, all, now }));
         (all, now)
     }
 
