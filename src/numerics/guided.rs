@@ -31,7 +31,7 @@ const STEP_ACCEPTANCE: f64 = 0.9;
 /// Draws of a chain that warms up, for each that is as good as independent.
 const WORTH: f64 = 3.0;
 /// Accepted proposals per kept draw that are aimed at, and proposals per draw at least and at most.
-const MOVES_PER_DRAW: f64 = 2.0;
+const MOVES_PER_DRAW: f64 = 2.5;
 const LEAST_PROPOSALS: f64 = 2.0;
 const MOST_PROPOSALS: f64 = 20.0;
 /// Slices for each time that parts are drawn on their own: a slice costs several evaluations.
