@@ -310,7 +310,7 @@ fn nonsense_is_refused() {
     }
 }
 
-/// A leak that opens a hair below the top of the pressure.
+/// A leak that opens a hair below the top of the pressure: a step holds the top, and begins and ends below the leak's pressure.
 #[test]
 fn a_leak_just_below_the_peak_opens() {
     let mut shot = Shot::usual(62e-3, 2e-3);

@@ -3,6 +3,9 @@
 use std::hint::black_box;
 use std::time::Instant;
 
+/// Least time of a measurement in turns, s: shorter work is repeated, or it would be timed with what other work left in the caches.
+const LEAST: f64 = 2e-3;
+
 /// The shortest of `rounds` runs, s: the one that the machine's other work disturbed least.
 pub fn shortest<T>(rounds: usize, mut work: impl FnMut() -> T) -> f64 {
     let mut best = f64::INFINITY;
@@ -13,9 +16,6 @@ pub fn shortest<T>(rounds: usize, mut work: impl FnMut() -> T) -> f64 {
     }
     best
 }
-
-/// Least time of a measurement, s: shorter work is repeated, or it would be timed with what other work left in the caches.
-const LEAST: f64 = 2e-3;
 
 /// Time that a work takes, s, the shortest of `rounds` measurements of each of two works in turns.
 pub fn in_turns(rounds: usize, mut one: impl FnMut(), mut other: impl FnMut()) -> (f64, f64) {

@@ -14,7 +14,7 @@ const COASTS: f64 = 0.5;
 /// Shares of a step at which event functions are looked at, so that a crossing there and back is not lost.
 const LOOKOUTS: [f64; 3] = [0.35, 0.7, 1.0];
 /// Share of an interval over which a function is seen to rise or fall.
-const SHORTLY: f64 = 1e-3;
+pub(crate) const SHORTLY: f64 = 1e-3;
 /// Golden section: share of an interval that is kept, and how often it is cut.
 const KEPT: f64 = 0.618_033_988_749_894_9;
 const SECTIONS: usize = 24;
@@ -78,8 +78,11 @@ fn first_crossing_at<S: Scalar, const D: usize>(
     for &here in lookouts {
         let crossing = |which: usize| {
             let at = |share: f64| system.event(which, &values(segment, share));
-            let above =
-                if at(here) > 0.0 { Some(here) } else { summit(&at, before, here).filter(|_| lookouts.len() > 1) };
+            let above = match at(here) > 0.0 {
+                true => Some(here),
+                false if system.is_monotone(which) => None,
+                false => summit(&at, before, here),
+            };
             above.map(|above| (which, cross(at, before, above, NEARLY)))
         };
         let first = (0..system.events()).filter_map(crossing).reduce(|a, b| if b.1 < a.1 { b } else { a });
@@ -105,8 +108,8 @@ fn summit(at: &impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f64> {
         .filter(|&share| at(share) > 0.0)
 }
 
-/// Where a function is highest between two points that bracket its maximum, by golden section: flat as it is there, to a
-/// millionth of their distance.
+/// Where a function is highest between two points that bracket its maximum, by golden section, to a
+/// hundred-thousandth of their distance: it is flat there.
 pub(crate) fn highest(at: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
     let (mut a, mut b) = (high - KEPT * (high - low), low + KEPT * (high - low));
     let (mut at_a, mut at_b) = (at(a), at(b));

@@ -209,10 +209,11 @@ impl Pace {
         ahead.clamp(MOST_SHRINK, 1.0)
     }
 
-    fn most(&mut self) -> f64 {
+    /// A length no larger than what was refused allows, which is forgotten by and by.
+    fn limited(&mut self, length: f64) -> f64 {
         let most = self.most;
         self.most *= FORGETTING;
-        most
+        length.min(most)
     }
 }
 
@@ -271,7 +272,7 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
                     // A step cut short by the end says nothing against the size that was planned.
                     let factor = factor * pace.accepted(length * reach);
                     let next = if length == remaining { length.max(length * factor) } else { length * factor };
-                    return Ok((attempt, next.min(pace.most())));
+                    return Ok((attempt, pace.limited(next)));
                 }
                 _ => {
                     pace.most = REFUSED * length;

@@ -120,18 +120,6 @@ fn stiff_decay_is_damped() {
         fn rate(&self, y: &[f64; 1]) -> [f64; 1] {
             [-1e6 * (y[0] - 1.0)]
         }
-        fn events(&self) -> usize {
-            0
-        }
-        fn event(&self, _: usize, _: &[f64; 1]) -> f64 {
-            -1.0
-        }
-        fn event_exact(&self, _: usize, _: &[f64; 1]) -> f64 {
-            -1.0
-        }
-        fn event_rate(&self, _: usize, _: &[f64; 1], _: &[f64; 1]) -> f64 {
-            0.0
-        }
     }
     impl Stiff<f64, 1> for Decay {
         fn jacobian(&self, _: &[f64; 1]) -> [[f64; 1]; 1] {
@@ -189,18 +177,6 @@ fn no_step_is_right_by_chance() {
         fn rate(&self, [y]: &[f64; 1]) -> [f64; 1] {
             [-77.0 * y / (1.0 + y.abs()).sqrt()]
         }
-        fn events(&self) -> usize {
-            0
-        }
-        fn event(&self, _: usize, _: &[f64; 1]) -> f64 {
-            -1.0
-        }
-        fn event_exact(&self, _: usize, _: &[f64; 1]) -> f64 {
-            -1.0
-        }
-        fn event_rate(&self, _: usize, _: &[f64; 1], _: &[f64; 1]) -> f64 {
-            0.0
-        }
     }
     impl Stiff<f64, 1> for Outflow {
         fn jacobian(&self, [y]: &[f64; 1]) -> [[f64; 1]; 1] {
@@ -226,18 +202,6 @@ fn steps_shorten_before_they_fail() {
         fn rate(&self, [y]: &[f64; 1]) -> [f64; 1] {
             self.0.set(self.0.get() + 1);
             [y * y]
-        }
-        fn events(&self) -> usize {
-            0
-        }
-        fn event(&self, _: usize, _: &[f64; 1]) -> f64 {
-            -1.0
-        }
-        fn event_exact(&self, _: usize, _: &[f64; 1]) -> f64 {
-            -1.0
-        }
-        fn event_rate(&self, _: usize, _: &[f64; 1], _: &[f64; 1]) -> f64 {
-            0.0
         }
     }
     let system = Blowup(Cell::new(0));

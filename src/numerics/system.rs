@@ -7,14 +7,22 @@ use super::integrate::Tolerance;
 pub trait System<S: Scalar, const D: usize> {
     /// f(y).
     fn rate(&self, y: &[S; D]) -> [S; D];
-    /// How many event functions there are.
-    fn events(&self) -> usize;
+    /// How many event functions there are; none, unless it says so.
+    fn events(&self) -> usize {
+        0
+    }
     /// Value of event function number `which`, of order one. The event fires when it rises through zero.
-    fn event(&self, which: usize, y: &[f64; D]) -> f64;
+    fn event(&self, _which: usize, _y: &[f64; D]) -> f64 {
+        -1.0
+    }
     /// The same with derivatives.
-    fn event_exact(&self, which: usize, y: &[S; D]) -> S;
+    fn event_exact(&self, _which: usize, _y: &[S; D]) -> S {
+        S::constant(-1.0)
+    }
     /// Time derivative of that event function, given y and y'.
-    fn event_rate(&self, which: usize, y: &[S; D], rate: &[S; D]) -> f64;
+    fn event_rate(&self, _which: usize, _y: &[S; D], _rate: &[S; D]) -> f64 {
+        0.0
+    }
     /// Whether an event function never falls, so that a crossing shows at the end of a step.
     fn is_monotone(&self, _which: usize) -> bool {
         false

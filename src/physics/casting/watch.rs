@@ -4,12 +4,9 @@ use super::machine::{FLASHED, Machine, Reading, State, VENTED};
 use super::motion::Part;
 use super::result::{CastingTrace, Phase};
 use crate::numerics::Scalar;
-use crate::numerics::events::highest;
+use crate::numerics::events::{SHORTLY, highest};
 use crate::numerics::segment::Segment;
 use crate::physics::kinetics::{GEL, TEMP, gelled};
-
-/// Share of a step over which a rise or fall of the pressure is seen.
-const SHORTLY: f64 = 1e-3;
 
 /// States and gauge pressures at the sample times.
 pub(super) type Samples<S> = Vec<(State<S>, S)>;
