@@ -15,9 +15,11 @@ const COASTS: f64 = 0.5;
 const LOOKOUTS: [f64; 3] = [0.35, 0.7, 1.0];
 /// Share of an interval over which a function is seen to rise or fall.
 pub(crate) const SHORTLY: f64 = 1e-3;
-/// Golden section: share of an interval that is kept, and how often it is cut.
+/// Golden section: share of an interval that is kept.
 const KEPT: f64 = 0.618_033_988_749_894_9;
-const SECTIONS: usize = 24;
+/// Share of an interval to within which a maximum is found, and rounds after which that will do.
+const CLOSE_TO_SUMMIT: f64 = 5e-6;
+const SECTIONS: usize = 40;
 /// Share of a step to within which an event is looked for; the step that is taken to it again finds it better.
 const NEARLY: f64 = 1e-6;
 
@@ -60,77 +62,100 @@ impl Events {
             let moved = (to - from).abs().max(COASTS * self.climbs[which] * segment.length);
             to > 0.0 || !system.is_monotone(which) && from.max(to) + moved > 0.0
         };
-        if !(0..self.count).any(is_near) {
-            return None;
-        }
-        let monotone = (0..self.count).all(|i| system.is_monotone(i));
-        let lookouts = if monotone { &LOOKOUTS[LOOKOUTS.len() - 1..] } else { &LOOKOUTS };
-        first_crossing_at(system, segment, lookouts)
-    }
-}
-
-fn first_crossing_at<S: Scalar, const D: usize>(
-    system: &impl System<S, D>,
-    segment: &Segment<S, D>,
-    lookouts: &[f64],
-) -> Option<(usize, f64)> {
-    let mut before = 0.0;
-    for &here in lookouts {
-        let crossing = |which: usize| {
-            let at = |share: f64| system.event(which, &values(segment, share));
-            let above = match at(here) > 0.0 {
-                true => Some(here),
-                false if system.is_monotone(which) => None,
-                false => summit(&at, before, here),
+        let near: [bool; MOST_EVENTS] = std::array::from_fn(|which| which < self.count && is_near(which));
+        let near = || (0..self.count).filter(|&which| near[which]);
+        near().next()?;
+        let lookouts = if near().all(|i| system.is_monotone(i)) { &LOOKOUTS[LOOKOUTS.len() - 1..] } else { &LOOKOUTS };
+        let (mut before, mut values) = (0.0, self.values);
+        for &here in lookouts {
+            let crossing = |which: usize| {
+                let at = |share: f64| system.event(which, &segment.values_at(share));
+                let low = (before, values[which]);
+                let high = (here, if here == 1.0 { ends.values[which] } else { at(here) });
+                values[which] = high.1;
+                let above = match high.1 > 0.0 {
+                    true => Some(high),
+                    false if system.is_monotone(which) => None,
+                    false => summit(&at, low, high),
+                };
+                above.map(|above| (which, cross(at, low, above, NEARLY)))
             };
-            above.map(|above| (which, cross(at, before, above, NEARLY)))
-        };
-        let first = (0..system.events()).filter_map(crossing).reduce(|a, b| if b.1 < a.1 { b } else { a });
-        if first.is_some() {
-            return first;
+            let first = near().filter_map(crossing).reduce(|a, b| if b.1 < a.1 { b } else { a });
+            if first.is_some() {
+                return first;
+            }
+            before = here;
         }
-        before = here;
+        None
     }
-    None
 }
 
-/// The values at a share of the step, at its end those that go on.
-fn values<S: Scalar, const D: usize>(segment: &Segment<S, D>, share: f64) -> [f64; D] {
-    if share == 1.0 { segment.to.map(S::value) } else { segment.values_at(share) }
+/// Where a function that rises away from `low` and falls toward `high` (each a point and the value there, not above zero) is
+/// highest, and how high, if it is above zero there.
+fn summit(at: &impl Fn(f64) -> f64, low: (f64, f64), high: (f64, f64)) -> Option<(f64, f64)> {
+    let shortly = SHORTLY * (high.0 - low.0);
+    if at(low.0 + shortly) <= low.1 || high.1 >= at(high.0 - shortly) {
+        return None;
+    }
+    let share = highest(at, low.0, high.0);
+    Some((share, at(share))).filter(|top| top.1 > 0.0)
 }
 
-/// Where a function that rises away from `low` and falls toward `high`, not above zero at either, is highest, if it is above
-/// zero there.
-fn summit(at: &impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f64> {
-    let shortly = SHORTLY * (high - low);
-    (at(low + shortly) > at(low) && at(high) < at(high - shortly))
-        .then(|| highest(at, low, high))
-        .filter(|&share| at(share) > 0.0)
-}
-
-/// Where a function is highest between two points that bracket its maximum, by golden section, to a
-/// hundred-thousandth of their distance: it is flat there.
+/// Where a function is highest between two points that bracket its maximum, to about a hundred-thousandth of their distance:
+/// it is flat there. By parabolas, and by golden section where they do not lead on. Source: R. P. Brent, "Algorithms for
+/// Minimization Without Derivatives" (1973), ch. 5.
 pub(crate) fn highest(at: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
-    let (mut a, mut b) = (high - KEPT * (high - low), low + KEPT * (high - low));
-    let (mut at_a, mut at_b) = (at(a), at(b));
+    let close = CLOSE_TO_SUMMIT * (high - low);
+    // The best point, the second, and the second before that.
+    let mut best = low + (1.0 - KEPT) * (high - low);
+    let mut top = at(best);
+    let (mut second, mut third) = ((best, top), (best, top));
+    // The last move, and the one before.
+    let (mut moved, mut before) = (0.0_f64, 0.0_f64);
     for _ in 0..SECTIONS {
-        if at_a > at_b {
-            (high, b, at_b) = (b, a, at_a);
-            a = high - KEPT * (high - low);
-            at_a = at(a);
+        let middle = 0.5 * (low + high);
+        if (best - middle).abs() <= 2.0 * close - 0.5 * (high - low) {
+            break;
+        }
+        let r = (best - second.0) * (top - third.1);
+        let q = (best - third.0) * (top - second.1);
+        let by_parabola = ((best - third.0) * q - (best - second.0) * r) / (2.0 * (r - q));
+        let inside = best + by_parabola > low && best + by_parabola < high;
+        let by = if inside && by_parabola.abs() < 0.5 * before.abs() {
+            (before, moved) = (moved, by_parabola);
+            moved
         } else {
-            (low, a, at_a) = (a, b, at_b);
-            b = low + KEPT * (high - low);
-            at_b = at(b);
+            before = if best < middle { high - best } else { low - best };
+            moved = (1.0 - KEPT) * before;
+            moved
+        };
+        let next = best + if by.abs() >= close { by } else { close.copysign(by) };
+        let there = (next, at(next));
+        if there.1 >= top {
+            *if next < best { &mut high } else { &mut low } = best;
+            (third, second) = (second, (best, top));
+            (best, top) = there;
+        } else {
+            *if next < best { &mut low } else { &mut high } = next;
+            if there.1 >= second.1 || second.0 == best {
+                (third, second) = (second, there);
+            } else if there.1 >= third.1 || third.0 == best || third.0 == second.0 {
+                third = there;
+            }
         }
     }
-    0.5 * (low + high)
+    best
 }
 
-/// The point between `low` (function not above zero) and `high` (above) where it crosses: false position in the manner of
+/// The point between `low` (function not above zero) and `high` (above; each a point and the value there) where it crosses: false position in the manner of
 /// Illinois, which keeps neither end for long; within `close`, or where the function, of order one, is within a thousandth of it.
-pub(crate) fn cross(value: impl Fn(f64) -> f64, mut low: f64, mut high: f64, close: f64) -> f64 {
-    let (mut below, mut above) = (value(low).min(0.0), value(high));
+pub(crate) fn cross(
+    value: impl Fn(f64) -> f64,
+    (mut low, below): (f64, f64),
+    (mut high, mut above): (f64, f64),
+    close: f64,
+) -> f64 {
+    let mut below = below.min(0.0);
     let mut side = 0;
     for _ in 0..60 {
         if high - low <= close {

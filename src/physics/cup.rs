@@ -297,7 +297,7 @@ fn first_time<S: Scalar>(steps: &[Segment<S, SIZE>], what: &dyn Fn(&[S; SIZE]) -
     if value(0.0) > 0.0 {
         return None;
     }
-    let high = cross(value, 0.0, 1.0, 1e-12);
+    let high = cross(value, (0.0, value(0.0)), (1.0, value(1.0)), 1e-12);
     let time = step.start.value() + high * step.length;
     let (a, b) = ((high - 1e-4).max(0.0), (high + 1e-4).min(1.0));
     let speed = (value(b) - value(a)) / ((b - a) * step.length);
