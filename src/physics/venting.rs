@@ -77,8 +77,9 @@ impl<S: Scalar> Opening<S> {
         }
         let density = ambient / (temp * AIR_GAS_CONSTANT);
         let cap = self.area * (S::constant(2.0 / RESOLVED) / density).sqrt() * air_viscosity(temp);
-        let (blunt, share) = in_series(self.duct, cap);
-        self.duct = blunt;
+        let series = Series::of(self.duct, cap);
+        let share = series.laminar_share();
+        self.duct = series.rate;
         self.gap_power = self.gap_power * share + (S::one() - share);
         self
     }
@@ -109,46 +110,73 @@ impl<S: Scalar> Flow<S> {
 
 /// Air through an opening from `inside` to `ambient` (absolute, Pa) at `temp` (K); negative where air is drawn in.
 pub fn air_flow<S: Scalar>(opening: &Opening<S>, inside: S, ambient: S, temp: S) -> Flow<S> {
-    if inside.value() >= ambient.value() {
-        let (rate, up, _, gap) = gas_through(opening, inside, ambient, temp);
-        Flow { rate, by_pressure: up, by_log_gap: gap, ..Flow::none() }
-    } else {
-        let (rate, _, down, gap) = gas_through(opening, ambient, inside, temp);
-        Flow { rate: -rate, by_pressure: -down, by_log_gap: -gap, ..Flow::none() }
-    }
-}
-
-/// Gas flow from `up` to `down`: rate, derivatives by both pressures, and by the log of a slot's gap.
-fn gas_through<S: Scalar>(opening: &Opening<S>, up: S, down: S, temp: S) -> (S, S, S, S) {
-    let per_square = opening.duct / (air_viscosity(temp) * temp * (2.0 * AIR_GAS_CONSTANT));
-    let laminar = per_square * (up * up - down * down);
-    let (lam_up, lam_down) = (per_square * up * 2.0, -(per_square * down * 2.0));
-    if (up - down).value() <= LAMINAR_BELOW * down.value().abs() || opening.duct.value() <= 0.0 {
-        return (laminar, lam_up, lam_down, laminar * opening.gap_power);
-    }
-    let (orifice, orif_up, orif_down) = isentropic(opening.area, up, down, temp);
-    let (rate, share) = in_series(laminar, orifice);
-    // d rate = rate (share dln laminar + (1 - share) dln orifice)
-    let (a, b) = (rate * share / laminar, rate * (S::one() - share) / orifice);
-    let by_gap = rate * (share * (opening.gap_power - 1.0) + 1.0);
-    (rate, a * lam_up + b * orif_up, a * lam_down + b * orif_down, by_gap)
+    Air::at(temp).flow(opening, inside, ambient)
 }
 
 /// Isentropic mass flow through `area` (with its discharge coefficient), and its derivatives by both pressures.
 pub fn isentropic<S: Scalar>(area: S, up: S, down: S, temp: S) -> (S, S, S) {
-    let g = AIR_GAMMA;
-    let scale = area / (temp * AIR_GAS_CONSTANT).sqrt();
-    let ratio = down / up;
-    if ratio.value() <= CRITICAL {
-        return (scale * up * CHOKED, scale * CHOKED, S::zero());
+    Air::at(temp).isentropic(area, up, down)
+}
+
+/// Air of one temperature, as its flows need it.
+#[derive(Clone, Copy, Debug)]
+pub struct Air<S> {
+    /// 1/(2 mu R T), s/(Pa m2): what a duct passes per difference of the squared pressures.
+    per_square: S,
+    /// 1/sqrt(R T), s/m: what an orifice's flow scales with.
+    per_area: S,
+}
+
+impl<S: Scalar> Air<S> {
+    /// Air at this temperature, K.
+    pub fn at(temp: S) -> Self {
+        Air {
+            per_square: S::one() / (air_viscosity(temp) * temp * (2.0 * AIR_GAS_CONSTANT)),
+            per_area: S::one() / (temp * AIR_GAS_CONSTANT).sqrt(),
+        }
     }
-    // psi = sqrt(2g/(g-1)) r^(1/g) sqrt(1 - r^((g-1)/g))
-    let expanded = (ratio.ln() * ((g - 1.0) / g)).exp();
-    let volume = ratio / expanded;
-    let root = (S::one() - expanded).sqrt();
-    let psi = volume * root * ROOT_OF_HEAD;
-    let by_ratio = (root / g - expanded / root * ((g - 1.0) / (2.0 * g))) * volume / ratio * ROOT_OF_HEAD;
-    (scale * up * psi, scale * (psi - ratio * by_ratio), scale * by_ratio)
+
+    /// This air through an opening from `inside` to `ambient` (absolute, Pa); negative where it is drawn in.
+    pub fn flow(&self, opening: &Opening<S>, inside: S, ambient: S) -> Flow<S> {
+        if inside.value() >= ambient.value() {
+            let (rate, up, _, gap) = self.through(opening, inside, ambient);
+            Flow { rate, by_pressure: up, by_log_gap: gap, ..Flow::none() }
+        } else {
+            let (rate, _, down, gap) = self.through(opening, ambient, inside);
+            Flow { rate: -rate, by_pressure: -down, by_log_gap: -gap, ..Flow::none() }
+        }
+    }
+
+    /// Flow from `up` to `down`: rate, derivatives by both pressures, and by the log of a slot's gap.
+    fn through(&self, opening: &Opening<S>, up: S, down: S) -> (S, S, S, S) {
+        let per_square = opening.duct * self.per_square;
+        let laminar = per_square * (up * up - down * down);
+        let (lam_up, lam_down) = (per_square * up * 2.0, -(per_square * down * 2.0));
+        if (up - down).value() <= LAMINAR_BELOW * down.value().abs() || opening.duct.value() <= 0.0 {
+            return (laminar, lam_up, lam_down, laminar * opening.gap_power);
+        }
+        let (orifice, orif_up, orif_down) = self.isentropic(opening.area, up, down);
+        let series = Series::of(laminar, orifice);
+        let (a, b) = (series.by_laminar(), series.by_orifice());
+        let by_gap = series.rate * (series.laminar_share() * (opening.gap_power - 1.0) + 1.0);
+        (series.rate, a * lam_up + b * orif_up, a * lam_down + b * orif_down, by_gap)
+    }
+
+    fn isentropic(&self, area: S, up: S, down: S) -> (S, S, S) {
+        let g = AIR_GAMMA;
+        let scale = area * self.per_area;
+        let ratio = down / up;
+        if ratio.value() <= CRITICAL {
+            return (scale * up * CHOKED, scale * CHOKED, S::zero());
+        }
+        // psi = sqrt(2g/(g-1)) r^(1/g) sqrt(1 - r^((g-1)/g))
+        let expanded = (ratio.ln() * ((g - 1.0) / g)).exp();
+        let root = (S::one() - expanded).sqrt();
+        let steep = root / expanded;
+        let psi = ratio * steep * ROOT_OF_HEAD;
+        let by_ratio = (steep / g - S::constant((g - 1.0) / (2.0 * g)) / root) * ROOT_OF_HEAD;
+        (scale * up * psi, scale * (psi - ratio * by_ratio), scale * by_ratio)
+    }
 }
 
 /// Foam of `density` and `viscosity` through an opening under `gauge` (Pa). Foam does not come back: no flow below zero.
@@ -158,10 +186,11 @@ pub fn foam_flow<S: Scalar>(opening: &Opening<S>, gauge: S, density: S, viscosit
     }
     let laminar = density * opening.foam_duct * gauge / viscosity;
     let orifice = opening.area * (density * 2.0 * gauge).sqrt();
-    let (both, share) = in_series(laminar, orifice);
+    let series = Series::of(laminar, orifice);
+    let share = series.laminar_share();
     let half = (share + 1.0) * 0.5;
     let (started, by_log_gauge) = opening.started(gauge);
-    let rate = both * started.sqrt();
+    let rate = series.rate * started.sqrt();
     Flow {
         rate,
         by_pressure: rate / gauge * (half + by_log_gauge),
@@ -182,12 +211,39 @@ pub fn foam_rate<S: Scalar>(opening: &Opening<S>, gauge: S, density: S, viscosit
     laminar * (square / (laminar * laminar + square) * opening.started(gauge).0).sqrt()
 }
 
-/// The two laws in series, and the laminar law's share in the resistance (0 to 1).
-#[inline]
-fn in_series<S: Scalar>(laminar: S, orifice: S) -> (S, S) {
-    let (l2, o2) = (laminar * laminar, orifice * orifice);
-    let sum = l2 + o2;
-    (laminar * orifice / sum.sqrt(), o2 / sum)
+/// The two laws in series: 1/rate^2 = 1/laminar^2 + 1/orifice^2.
+struct Series<S> {
+    rate: S,
+    /// The rate over that of each law alone.
+    of_laminar: S,
+    of_orifice: S,
+}
+
+impl<S: Scalar> Series<S> {
+    #[inline]
+    fn of(laminar: S, orifice: S) -> Self {
+        let per = S::one() / (laminar * laminar + orifice * orifice).sqrt();
+        let of_laminar = orifice * per;
+        Series { rate: laminar * of_laminar, of_laminar, of_orifice: laminar * per }
+    }
+
+    /// The laminar law's share in the resistance (0 to 1): d ln rate / d ln laminar.
+    #[inline]
+    fn laminar_share(&self) -> S {
+        self.of_laminar * self.of_laminar
+    }
+
+    /// d rate / d laminar.
+    #[inline]
+    fn by_laminar(&self) -> S {
+        self.laminar_share() * self.of_laminar
+    }
+
+    /// d rate / d orifice.
+    #[inline]
+    fn by_orifice(&self) -> S {
+        self.of_orifice * self.of_orifice * self.of_orifice
+    }
 }
 
 #[cfg(test)]

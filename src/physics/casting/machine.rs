@@ -6,7 +6,7 @@ use crate::physics::cavity::{Contents, Room};
 use crate::physics::gas::Gas;
 use crate::physics::kinetics::{BLOW, GEL, Kinetics, TEMP, gelled, unblown, ungelled};
 use crate::physics::properties::{AIR_MOLAR_MASS, GAS_CONSTANT};
-use crate::physics::venting::{Flow, Opening, air_flow, foam_flow, foam_rate};
+use crate::physics::venting::{Air, Flow, Opening, foam_flow, foam_rate};
 use crate::physics::viscosity::Viscosity;
 use crate::records::{FoamConstants, PartingLine};
 
@@ -57,6 +57,8 @@ pub(super) struct Machine<S> {
     pub viscosity: Viscosity<S>,
     pub gas: Gas<S>,
     pub room: Room<S>,
+    /// The headspace's air.
+    pub air: Air<S>,
     /// Mass poured, kg.
     pub poured: S,
     pub mix_temp: S,
@@ -220,7 +222,7 @@ impl<S: Scalar> Machine<S> {
         let (mut rate, mut by_pressure) = (S::zero(), S::zero());
         for (opening, by_log_gap, _, reached) in self.openings(pressure) {
             if !reached {
-                let flow = air_flow(&opening, pressure, self.room.ambient, self.room.headspace_temp);
+                let flow = self.air.flow(&opening, pressure, self.room.ambient);
                 rate += flow.rate / AIR_MOLAR_MASS;
                 by_pressure += (flow.by_pressure + flow.by_log_gap * by_log_gap) / AIR_MOLAR_MASS;
             }

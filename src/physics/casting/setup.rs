@@ -10,7 +10,7 @@ use crate::physics::cavity::Room;
 use crate::physics::gas::Gas;
 use crate::physics::kinetics::{BLOW, GEL, Kinetics, TEMP};
 use crate::physics::properties::GAS_CONSTANT;
-use crate::physics::venting::Opening;
+use crate::physics::venting::{Air, Opening};
 use crate::physics::viscosity::Viscosity;
 use crate::records::{Casting, Cavity, FoamConstants, PartingLine};
 
@@ -63,6 +63,7 @@ pub(super) fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, cast
             ambient: casting.ambient_pressure,
             headspace_temp: casting.mold_temp,
         },
+        air: Air::at(casting.mold_temp),
         poured: casting.charge - casting.left_in_cup,
         mix_temp: casting.mix_temp,
         clamped_area: cavity.projected_area,
