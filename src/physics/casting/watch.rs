@@ -21,19 +21,22 @@ pub(super) struct Watch<'a, S> {
     rises: Option<bool>,
     samples: Samples<S>,
     trace: Option<CastingTrace>,
+    /// What lies within one segment, on its way into the trace.
+    seen: Vec<(State<S>, Reading<S>)>,
     phase: Phase,
 }
 
 impl<'a, S: Scalar> Watch<'a, S> {
-    /// Watches for the peak and samples the gauge pressure at `sample_times` (s, rising); `traced`: all courses too.
+    /// Watches for the peak and samples the gauge pressure at `sample_times` (s, rising); `traced`: all courses instead.
     pub fn new(ambient: S, sample_times: &'a [f64], traced: bool) -> Self {
         Watch {
             peak: (ambient, 0.0),
             sample_times,
             taken: 0,
             rises: None,
-            samples: Vec::with_capacity(sample_times.len()),
+            samples: Vec::with_capacity(if traced { 0 } else { sample_times.len() }),
             trace: traced.then(|| CastingTrace::with_room_for(sample_times.len())),
+            seen: Vec::new(),
             phase: Phase::Open,
         }
     }
@@ -49,15 +52,9 @@ impl<'a, S: Scalar> Watch<'a, S> {
 
     /// Samples what lies within a segment.
     pub fn see<const D: usize>(&mut self, part: &Part<S, D>, segment: &Segment<S, D>) {
-        while let Some(&time) = self.sample_times.get(self.taken) {
-            if time > segment.end() {
-                break;
-            }
-            // Also one that fell between two segments: an event's time is corrected by a rounding error.
-            let (y, now) = part.read(&segment.at_time(time));
-            self.sample(part.machine(), time, y, &now);
-            self.taken += 1;
-        }
+        // Also what fell between two segments: an event's time is corrected by a rounding error.
+        let due = self.due(segment.end());
+        self.take(part.machine(), due, |time| part.read(&segment.at_time(time)));
     }
 
     /// Takes a state at which a phase ended into account.
@@ -69,10 +66,15 @@ impl<'a, S: Scalar> Watch<'a, S> {
 
     /// Samples at times up to the end that rounding left over.
     pub fn see_rest(&mut self, machine: &Machine<S>, end: f64, y: &State<S>) {
-        while let Some(&time) = self.sample_times.get(self.taken).filter(|t| **t <= end * (1.0 + 1e-9)) {
-            self.sample(machine, time, *y, &machine.reading(y));
-            self.taken += 1;
-        }
+        let due = self.due(end * (1.0 + 1e-9));
+        self.take(machine, due, |_| (*y, machine.reading(y)));
+    }
+
+    /// The sample times up to this one that are not taken yet.
+    fn due(&self, end: f64) -> &'a [f64] {
+        let ahead = &self.sample_times[self.taken..];
+        let count = ahead.iter().take_while(|time| **time <= end).count();
+        &ahead[..count]
     }
 
     /// Begins a run of segments that follow on each other.
@@ -101,33 +103,46 @@ impl<'a, S: Scalar> Watch<'a, S> {
         self.see_end(part.read(&segment.at_time(time)).1.pressure, time);
     }
 
-    fn sample(&mut self, machine: &Machine<S>, time: f64, y: State<S>, now: &Reading<S>) {
-        let gauge = now.pressure - machine.room.ambient;
-        if let Some(trace) = &mut self.trace {
-            let v = |s: S| s.value();
-            let (blown, set) = (1.0 - v(now.unblown), gelled(v(y[GEL])));
-            trace.time.push(time);
-            trace.pressure.push(v(gauge));
-            trace.fill.push(v(now.fill()));
-            trace.temp.push(v(y[TEMP]));
-            trace.core_temp.push(v(machine.kinetics.adiabatic_temp(
-                machine.mix_temp,
-                S::constant(blown),
-                S::constant(set),
-            )));
-            trace.blown.push(blown);
-            trace.gelled.push(set);
-            trace.mass.push(v(machine.mass(&y)));
-            trace.vent_loss.push(v(y[VENTED]));
-            trace.flash.push(v(y[FLASHED]));
-            let flows = !machine.regime.gelled;
-            trace.viscosity.push(if flows {
-                v(machine.viscosity.value(gelled(y[GEL]), y[TEMP]))
-            } else {
-                f64::INFINITY
-            });
-            trace.phase.push(self.phase);
-        }
-        self.samples.push((y, gauge));
+    /// Takes samples at these times.
+    fn take(&mut self, machine: &Machine<S>, due: &[f64], read: impl Fn(f64) -> (State<S>, Reading<S>)) {
+        self.taken += due.len();
+        let seen = due.iter().map(|time| read(*time));
+        let Some(trace) = &mut self.trace else {
+            self.samples.extend(seen.map(|(y, now)| (y, now.pressure - machine.room.ambient)));
+            return;
+        };
+        self.seen.clear();
+        self.seen.extend(seen);
+        trace.time.extend_from_slice(due);
+        add_courses(trace, machine, &self.seen);
+        trace.phase.resize(trace.time.len(), self.phase);
     }
+}
+
+/// Adds what was seen to the courses, column by column.
+fn add_courses<S: Scalar>(trace: &mut CastingTrace, machine: &Machine<S>, seen: &[(State<S>, Reading<S>)]) {
+    add(&mut trace.pressure, seen, |_, now| now.pressure - machine.room.ambient);
+    add(&mut trace.fill, seen, |_, now| now.fill());
+    add(&mut trace.temp, seen, |y, _| y[TEMP]);
+    add(&mut trace.core_temp, seen, |y, now| {
+        machine.kinetics.adiabatic_temp(machine.mix_temp, S::one() - now.unblown, gelled(y[GEL]))
+    });
+    add(&mut trace.blown, seen, |_, now| S::one() - now.unblown);
+    add(&mut trace.gelled, seen, |y, _| gelled(y[GEL]));
+    add(&mut trace.mass, seen, |y, _| machine.mass(y));
+    add(&mut trace.vent_loss, seen, |y, _| y[VENTED]);
+    add(&mut trace.flash, seen, |y, _| y[FLASHED]);
+    if machine.regime.gelled {
+        trace.viscosity.resize(trace.pressure.len(), f64::INFINITY);
+    } else {
+        add(&mut trace.viscosity, seen, |y, _| machine.viscosity.value(gelled(y[GEL]), y[TEMP]));
+    }
+}
+
+fn add<S: Scalar>(
+    column: &mut Vec<f64>,
+    seen: &[(State<S>, Reading<S>)],
+    of: impl Fn(&State<S>, &Reading<S>) -> S,
+) {
+    column.extend(seen.iter().map(|(y, now)| of(y, now).value()));
 }
