@@ -27,19 +27,32 @@ const STARTS: f64 = 1e-4;
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Balance<S> {
     /// Absolute pressure, Pa.
-    pub pressure: S,
+    pressure: S,
+    /// Air that leaves at that pressure.
+    outflow: Outflow,
     /// How fast outflow less displacement grows with pressure, mol/(s Pa).
     steep: S,
     /// Time with which the headspace follows, s.
     lag: S,
 }
 
+/// How air leaves at a pressure, in values: what the next balance near by begins with.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Outflow {
+    /// Absolute pressure, Pa.
+    pub pressure: f64,
+    /// Air that leaves, mol/s.
+    rate: f64,
+    /// Its derivative by the pressure, mol/(s Pa).
+    slope: f64,
+}
+
 /// What is read where the headspace follows the rise.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Followed<S> {
     pub reading: Reading<S>,
-    /// The pressure of the balance without lag, Pa.
-    pub balance: f64,
+    /// The balance without lag.
+    pub balance: Outflow,
     /// How far its pressure stays behind the balance, Pa: below zero where that falls.
     behind: S,
     /// Time with which it follows, s.
@@ -50,7 +63,8 @@ impl<S: Scalar> Followed<S> {
     /// Where nothing can be followed.
     pub fn nothing() -> Self {
         let lost = S::constant(f64::NAN);
-        Followed { reading: Reading::unknown(), balance: f64::NAN, behind: lost, lag: lost }
+        let balance = Outflow { pressure: f64::NAN, rate: f64::NAN, slope: f64::NAN };
+        Followed { reading: Reading::unknown(), balance, behind: lost, lag: lost }
     }
 
     /// The share of the pressure that the lag neglects, s.
@@ -115,14 +129,23 @@ impl<S: Scalar> Machine<S> {
         (making + (free + self.gas.air) * foam.warming) * foam.mass / self.room.headspace_temp
     }
 
-    /// The balance without lag for this foam, found from a first guess (Pa); `None` where nothing lets the air out.
-    fn balance(&self, foam: &Growth<S>, guess: f64) -> Option<Balance<S>> {
+    /// The air that leaves at this pressure, Pa, or somewhat above ambient pressure.
+    pub fn outflow(&self, pressure: S) -> Outflow {
+        let pressure = pressure.max(self.room.ambient + LEAST_GUESS);
+        let (rate, slope) = self.air_leaving(pressure);
+        Outflow { pressure: pressure.value(), rate: rate.value(), slope: slope.value() }
+    }
+
+    /// The balance without lag for this foam, found from one near by; `None` where nothing lets the air out.
+    fn balance(&self, foam: &Growth<S>, near: &Outflow) -> Option<Balance<S>> {
         let room = &self.room;
         let dissolves = self.regime.saturated && self.regime.held.is_none();
         let henry = if dissolves { self.gas.henry } else { S::zero() };
         let by_pressure = -(henry * foam.warming * foam.mass / room.headspace_temp);
-        let above = (guess - room.ambient.value()).max(LEAST_GUESS);
-        let mut pressure = room.ambient + S::constant(above);
+        // The first step, in values, needs nothing that is not known.
+        let first = self.displaced(foam, S::constant(near.pressure)).value() - near.rate;
+        let above = near.pressure + first / (near.slope - by_pressure.value()) - room.ambient.value();
+        let mut pressure = room.ambient + S::constant(above.max(LEAST_GUESS));
         for _ in 0..ROUNDS {
             let (leaving, slope) = self.air_leaving(pressure);
             let steep = slope - by_pressure;
@@ -141,17 +164,23 @@ impl<S: Scalar> Machine<S> {
                     growth - foam.mass / self.gas.liquid_density + henry * foam.mass * foam.temp * GAS_CONSTANT
                 });
                 let capacity = room_left / (room.headspace_temp * GAS_CONSTANT);
-                return Some(Balance { pressure, steep, lag: capacity / steep });
+                let slope = slope.value();
+                let outflow = Outflow {
+                    pressure: pressure.value(),
+                    rate: leaving.value() + slope * step.value(),
+                    slope,
+                };
+                return Some(Balance { pressure, outflow, steep, lag: capacity / steep });
             }
         }
         None
     }
 
-    /// What is read at a state in which the headspace follows the rise; `guess`: a pressure near by, Pa.
-    pub fn following(&self, y: &State<S>, guess: f64) -> Option<Followed<S>> {
+    /// What is read at a state in which the headspace follows the rise; `near`: a balance near by.
+    pub fn following(&self, y: &State<S>, near: &Outflow) -> Option<Followed<S>> {
         let now = REACTIONS.map(|place| y[place]);
         let (foam, rate) = self.growth(now, self.mass(y));
-        let here = self.balance(&foam, guess)?;
+        let here = self.balance(&foam, near)?;
         let (ahead, _) = self.growth(std::array::from_fn(|i| now[i] + rate[i] * NUDGE), foam.mass);
         // How fast the balance climbs: by the displacement's growth at this pressure, over the slope of the balance.
         let more = self.displaced(&ahead, here.pressure) - self.displaced(&foam, here.pressure);
@@ -164,7 +193,7 @@ impl<S: Scalar> Machine<S> {
             None => self.gas.specific_volume(foam.blown, foam.temp, pressure) * foam.mass,
         };
         let reading = Reading { pressure, headspace: cavity - volume, cavity, unblown: foam.unblown };
-        Some(Followed { reading, balance: here.pressure.value(), behind, lag: here.lag })
+        Some(Followed { reading, balance: here.outflow, behind, lag: here.lag })
     }
 
     /// Share of the cavity that the foam would fill at ambient pressure.

@@ -134,7 +134,7 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         if S::zero().derivatives().is_empty() {
             return (all, followed.reading.map(S::constant));
         }
-        (all, self.exact.following(&all, followed.balance).unwrap_or_else(Followed::nothing).reading)
+        (all, self.exact.following(&all, &followed.balance).unwrap_or_else(Followed::nothing).reading)
     }
 
     /// The same, in values.
@@ -164,9 +164,9 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         match self.last.get() {
             Some((at, seen)) if at == *all => seen,
             last => {
-                let near = last.map(|(_, seen)| seen.balance).filter(|p| p.is_finite());
-                let guess = near.unwrap_or_else(|| self.plain.reading(&self.plain_rest).pressure);
-                let seen = self.plain.following(all, guess).unwrap_or_else(Followed::nothing);
+                let near = last.map(|(_, seen)| seen.balance).filter(|near| near.pressure.is_finite());
+                let near = near.unwrap_or_else(|| self.plain.outflow(self.plain.reading(&self.plain_rest).pressure));
+                let seen = self.plain.following(all, &near).unwrap_or_else(Followed::nothing);
                 self.last.set(Some((*all, seen)));
                 seen
             }
@@ -192,7 +192,7 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
     /// Whether the headspace has come to the pressure with which it follows the rise where this step begins.
     pub fn is_followed(&self, segment: &Segment<S, D>, limit: f64) -> bool {
         let (all, now) = self.plain_read(&segment.from.map(S::value));
-        self.plain.following(&all, now.pressure).is_some_and(|there| there.away(now.pressure) <= limit)
+        self.plain.following(&all, &self.plain.outflow(now.pressure)).is_some_and(|there| there.away(now.pressure) <= limit)
     }
 
     /// Whether stability begins to set the lengths of explicit steps, and many of them are left.
