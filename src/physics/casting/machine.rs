@@ -130,7 +130,12 @@ impl<S: Scalar> Machine<S> {
 
     #[inline]
     pub fn reading(&self, y: &State<S>) -> Reading<S> {
-        let unblown = unblown(y[BLOW]);
+        self.reading_with(y, unblown(y[BLOW]))
+    }
+
+    /// The same where [`unblown`] is known.
+    #[inline]
+    pub fn reading_with(&self, y: &State<S>, unblown: S) -> Reading<S> {
         if self.regime.open {
             let (pressure, cavity) = (self.room.ambient, self.room.volume);
             let volume = self.gas.specific_volume(S::one() - unblown, y[TEMP], pressure) * self.mass(y);

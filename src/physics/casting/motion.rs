@@ -137,6 +137,18 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         (all, self.exact.following(&all, &followed.balance).unwrap_or_else(Followed::nothing).reading)
     }
 
+    /// Adds what is read at these times within a step. Stage by stage: within one reading everything waits for its
+    /// exponential and its divisions, those of many go on side by side.
+    pub fn read_all(&self, segment: &Segment<S, D>, times: &[f64], to: &mut Vec<(State<S>, Reading<S>)>) {
+        if self.follows || self.pressed.is_some() {
+            to.extend(times.iter().map(|time| self.read(&segment.at_time(*time))));
+            return;
+        }
+        to.extend(times.iter().map(|time| (self.whole(&segment.at_time(*time)), Reading::unknown())));
+        to.iter_mut().for_each(|(y, now)| now.unblown = unblown(y[BLOW]));
+        to.iter_mut().for_each(|(y, now)| *now = self.exact.reading_with(y, now.unblown));
+    }
+
     /// The same, in values.
     #[inline]
     pub fn plain_read(&self, y: &[f64; D]) -> (State<f64>, Reading<f64>) {

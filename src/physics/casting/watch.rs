@@ -21,7 +21,7 @@ pub(super) struct Watch<'a, S> {
     rises: Option<bool>,
     samples: Samples<S>,
     trace: Option<CastingTrace>,
-    /// What lies within one segment, on its way into the trace.
+    /// What lies within one segment.
     seen: Vec<(State<S>, Reading<S>)>,
     phase: Phase,
 }
@@ -54,7 +54,9 @@ impl<'a, S: Scalar> Watch<'a, S> {
     pub fn see<const D: usize>(&mut self, part: &Part<S, D>, segment: &Segment<S, D>) {
         // Also what fell between two segments: an event's time is corrected by a rounding error.
         let due = self.due(segment.end());
-        self.take(part.machine(), due, |time| part.read(&segment.at_time(time)));
+        self.seen.clear();
+        part.read_all(segment, due, &mut self.seen);
+        self.take(part.machine(), due);
     }
 
     /// Takes a state at which a phase ended into account.
@@ -67,7 +69,9 @@ impl<'a, S: Scalar> Watch<'a, S> {
     /// Samples at times up to the end that rounding left over.
     pub fn see_rest(&mut self, machine: &Machine<S>, end: f64, y: &State<S>) {
         let due = self.due(end * (1.0 + 1e-9));
-        self.take(machine, due, |_| (*y, machine.reading(y)));
+        self.seen.clear();
+        self.seen.resize(due.len(), (*y, machine.reading(y)));
+        self.take(machine, due);
     }
 
     /// The sample times up to this one that are not taken yet.
@@ -103,16 +107,13 @@ impl<'a, S: Scalar> Watch<'a, S> {
         self.see_end(part.read(&segment.at_time(time)).1.pressure, time);
     }
 
-    /// Takes samples at these times.
-    fn take(&mut self, machine: &Machine<S>, due: &[f64], read: impl Fn(f64) -> (State<S>, Reading<S>)) {
+    /// Takes what was seen at these times.
+    fn take(&mut self, machine: &Machine<S>, due: &[f64]) {
         self.taken += due.len();
-        let seen = due.iter().map(|time| read(*time));
         let Some(trace) = &mut self.trace else {
-            self.samples.extend(seen.map(|(y, now)| (y, now.pressure - machine.room.ambient)));
+            self.samples.extend(self.seen.iter().map(|(y, now)| (*y, now.pressure - machine.room.ambient)));
             return;
         };
-        self.seen.clear();
-        self.seen.extend(seen);
         trace.time.extend_from_slice(due);
         add_courses(trace, machine, &self.seen);
         trace.phase.resize(trace.time.len(), self.phase);
