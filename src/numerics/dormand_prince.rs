@@ -6,7 +6,7 @@
 //! `integrate.rs` holds it to its order.
 
 use super::Scalar;
-use super::integrate::{Attempt, Method, System, add_scaled};
+use super::integrate::{Attempt, Method, System};
 use super::segment::Segment;
 
 const A: [[f64; 6]; 6] = [
@@ -40,37 +40,42 @@ impl<S: Scalar, Sys: System<S, D>, const D: usize> Method<S, Sys, D> for Dormand
     fn tangent(_: &Sys, _: &[S; D]) {}
 
     fn attempt(system: &Sys, _: &(), start: S, from: &[S; D], rate: &[S; D], length: f64) -> Option<Attempt<S, D>> {
-        let mut k = [[S::zero(); D]; 7];
-        k[0] = *rate;
+        // Component by component: a rate that was just written is read again one number at a time, as it was written.
+        let mut k = [[S::zero(); 7]; D];
+        (0..D).for_each(|i| k[i][0] = rate[i]);
         let mut point = *from;
         for stage in 1..7 {
-            point = *from;
-            for (weight, kj) in A[stage - 1].iter().zip(&k[..stage]) {
-                add_scaled(&mut point, kj, weight * length);
+            let weights = A[stage - 1].map(|weight| weight * length);
+            for i in 0..D {
+                let mut sum = from[i];
+                weights.iter().zip(&k[i][..stage]).for_each(|(weight, kj)| sum.add_scaled(kj, *weight));
+                point[i] = sum;
             }
-            k[stage] = system.rate(&point);
+            let rate = system.rate(&point);
+            (0..D).for_each(|i| k[i][stage] = rate[i]);
         }
         if !point.iter().all(S::is_finite) {
             return None;
         }
-        let weighted = |weights: &[f64; 7]| {
-            let mut sum = [S::zero(); D];
-            weights.iter().zip(&k).for_each(|(weight, kj)| add_scaled(&mut sum, kj, weight * length));
+        let weighted = |weights: &[f64; 7], k: &[S; 7]| {
+            let mut sum = S::zero();
+            weights.iter().zip(k).for_each(|(weight, kj)| sum.add_scaled(kj, weight * length));
             sum
         };
-        let (error, bend) = (weighted(&ERROR), weighted(&DENSE));
+        let error = std::array::from_fn(|i| weighted(&ERROR, &k[i]));
         let mut powers = [[S::zero(); D]; 4];
         for i in 0..D {
+            let bend = weighted(&DENSE, &k[i]);
             let change = point[i] - from[i];
-            let first = k[0][i] * length;
+            let first = k[i][0] * length;
             let second = first - change;
-            let third = change - k[6][i] * length - second;
+            let third = change - k[i][6] * length - second;
             powers[0][i] = first;
-            powers[1][i] = third - second + bend[i];
-            powers[2][i] = -third - bend[i] * 2.0;
-            powers[3][i] = bend[i];
+            powers[1][i] = third - second + bend;
+            powers[2][i] = -third - bend * 2.0;
+            powers[3][i] = bend;
         }
         let segment = Segment { start, length, from: *from, to: point, powers };
-        Some(Attempt { segment, error, missed: None, end_rate: k[6] })
+        Some(Attempt { segment, error, missed: None, end_rate: k.map(|k| k[6]) })
     }
 }
