@@ -30,6 +30,16 @@ pub(super) enum Outlet {
     Seam,
 }
 
+impl Outlet {
+    /// Its place in the state.
+    fn place(self) -> usize {
+        match self {
+            Outlet::Vent => VENTED,
+            Outlet::Seam => FLASHED,
+        }
+    }
+}
+
 /// An opening of fixed size.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Port<S> {
@@ -191,16 +201,18 @@ impl<S: Scalar> Machine<S> {
         (slot.blunted(self.room.ambient, self.room.headspace_temp), by_log)
     }
 
-    /// Every opening that is there now: the opening, d ln gap / dp, its outlet, and whether foam has reached it.
+    /// Hands on every opening that is there now: the opening, d ln gap / dp, its outlet, and whether foam has reached it.
     #[inline]
-    fn openings(&self, pressure: S) -> impl Iterator<Item = (Opening<S>, S, Outlet, bool)> + '_ {
-        let ports = self.ports.iter().enumerate().filter(|(i, _)| self.regime.closed_port != Some(*i));
-        let ports = ports.map(|(_, p)| (p.opening, S::zero(), p.outlet, self.regime.is_reached(p.at_fill)));
-        let seam = self.seam.iter().map(move |s| {
-            let (opening, by_log_gap) = self.seam_opening(s, pressure);
-            (opening, by_log_gap, Outlet::Seam, self.regime.is_reached(s.line.at_fill))
-        });
-        ports.chain(seam)
+    fn each_opening(&self, pressure: S, mut take: impl FnMut(&Opening<S>, S, Outlet, bool)) {
+        for (i, port) in self.ports.iter().enumerate() {
+            if self.regime.closed_port != Some(i) {
+                take(&port.opening, S::zero(), port.outlet, self.regime.is_reached(port.at_fill));
+            }
+        }
+        if let Some(seam) = &self.seam {
+            let (opening, by_log_gap) = self.seam_opening(seam, pressure);
+            take(&opening, by_log_gap, Outlet::Seam, self.regime.is_reached(seam.line.at_fill));
+        }
     }
 
     /// Whether foam has reached a vent.
@@ -218,56 +230,69 @@ impl<S: Scalar> Machine<S> {
     #[inline]
     pub fn has_air_path(&self) -> bool {
         let lifts = |s: &Seam<S>| self.regime.clamp_open && s.line.opening.value() > 0.0;
-        let seam = self.seam.iter().any(|s| lifts(s) && !self.regime.is_reached(s.line.at_fill));
-        seam || self.openings(self.room.ambient).any(|(o, _, _, reached)| !reached && o.duct.value() > 0.0)
+        let mut any = self.seam.iter().any(|s| lifts(s) && !self.regime.is_reached(s.line.at_fill));
+        self.each_opening(self.room.ambient, |o, _, _, reached| any |= !reached && o.duct.value() > 0.0);
+        any
     }
 
     /// Air that leaves the headspace, mol/s, and its derivative by the pressure.
     pub fn air_leaving(&self, pressure: S) -> (S, S) {
         let (mut rate, mut by_pressure) = (S::zero(), S::zero());
-        for (opening, by_log_gap, _, reached) in self.openings(pressure) {
+        self.each_opening(pressure, |opening, by_log_gap, _, reached| {
             if !reached {
-                let flow = self.air.flow(&opening, pressure, self.room.ambient);
+                let flow = self.air.flow(opening, pressure, self.room.ambient);
                 rate += flow.rate / AIR_MOLAR_MASS;
                 by_pressure += (flow.by_pressure + flow.by_log_gap * by_log_gap) / AIR_MOLAR_MASS;
             }
-        }
+        });
         (rate, by_pressure)
     }
 
-    /// Hands on the foam that leaves, opening by opening: the position in the state of what it adds to, its rate, and the
-    /// derivatives of that by the state if `slopes`.
-    fn foam_leaving(&self, y: &State<S>, now: &Reading<S>, slopes: bool, mut take: impl FnMut(usize, S, State<S>)) {
-        if self.regime.gelled || !self.regime.any_reached() {
+    /// Whether foam can leave.
+    fn foam_leaves(&self) -> bool {
+        !self.regime.gelled && self.regime.any_reached()
+    }
+
+    /// Hands on the foam that leaves, opening by opening: the position in the state of what it adds to, and its rate.
+    #[inline]
+    fn foam_leaving(&self, y: &State<S>, now: &Reading<S>, mut take: impl FnMut(usize, S)) {
+        if !self.foam_leaves() {
             return;
         }
-        let p = now.pressure;
-        let gauge = p - self.room.ambient;
+        let gauge = now.pressure - self.room.ambient;
+        let density = self.mass(y) / (now.cavity - now.headspace);
+        let viscosity = self.viscosity.value(gelled(y[GEL]), y[TEMP]);
+        self.each_opening(now.pressure, |opening, _, outlet, reached| {
+            if reached {
+                take(outlet.place(), foam_rate(opening, gauge, density, viscosity));
+            }
+        });
+    }
+
+    /// The same with the derivatives of each rate by the state in place of the rate.
+    fn foam_leaving_slopes(&self, y: &State<S>, now: &Reading<S>, mut take: impl FnMut(usize, State<S>)) {
+        if !self.foam_leaves() {
+            return;
+        }
+        let gauge = now.pressure - self.room.ambient;
         let mass = self.mass(y);
         let density = mass / (now.cavity - now.headspace);
-        let (conversion, place_of) = (gelled(y[GEL]), |o| if o == Outlet::Vent { VENTED } else { FLASHED });
-        let reached = self.openings(p).filter(|(_, _, _, reached)| *reached);
-        if !slopes {
-            let viscosity = self.viscosity.value(conversion, y[TEMP]);
-            for (opening, _, outlet, _) in reached {
-                take(place_of(outlet), foam_rate(&opening, gauge, density, viscosity), [S::zero(); SIZE]);
-            }
-            return;
-        }
-        let mu = self.viscosity.at(conversion, y[TEMP]);
+        let mu = self.viscosity.at(gelled(y[GEL]), y[TEMP]);
         let gradient = self.gradient(y, now);
         let left = ungelled(y[GEL]);
-        for (opening, by_log_gap, outlet, _) in reached {
-            let flow = foam_flow(&opening, gauge, density, mu.value);
-            let mut by = [S::zero(); SIZE];
+        self.each_opening(now.pressure, |opening, by_log_gap, outlet, reached| {
+            if !reached {
+                return;
+            }
+            let flow = foam_flow(opening, gauge, density, mu.value);
             if flow.rate.value() > 0.0 {
-                by = self.loss_slopes(now, &gradient, &flow, by_log_gap, mass);
+                let mut by = self.loss_slopes(now, &gradient, &flow, by_log_gap, mass);
                 let by_mu = flow.rate * flow.by_log_viscosity;
                 by[TEMP] += by_mu * mu.by_temp;
                 by[GEL] += by_mu * mu.by_conversion * left * left;
+                take(outlet.place(), by);
             }
-            take(place_of(outlet), flow.rate, by);
-        }
+        });
     }
 
     /// Derivatives of a foam flow through pressure and density; those through viscosity are added by the caller.
@@ -332,7 +357,7 @@ impl<S: Scalar> Machine<S> {
         if self.regime.headspace {
             out[HEAD] = -self.air_leaving(now.pressure).0;
         }
-        self.foam_leaving(y, now, false, |place, rate, _| out[place] += rate);
+        self.foam_leaving(y, now, |place, rate| out[place] += rate);
         if self.loses_gas() {
             out[LOST] = self.gas_leaving(y, now);
         }
@@ -363,7 +388,7 @@ impl<S: Scalar> Machine<S> {
             let by_pressure = self.air_leaving(now.pressure).1;
             out[HEAD] = self.gradient(y, now).map(|g| -(g * by_pressure));
         }
-        self.foam_leaving(y, now, true, |place, _, by| {
+        self.foam_leaving_slopes(y, now, |place, by| {
             out[place].iter_mut().zip(by).for_each(|(to, by)| *to += by);
         });
         if self.loses_gas() {

@@ -120,21 +120,27 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
     }
 
     /// The whole state, and what is read there.
-    #[inline]
     pub fn read(&self, y: &[S; D]) -> (State<S>, Reading<S>) {
         let all = self.whole(y);
+        let now = self.reading(y, &all);
+        (all, now)
+    }
+
+    /// What is read at this part of the whole state `all`.
+    #[inline]
+    fn reading(&self, y: &[S; D], all: &State<S>) -> Reading<S> {
         if let Some((_, slot)) = self.pressed {
-            return (all, self.exact.reading_at(&all, y[slot], unblown(all[BLOW])));
+            return self.exact.reading_at(all, y[slot], unblown(all[BLOW]));
         }
         if !self.follows {
-            return (all, self.exact.reading(&all));
+            return self.exact.reading(all);
         }
         // With the balance found in values, one step with derivatives makes them exact.
         let followed = self.following(&all.map(S::value));
         if S::zero().derivatives().is_empty() {
-            return (all, followed.reading.map(S::constant));
+            return followed.reading.map(S::constant);
         }
-        (all, self.exact.following(&all, &followed.balance).unwrap_or_else(Followed::nothing).reading)
+        self.exact.following(all, &followed.balance).unwrap_or_else(Followed::nothing).reading
     }
 
     /// Adds what is read at these times within a step. Stage by stage: within one reading everything waits for its
@@ -289,7 +295,8 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
                 self.exact.reaction_rate(std::array::from_fn(|i| y[i]), unblown(y[BLOW]), self.exact.mass(&self.rest));
             return std::array::from_fn(|i| rate[i]);
         }
-        let (all, now) = self.read(y);
+        let all = self.whole(y);
+        let now = self.reading(y, &all);
         let rate = self.exact.rate_at(&all, &now);
         let mut part = self.places.map(|place| rate[place]);
         if let Some((_, slot)) = self.pressed {
