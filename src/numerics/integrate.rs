@@ -159,14 +159,14 @@ where
             let state = shift(&state, &rate, -(time - until));
             return Ok(End { time: S::constant(until), state, event: None, next_step: length });
         }
-        let stepper =
-            Stepper::<M, S, Sys, D> { system, tangent: M::tangent(system, &state), from: state, rate, start: time };
+        let tangent = M::tangent(system, &state);
+        let stepper = Stepper::<M, S, Sys, D> { system, tangent, from: &state, rate: &rate, start: time };
         let (attempt, next) = stepper.step(length.min(remaining), remaining, &mut pace, tolerance)?;
-        let segment = attempt.segment;
+        let segment = &attempt.segment;
         let ends = Events::at(system, &segment.to.map(S::value));
-        let crossing = events.first_crossing(&ends, system, &segment);
+        let crossing = events.first_crossing(&ends, system, segment);
         if let Some((which, share)) = crossing {
-            let Some((segment, end)) = stepper.land(which, &segment, share, tolerance) else {
+            let Some((segment, end)) = stepper.land(which, segment, share, tolerance) else {
                 // Only the interpolant went there: a shorter step knows better.
                 length = stepper.shorter(segment.length)?;
                 continue;
@@ -174,7 +174,7 @@ where
             if seen(&segment).is_continue() {
                 return Ok(End { next_step: next.min(segment.length), ..end });
             }
-        } else if seen(&segment).is_continue() {
+        } else if seen(segment).is_continue() {
             (length, events) = (next, ends.after(&events, segment.length));
             time += S::constant(segment.length);
             state = segment.to;
@@ -233,14 +233,14 @@ pub(super) fn add_scaled<S: Scalar, const D: usize>(y: &mut [S; D], k: &[S; D], 
 struct Stepper<'a, M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> {
     system: &'a Sys,
     tangent: M::Tangent,
-    from: [S; D],
-    rate: [S; D],
+    from: &'a [S; D],
+    rate: &'a [S; D],
     start: S,
 }
 
 impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper<'_, M, S, Sys, D> {
     fn attempt(&self, length: f64) -> Option<Attempt<S, D>> {
-        M::attempt(self.system, &self.tangent, self.start, &self.from, &self.rate, length)
+        M::attempt(self.system, &self.tangent, self.start, self.from, self.rate, length)
     }
 
     /// Size of an attempt's error by its two estimates, and the worst component.

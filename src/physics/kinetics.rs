@@ -71,12 +71,12 @@ impl<S: Scalar> Kinetics<S> {
 
     /// Rates of both turnovers (1/s) and of temperature (K/s) without heat loss, at (turnovers, T).
     pub fn rate(&self, y: [S; 3]) -> [S; 3] {
-        self.rate_with(y, unblown(y[BLOW]))
+        self.rate_with(&y, unblown(y[BLOW]))
     }
 
     /// The same where [`unblown`] is known.
     #[inline]
-    pub fn rate_with(&self, [_, gel, temp]: [S; 3], unblown: S) -> [S; 3] {
+    pub fn rate_with(&self, &[_, gel, temp]: &[S; 3], unblown: S) -> [S; 3] {
         let [kb, kg] = self.speeds(temp);
         let kb = kb * self.isocyanate(gel);
         let left = ungelled(gel);

@@ -102,7 +102,7 @@ struct Growth<S> {
 
 impl<S: Scalar> Machine<S> {
     /// How foam of this mass (kg) grows in this state of its reactions, and their rate.
-    fn growth(&self, y: [S; 3], mass: S) -> (Growth<S>, [S; 3]) {
+    fn growth(&self, y: &[S; 3], mass: S) -> (Growth<S>, [S; 3]) {
         let left = unblown(y[BLOW]);
         let rate = self.reaction_rate(y, left, mass);
         let foam = Growth {
@@ -179,9 +179,9 @@ impl<S: Scalar> Machine<S> {
     /// What is read at a state in which the headspace follows the rise; `near`: a balance near by.
     pub fn following(&self, y: &State<S>, near: &Outflow) -> Option<Followed<S>> {
         let now = REACTIONS.map(|place| y[place]);
-        let (foam, rate) = self.growth(now, self.mass(y));
+        let (foam, rate) = self.growth(&now, self.mass(y));
         let here = self.balance(&foam, near)?;
-        let (ahead, _) = self.growth(std::array::from_fn(|i| now[i] + rate[i] * NUDGE), foam.mass);
+        let (ahead, _) = self.growth(&std::array::from_fn(|i| now[i] + rate[i] * NUDGE), foam.mass);
         // How fast the balance climbs: by the displacement's growth at this pressure, over the slope of the balance.
         let more = self.displaced(&ahead, here.pressure) - self.displaced(&foam, here.pressure);
         let climb = more / (here.steep * NUDGE);
@@ -210,7 +210,7 @@ impl<S: Scalar> Machine<S> {
     }
 
     /// Rates of both turnovers and of the temperature, with this share of the gas unmade, for this mass of foam.
-    pub fn reaction_rate(&self, y: [S; 3], unblown: S, mass: S) -> [S; 3] {
+    pub fn reaction_rate(&self, y: &[S; 3], unblown: S, mass: S) -> [S; 3] {
         let [blow, gel, heat] = self.kinetics.rate_with(y, unblown);
         [blow, gel, heat - self.cooling * (y[TEMP] - self.wall_temp) / mass]
     }

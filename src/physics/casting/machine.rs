@@ -349,7 +349,7 @@ impl<S: Scalar> Machine<S> {
     /// The same, with what is read there.
     pub fn rate_at(&self, y: &State<S>, now: &Reading<S>) -> State<S> {
         let mut out = [S::zero(); SIZE];
-        let reactions = self.reaction_rate([y[BLOW], y[GEL], y[TEMP]], now.unblown, self.mass(y));
+        let reactions = self.reaction_rate(&[y[BLOW], y[GEL], y[TEMP]], now.unblown, self.mass(y));
         out[..3].copy_from_slice(&reactions);
         if self.regime.open {
             return out;

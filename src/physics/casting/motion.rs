@@ -290,9 +290,8 @@ pub(super) fn is_stiff(machine: &Machine<f64>, state: &State<f64>, places: &[usi
 
 impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
     fn rate(&self, y: &[S; D]) -> [S; D] {
-        if D == REACTIONS.len() {
-            let rate =
-                self.exact.reaction_rate(std::array::from_fn(|i| y[i]), unblown(y[BLOW]), self.exact.mass(&self.rest));
+        if let Some(reactions) = y.first_chunk().filter(|_| D == REACTIONS.len()) {
+            let rate = self.exact.reaction_rate(reactions, unblown(y[BLOW]), self.exact.mass(&self.rest));
             return std::array::from_fn(|i| rate[i]);
         }
         let all = self.whole(y);
