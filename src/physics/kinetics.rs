@@ -21,10 +21,10 @@ pub const TEMP: usize = 2;
 /// The reactions of a grade.
 #[derive(Clone, Copy, Debug)]
 pub struct Kinetics<S> {
-    blow_rate: S,
-    /// Activation energies over the gas constant, K.
+    /// Logarithms of the rate constants (1/s) at infinite temperature, and activation energies over the gas constant, K.
+    blow_log: S,
     blow_activation: S,
-    gel_rate: S,
+    gel_log: S,
     gel_activation: S,
     competition: S,
     induction: S,
@@ -35,11 +35,12 @@ pub struct Kinetics<S> {
 impl<S: Scalar> Kinetics<S> {
     /// The reactions of a grade with these constants.
     pub fn new(foam: &FoamConstants<S>) -> Self {
+        let (blow_activation, gel_activation) = (foam.blow_activation / GAS_CONSTANT, foam.gel_activation / GAS_CONSTANT);
         Kinetics {
-            blow_rate: foam.blow_rate,
-            blow_activation: foam.blow_activation / GAS_CONSTANT,
-            gel_rate: foam.gel_rate,
-            gel_activation: foam.gel_activation / GAS_CONSTANT,
+            blow_log: foam.blow_rate.ln() + blow_activation / REFERENCE_TEMP,
+            blow_activation,
+            gel_log: foam.gel_rate.ln() + gel_activation / REFERENCE_TEMP,
+            gel_activation,
             competition: foam.competition,
             induction: foam.induction,
             blow_heat: foam.blow_heat,
@@ -49,8 +50,8 @@ impl<S: Scalar> Kinetics<S> {
 
     /// Rate constants of blowing and gelling at this temperature (K), 1/s.
     pub fn speeds(&self, temp: S) -> [S; 2] {
-        let colder = S::constant(1.0 / REFERENCE_TEMP) - S::one() / temp;
-        [self.blow_rate * (self.blow_activation * colder).exp(), self.gel_rate * (self.gel_activation * colder).exp()]
+        let cold = S::one() / temp;
+        [(self.blow_log - self.blow_activation * cold).exp(), (self.gel_log - self.gel_activation * cold).exp()]
     }
 
     /// Share of the isocyanate that is left to blowing at this turnover of gelling.
@@ -80,7 +81,8 @@ impl<S: Scalar> Kinetics<S> {
         let [kb, kg] = self.speeds(temp);
         let kb = kb * self.isocyanate(gel);
         let left = ungelled(gel);
-        [kb, kg, self.blow_heat * kb * unblown + self.gel_heat * kg * left * left]
+        // What waits for the exponentials comes last.
+        [kb, kg, self.blow_heat * unblown * kb + self.gel_heat * left * left * kg]
     }
 
     /// Derivatives of [`Kinetics::rate`] by (turnovers, T).
