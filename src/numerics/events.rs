@@ -38,10 +38,12 @@ impl Events {
         Events { count, values, climbs: [0.0; MOST_EVENTS] }
     }
 
-    /// These at the end of a step of this length that began with others.
-    pub fn after(self, before: &Events, length: f64) -> Self {
-        let climbs = std::array::from_fn(|i| (self.values[i] - before.values[i]) / length);
-        Events { climbs, ..self }
+    /// Goes on to the end of a step of this length.
+    pub fn go_on(&mut self, ends: &Events, length: f64) {
+        for i in 0..self.count {
+            self.climbs[i] = (ends.values[i] - self.values[i]) / length;
+            self.values[i] = ends.values[i];
+        }
     }
 
     pub fn fired(&self) -> Option<usize> {

@@ -175,7 +175,8 @@ where
                 return Ok(End { next_step: next.min(segment.length), ..end });
             }
         } else if seen(segment).is_continue() {
-            (length, events) = (next, ends.after(&events, segment.length));
+            events.go_on(&ends, segment.length);
+            length = next;
             time += S::constant(segment.length);
             state = segment.to;
             rate = attempt.end_rate;

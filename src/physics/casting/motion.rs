@@ -110,13 +110,17 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
     /// The whole state.
     #[inline]
     pub fn whole(&self, y: &[S; D]) -> State<S> {
-        complete(self.exact, self.rest, &self.places, self.pressed, y)
+        let mut all = self.rest;
+        complete(self.exact, &mut all, &self.places, self.pressed, y);
+        all
     }
 
     /// The whole state, in values.
     #[inline]
     pub fn plain_whole(&self, y: &[f64; D]) -> State<f64> {
-        complete(self.plain, self.plain_rest, &self.places, self.pressed, y)
+        let mut all = self.plain_rest;
+        complete(self.plain, &mut all, &self.places, self.pressed, y);
+        all
     }
 
     /// The whole state, and what is read there.
@@ -254,21 +258,19 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
     }
 }
 
-/// The whole state of which `y` moves while `rest` stands.
+/// Sets what `y` is of the whole state.
 #[inline]
 fn complete<T: Scalar, const D: usize>(
     machine: &Machine<T>,
-    rest: State<T>,
+    all: &mut State<T>,
     places: &[usize; D],
     pressed: Option<(usize, usize)>,
     y: &[T; D],
-) -> State<T> {
-    let mut all = rest;
+) {
     places.iter().zip(y).for_each(|(&place, value)| all[place] = *value);
     if let Some((place, slot)) = pressed {
-        all[place] = machine.at_pressure(&all, place, y[slot]);
+        all[place] = machine.at_pressure(all, place, y[slot]);
     }
-    all
 }
 
 /// The fastest rate at which the temperature, or what leaves at these places, relaxes, 1/s.
@@ -294,7 +296,9 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
             let rate = self.exact.reaction_rate(reactions, unblown(y[BLOW]), self.exact.mass(&self.rest));
             return std::array::from_fn(|i| rate[i]);
         }
-        let all = self.whole(y);
+        // In place: on the way to the next stage, a copy of what was just written would be waited for.
+        let mut all = self.rest;
+        complete(self.exact, &mut all, &self.places, self.pressed, y);
         let now = self.reading(y, &all);
         let rate = self.exact.rate_at(&all, &now);
         let mut part = self.places.map(|place| rate[place]);
