@@ -3,7 +3,7 @@
 //! Most phases leave most of the state alone: reactions only while the mold is open, while the air just follows the rise,
 //! and after gel; the vents' loss between fill and gel. A part of the state is a system of its own, small and quick.
 
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
 
 use super::headspace::Followed;
 use super::machine::{Machine, Reading, SIZE, State};
@@ -44,12 +44,11 @@ pub(super) struct Part<'a, S, const D: usize> {
     pressed: Option<(usize, usize)>,
     /// The last state in which the headspace followed, and what was read there.
     last: Cell<Option<(State<f64>, Followed<f64>)>>,
-    /// What was last read in values, and where: several events ask for it.
-    seen: Cell<Option<Seen<D>>>,
+    /// What was last read in values, and where.
+    seen: RefCell<Seen<D>>,
 }
 
 /// A part of the state in values, the whole, and what is read there.
-#[derive(Clone, Copy)]
 struct Seen<const D: usize> {
     at: [f64; D],
     all: State<f64>,
@@ -63,16 +62,17 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         places: [usize; D],
         follows: bool,
     ) -> Self {
+        let plain_rest = rest.map(S::value);
         Part {
             exact,
             plain,
             rest,
-            plain_rest: rest.map(S::value),
+            plain_rest,
             places,
             follows,
             pressed: None,
             last: Cell::new(None),
-            seen: Cell::new(None),
+            seen: RefCell::new(Seen { at: [f64::NAN; D], all: plain_rest, now: Reading::unknown() }),
         }
     }
 
@@ -159,25 +159,25 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         to.iter_mut().for_each(|(y, now)| *now = self.exact.reading_with(y, now.unblown));
     }
 
-    /// The same, in values.
+    /// Hands on the same in values. The last one is kept, and overwritten in place: several events ask for it.
     #[inline]
-    pub fn plain_read(&self, y: &[f64; D]) -> (State<f64>, Reading<f64>) {
-        if let Some(seen) = self.seen.get().filter(|seen| seen.at == *y) {
-            return (seen.all, seen.now);
+    pub fn plain_read<R>(&self, y: &[f64; D], take: impl FnOnce(&State<f64>, &Reading<f64>) -> R) -> R {
+        let seen = &mut *self.seen.borrow_mut();
+        if seen.at != *y {
+            seen.at = *y;
+            complete(self.plain, &mut seen.all, &self.places, self.pressed, y);
+            seen.now = match self.pressed {
+                Some((_, slot)) => self.plain.reading_at(&seen.all, y[slot], unblown(seen.all[BLOW])),
+                None if self.follows => self.following(&seen.all).reading,
+                None => self.plain.reading(&seen.all),
+            };
         }
-        let all = self.plain_whole(y);
-        let now = match self.pressed {
-            Some((_, slot)) => self.plain.reading_at(&all, y[slot], unblown(all[BLOW])),
-            None if self.follows => self.following(&all).reading,
-            None => self.plain.reading(&all),
-        };
-        self.seen.set(Some(Seen { at: *y, all, now }));
-        (all, now)
+        take(&seen.all, &seen.now)
     }
 
     /// The pressure in values, Pa.
     pub fn plain_pressure(&self, y: &[f64; D]) -> f64 {
-        self.pressed.map_or_else(|| self.plain_read(y).1.pressure, |(_, slot)| y[slot])
+        self.pressed.map_or_else(|| self.plain_read(y, |_, now| now.pressure), |(_, slot)| y[slot])
     }
 
     /// What is read where the headspace follows, in values; not numbers where it cannot follow. The last one is kept: several
@@ -213,8 +213,10 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
 
     /// Whether the headspace has come to the pressure with which it follows the rise where this step begins.
     pub fn is_followed(&self, segment: &Segment<S, D>, limit: f64) -> bool {
-        let (all, now) = self.plain_read(&segment.from.map(S::value));
-        self.plain.following(&all, &self.plain.outflow(now.pressure)).is_some_and(|there| there.away(now.pressure) <= limit)
+        self.plain_read(&segment.from.map(S::value), |all, now| {
+            let there = self.plain.following(all, &self.plain.outflow(now.pressure));
+            there.is_some_and(|there| there.away(now.pressure) <= limit)
+        })
     }
 
     /// Whether stability begins to set the lengths of explicit steps, and many of them are left.
@@ -319,10 +321,7 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
             // to hold all of it again. Whoever follows looks at the ends of the steps.
             Mark::Unsaturated if self.follows => -1.0,
             Mark::Gel => gelled(y[GEL]) - self.plain.foam.gel_conversion,
-            _ => self.far(mark, y).unwrap_or_else(|| {
-                let (all, now) = self.plain_read(y);
-                self.plain.mark(mark, &all, &now)
-            }),
+            _ => self.far(mark, y).unwrap_or_else(|| self.plain_read(y, |all, now| self.plain.mark(mark, all, now))),
         }
     }
 
@@ -335,8 +334,8 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
         if self.follows {
             let mark = self.plain.regime.armed[which];
             let at = |by: f64| {
-                let (all, now) = self.plain_read(&std::array::from_fn(|i| y[i].value() + by * rate[i].value()));
-                self.plain.mark(mark, &all, &now)
+                let y = std::array::from_fn(|i| y[i].value() + by * rate[i].value());
+                self.plain_read(&y, |all, now| self.plain.mark(mark, all, now))
             };
             return (at(NUDGE) - at(-NUDGE)) / (2.0 * NUDGE);
         }
