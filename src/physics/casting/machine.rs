@@ -144,7 +144,7 @@ impl<S: Scalar> Machine<S> {
     }
 
     /// The same where [`unblown`] is known.
-    #[inline]
+    #[inline(always)]
     pub fn reading_with(&self, y: &State<S>, unblown: S) -> Reading<S> {
         if self.regime.open {
             let (pressure, cavity) = (self.room.ambient, self.room.volume);

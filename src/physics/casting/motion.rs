@@ -3,7 +3,7 @@
 //! Most phases leave most of the state alone: reactions only while the mold is open, while the air just follows the rise,
 //! and after gel; the vents' loss between fill and gel. A part of the state is a system of its own, small and quick.
 
-use std::cell::{Cell, RefCell};
+use std::cell::RefCell;
 
 use super::headspace::Followed;
 use super::machine::{Machine, Reading, SIZE, State};
@@ -43,7 +43,7 @@ pub(super) struct Part<'a, S, const D: usize> {
     /// What the pressure stands for: the place in the whole, and in this part.
     pressed: Option<(usize, usize)>,
     /// The last state in which the headspace followed, and what was read there.
-    last: Cell<Option<(State<f64>, Followed<f64>)>>,
+    last: RefCell<Option<(State<f64>, Followed<f64>)>>,
     /// What was last read in values, and where.
     seen: RefCell<Seen<D>>,
 }
@@ -71,7 +71,7 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
             places,
             follows,
             pressed: None,
-            last: Cell::new(None),
+            last: RefCell::new(None),
             seen: RefCell::new(Seen { at: [f64::NAN; D], all: plain_rest, now: Reading::unknown() }),
         }
     }
@@ -147,14 +147,18 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         self.exact.following(all, &followed.balance).unwrap_or_else(Followed::nothing).reading
     }
 
-    /// Adds what is read at these times within a step. Stage by stage: within one reading everything waits for its
+    /// Reads at these times within a step. Stage by stage: within one reading everything waits for its
     /// exponential and its divisions, those of many go on side by side.
     pub fn read_all(&self, segment: &Segment<S, D>, times: &[f64], to: &mut Vec<(State<S>, Reading<S>)>) {
+        to.clear();
         if self.follows || self.pressed.is_some() {
             to.extend(times.iter().map(|time| self.read(&segment.at_time(*time))));
             return;
         }
-        to.extend(times.iter().map(|time| (self.whole(&segment.at_time(*time)), Reading::unknown())));
+        to.resize(times.len(), (self.rest, Reading::unknown()));
+        for ((all, _), time) in to.iter_mut().zip(times) {
+            complete(self.exact, all, &self.places, self.pressed, &segment.at_time(*time));
+        }
         to.iter_mut().for_each(|(y, now)| now.unblown = unblown(y[BLOW]));
         to.iter_mut().for_each(|(y, now)| *now = self.exact.reading_with(y, now.unblown));
     }
@@ -183,16 +187,17 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
     /// What is read where the headspace follows, in values; not numbers where it cannot follow. The last one is kept: several
     /// events ask for it, and it is the next one's first guess.
     pub fn following(&self, all: &State<f64>) -> Followed<f64> {
-        match self.last.get() {
-            Some((at, seen)) if at == *all => seen,
-            last => {
-                let near = last.map(|(_, seen)| seen.balance).filter(|near| near.pressure.is_finite());
-                let near = near.unwrap_or_else(|| self.plain.outflow(self.plain.reading(&self.plain_rest).pressure));
-                let seen = self.plain.following(all, &near).unwrap_or_else(Followed::nothing);
-                self.last.set(Some((*all, seen)));
-                seen
-            }
+        let last = &mut *self.last.borrow_mut();
+        if let Some((at, seen)) = last
+            && *at == *all
+        {
+            return *seen;
         }
+        let near = last.as_ref().map(|(_, seen)| seen.balance).filter(|near| near.pressure.is_finite());
+        let near = near.unwrap_or_else(|| self.plain.outflow(self.plain.reading(&self.plain_rest).pressure));
+        let seen = self.plain.following(all, &near).unwrap_or_else(Followed::nothing);
+        *last = Some((*all, seen));
+        seen
     }
 
     /// What a mark's function comes to at ambient pressure, if it is below zero there by so much that the little gauge

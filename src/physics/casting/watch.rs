@@ -54,7 +54,6 @@ impl<'a, S: Scalar> Watch<'a, S> {
     pub fn see<const D: usize>(&mut self, part: &Part<S, D>, segment: &Segment<S, D>) {
         // Also what fell between two segments: an event's time is corrected by a rounding error.
         let due = self.due(segment.end());
-        self.seen.clear();
         part.read_all(segment, due, &mut self.seen);
         self.take(part.machine(), due);
     }
