@@ -23,6 +23,9 @@ pub(super) const SIZE: usize = 7;
 
 pub(super) type State<S> = [S; SIZE];
 
+/// Of air, mol/kg.
+const MOLES_PER_KILOGRAM: f64 = 1.0 / AIR_MOLAR_MASS;
+
 /// Where foam that leaves through an opening is weighed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Outlet {
@@ -241,8 +244,8 @@ impl<S: Scalar> Machine<S> {
         self.each_opening(pressure, |opening, by_log_gap, _, reached| {
             if !reached {
                 let flow = self.air.flow(opening, pressure, self.room.ambient);
-                rate += flow.rate / AIR_MOLAR_MASS;
-                by_pressure += (flow.by_pressure + flow.by_log_gap * by_log_gap) / AIR_MOLAR_MASS;
+                rate += flow.rate * MOLES_PER_KILOGRAM;
+                by_pressure += (flow.by_pressure + flow.by_log_gap * by_log_gap) * MOLES_PER_KILOGRAM;
             }
         });
         (rate, by_pressure)
