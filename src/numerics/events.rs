@@ -122,16 +122,16 @@ pub(crate) fn highest(at: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f
         let r = (best - second.0) * (top - third.1);
         let q = (best - third.0) * (top - second.1);
         let by_parabola = ((best - third.0) * q - (best - second.0) * r) / (2.0 * (r - q));
-        let inside = best + by_parabola > low && best + by_parabola < high;
-        let by = if inside && by_parabola.abs() < 0.5 * before.abs() {
-            (before, moved) = (moved, by_parabola);
-            moved
+        let next = best + by_parabola;
+        if next > low && next < high && by_parabola.abs() < 0.5 * before.abs() {
+            // Close to an end of the bracket: the next look is at its other side.
+            let near = next - low < 2.0 * close || high - next < 2.0 * close;
+            (before, moved) = (moved, if near { close.copysign(middle - best) } else { by_parabola });
         } else {
             before = if best < middle { high - best } else { low - best };
             moved = (1.0 - KEPT) * before;
-            moved
-        };
-        let next = best + if by.abs() >= close { by } else { close.copysign(by) };
+        }
+        let next = best + if moved.abs() >= close { moved } else { close.copysign(moved) };
         let there = (next, at(next));
         if there.1 >= top {
             *if next < best { &mut high } else { &mut low } = best;
@@ -184,4 +184,34 @@ pub(crate) fn cross(
         }
     }
     high
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::cell::Cell;
+
+    /// Where `f` is highest in 0 to 1, and how often it was asked.
+    fn summit_of(f: impl Fn(f64) -> f64) -> (f64, usize) {
+        let asked = Cell::new(0);
+        let at = highest(
+            |x| {
+                asked.set(asked.get() + 1);
+                f(x)
+            },
+            0.0,
+            1.0,
+        );
+        (at, asked.get())
+    }
+
+    #[test]
+    fn a_smooth_summit_is_found_in_few_looks_and_a_corner_all_the_same() {
+        for top in [0.003, 0.1, 0.43, 0.99] {
+            let (smooth, looks) = summit_of(|x| 5.0 - (x - top).powi(2) + 0.3 * (x - top).powi(3));
+            assert!((smooth - top).abs() < 1e-5 && looks <= 14, "{smooth} for {top} in {looks} looks");
+            let (corner, _) = summit_of(|x| if x < top { x / top } else { (1.0 - x) / (1.0 - top) });
+            assert!((corner - top).abs() < 1e-5, "{corner} for {top}");
+        }
+    }
 }

@@ -35,7 +35,8 @@ pub struct Kinetics<S> {
 impl<S: Scalar> Kinetics<S> {
     /// The reactions of a grade with these constants.
     pub fn new(foam: &FoamConstants<S>) -> Self {
-        let (blow_activation, gel_activation) = (foam.blow_activation / GAS_CONSTANT, foam.gel_activation / GAS_CONSTANT);
+        let (blow_activation, gel_activation) =
+            (foam.blow_activation / GAS_CONSTANT, foam.gel_activation / GAS_CONSTANT);
         Kinetics {
             blow_log: foam.blow_rate.ln() + blow_activation / REFERENCE_TEMP,
             blow_activation,

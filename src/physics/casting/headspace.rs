@@ -165,11 +165,8 @@ impl<S: Scalar> Machine<S> {
                 });
                 let capacity = room_left / (room.headspace_temp * GAS_CONSTANT);
                 let slope = slope.value();
-                let outflow = Outflow {
-                    pressure: pressure.value(),
-                    rate: leaving.value() + slope * step.value(),
-                    slope,
-                };
+                let outflow =
+                    Outflow { pressure: pressure.value(), rate: leaving.value() + slope * step.value(), slope };
                 return Some(Balance { pressure, outflow, steep, lag: capacity / steep });
             }
         }

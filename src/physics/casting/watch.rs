@@ -139,10 +139,6 @@ fn add_courses<S: Scalar>(trace: &mut CastingTrace, machine: &Machine<S>, seen: 
     }
 }
 
-fn add<S: Scalar>(
-    column: &mut Vec<f64>,
-    seen: &[(State<S>, Reading<S>)],
-    of: impl Fn(&State<S>, &Reading<S>) -> S,
-) {
+fn add<S: Scalar>(column: &mut Vec<f64>, seen: &[(State<S>, Reading<S>)], of: impl Fn(&State<S>, &Reading<S>) -> S) {
     column.extend(seen.iter().map(|(y, now)| of(y, now).value()));
 }
