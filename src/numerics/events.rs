@@ -17,9 +17,9 @@ const LOOKOUTS: [f64; 3] = [0.35, 0.7, 1.0];
 pub(crate) const SHORTLY: f64 = 1e-3;
 /// Golden section: share of an interval that is kept.
 const KEPT: f64 = 0.618_033_988_749_894_9;
-/// Share of an interval to within which a maximum is found, and rounds after which that will do.
+/// Share of an interval to within which a maximum is found, and looks after which it will do.
 const CLOSE_TO_SUMMIT: f64 = 5e-6;
-const SECTIONS: usize = 40;
+const MOST_LOOKS: usize = 40;
 /// Share of a step to within which an event is looked for; the step that is taken to it again finds it better.
 const NEARLY: f64 = 1e-6;
 
@@ -96,11 +96,9 @@ impl Events {
 /// highest, and how high, if it is above zero there.
 fn summit(at: &impl Fn(f64) -> f64, low: (f64, f64), high: (f64, f64)) -> Option<(f64, f64)> {
     let shortly = SHORTLY * (high.0 - low.0);
-    if at(low.0 + shortly) <= low.1 || high.1 >= at(high.0 - shortly) {
-        return None;
-    }
-    let share = highest(at, low.0, high.0);
-    Some((share, at(share))).filter(|top| top.1 > 0.0)
+    let turns = at(low.0 + shortly) > low.1 && high.1 < at(high.0 - shortly);
+    let top = turns.then(|| highest(at, low.0, high.0));
+    top.map(|share| (share, at(share))).filter(|top| top.1 > 0.0)
 }
 
 /// Where a function is highest between two points that bracket its maximum, to about a hundred-thousandth of their distance:
@@ -114,7 +112,7 @@ pub(crate) fn highest(at: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f
     let (mut second, mut third) = ((best, top), (best, top));
     // The last move, and the one before.
     let (mut moved, mut before) = (0.0_f64, 0.0_f64);
-    for _ in 0..SECTIONS {
+    for _ in 0..MOST_LOOKS {
         let middle = 0.5 * (low + high);
         if (best - middle).abs() <= 2.0 * close - 0.5 * (high - low) {
             break;
@@ -149,8 +147,9 @@ pub(crate) fn highest(at: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f
     best
 }
 
-/// The point between `low` (function not above zero) and `high` (above; each a point and the value there) where it crosses: false position in the manner of
-/// Illinois, which keeps neither end for long; within `close`, or where the function, of order one, is within a thousandth of it.
+/// The point between `low` (function not above zero) and `high` (above; each a point and the value there) where it crosses:
+/// false position in the manner of Illinois, which keeps neither end for long; within `close`, or where the function, of order
+/// one, is within a thousandth of it.
 pub(crate) fn cross(
     value: impl Fn(f64) -> f64,
     (mut low, below): (f64, f64),
