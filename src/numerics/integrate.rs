@@ -266,6 +266,7 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         loop {
             let attempt = self.attempt(length);
             let (error, component) = attempt.as_ref().map_or((f64::INFINITY, 0), |a| self.norm(a, tol));
+            // The fifth root, for less than a power costs.
             let reach = (-0.2 * error.max(LEAST_ERROR).ln()).exp();
             let factor = (SAFETY * reach).clamp(MOST_SHRINK, MOST_GROWTH);
             match attempt {

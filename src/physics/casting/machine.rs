@@ -146,7 +146,7 @@ impl<S: Scalar> Machine<S> {
         self.reading_with(y, unblown(y[BLOW]))
     }
 
-    /// The same where [`unblown`] is known.
+    /// The same where [`unblown`] is known. Always inlined: what a call returns is copied before it has arrived in memory.
     #[inline(always)]
     pub fn reading_with(&self, y: &State<S>, unblown: S) -> Reading<S> {
         if self.regime.open {
