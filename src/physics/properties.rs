@@ -22,8 +22,3 @@ pub const STANDARD_PRESSURE: f64 = 101_325.0;
 pub fn air_viscosity<S: Scalar>(temp: S) -> S {
     temp * temp.sqrt() * 1.458e-6 / (temp + 110.4)
 }
-
-/// -E/R (1/T - 1/T_ref), with E in J/mol: the logarithm of the factor that takes a rate from 40 °C to `temp` (K).
-pub fn warmth<S: Scalar>(activation: S, temp: S) -> S {
-    activation * (S::constant(1.0 / REFERENCE_TEMP) - S::one() / temp) * (1.0 / GAS_CONSTANT)
-}

@@ -205,10 +205,11 @@ pub fn foam_rate<S: Scalar>(opening: &Opening<S>, gauge: S, density: S, viscosit
     if gauge.value() <= 0.0 || opening.foam_duct.value() <= 0.0 {
         return S::zero();
     }
-    // laminar * orifice / sqrt(laminar^2 + orifice^2), without a root of each
-    let laminar = density * opening.foam_duct * gauge / viscosity;
+    // laminar * orifice / sqrt(laminar^2 + orifice^2), without a root of each, and without a division by the viscosity
+    let thin = density * opening.foam_duct * gauge;
     let square = opening.area * opening.area * density * 2.0 * gauge;
-    laminar * (square / (laminar * laminar + square) * opening.started(gauge).0).sqrt()
+    let share = square / (thin * thin + square * viscosity * viscosity);
+    thin * (share * opening.started(gauge).0).sqrt()
 }
 
 /// The two laws in series: 1/rate^2 = 1/laminar^2 + 1/orifice^2.

@@ -2,7 +2,7 @@
 //!
 //! mu(T, X) = mu40 exp(E/R (1/T - 1/T_ref)) (Xgel/(Xgel - X))^(a + b X). Source: Castro and Macosko, AIChE J. 28, 250 (1982).
 
-use super::properties::{GAS_CONSTANT, warmth};
+use super::properties::{GAS_CONSTANT, REFERENCE_TEMP};
 use crate::numerics::Scalar;
 use crate::records::FoamConstants;
 
@@ -12,9 +12,11 @@ const CLOSEST: f64 = 1e-6;
 /// The viscosity law of a grade.
 #[derive(Clone, Copy, Debug)]
 pub struct Viscosity<S> {
-    at_reference: S,
+    /// Logarithm of the viscosity (in Pa s) at infinite temperature, and the activation energy over the gas constant, K.
+    log: S,
     activation: S,
-    gel: S,
+    /// 1 over the conversion at gel.
+    per_gel: S,
     a: S,
     b: S,
 }
@@ -33,10 +35,11 @@ pub struct Thickness<S> {
 impl<S: Scalar> Viscosity<S> {
     /// The viscosity law of a grade with these constants.
     pub fn new(foam: &FoamConstants<S>) -> Self {
+        let activation = foam.viscosity_activation / GAS_CONSTANT;
         Viscosity {
-            at_reference: foam.viscosity,
-            activation: foam.viscosity_activation,
-            gel: foam.gel_conversion,
+            log: foam.viscosity.ln() - activation / REFERENCE_TEMP,
+            activation,
+            per_gel: S::one() / foam.gel_conversion,
             a: foam.viscosity_a,
             b: foam.viscosity_b,
         }
@@ -44,21 +47,19 @@ impl<S: Scalar> Viscosity<S> {
 
     /// Viscosity at a gelling conversion and temperature (K), Pa s.
     pub fn value(&self, gelled: S, temp: S) -> S {
-        let left = (self.gel - gelled).max(self.gel * CLOSEST);
-        let thicker = (self.a + self.b * gelled) * (self.gel / left).ln();
-        self.at_reference * (thicker - warmth(self.activation, temp)).exp()
+        self.at(gelled, temp).value
     }
 
     /// The same with its derivatives.
+    #[inline]
     pub fn at(&self, gelled: S, temp: S) -> Thickness<S> {
-        let left = (self.gel - gelled).max(self.gel * CLOSEST);
-        let exponent = self.a + self.b * gelled;
-        let log = (self.gel / left).ln();
-        let value = self.at_reference * (exponent * log - warmth(self.activation, temp)).exp();
+        // The share of the way to gel that is left.
+        let left = (S::one() - gelled * self.per_gel).max(S::constant(CLOSEST));
+        let (log, exponent) = (left.ln(), self.a + self.b * gelled);
         Thickness {
-            value,
-            by_temp: -(self.activation / (temp * temp * GAS_CONSTANT)),
-            by_conversion: self.b * log + exponent / left,
+            value: (self.log + self.activation / temp - exponent * log).exp(),
+            by_temp: -(self.activation / (temp * temp)),
+            by_conversion: exponent * self.per_gel / left - self.b * log,
         }
     }
 }
