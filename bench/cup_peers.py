@@ -25,7 +25,7 @@ FITTED = (
     ("blow_activation_kJ_mol", 1e3, 36e3),
     ("gel_rate_per_s", 1.0, 1 / 38),
     ("gel_activation_kJ_mol", 1e3, 45e3),
-    ("blow_heat_K", 1.0, 24.0),
+    ("blow_heat_kJ_mol", 1e3, 70e3),
     ("gel_heat_K", 1.0, 78.0),
     ("cup_heat_transfer_W_m2K", 1.0, 11.0),
     ("sensor_lag_s", 1.0, 2.4),
@@ -54,6 +54,7 @@ def cup(values, mix_temp, rtol=1e-6):
     """Height (m) and shown temperature (K) of a cup test at `TIMES`."""
     gas, kb, eb, kg, eg, hb, hg, transfer, lag = (float(v) for v in values)
     eb, eg = eb / R, eg / R
+    hb = hb * gas / HEAT_CAPACITY
     cooling = transfer * HEAT_AREA / (MASS * HEAT_CAPACITY)
     stop = KNOWN["rise_stop"]
 

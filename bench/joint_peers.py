@@ -31,7 +31,7 @@ def foam(values):
         blow_activation=eb,
         gel_rate=kg,
         gel_activation=eg,
-        blow_heat=hb,
+        blow_heat=hb * gas / cup_peers.HEAT_CAPACITY,
         gel_heat=hg,
         solubility=cup_peers.KNOWN["solubility"],
         air_fraction=cup_peers.KNOWN["air_fraction"],

@@ -199,8 +199,8 @@ def fit_rows():
     with tempfile.TemporaryDirectory() as folder:
         read = risefit.read_rise_logs([str(p) for p in cup_peers.write_logs(Path(folder), logs)])
     names = {name: (unit, truth) for name, unit, truth in cup_peers.FITTED}
-    ours_s = in_turns(3, lambda: risefit.fit_free_rise(read, starts=STARTS, held=cup_peers.HELD))[0]
-    fit = risefit.fit_free_rise(read, starts=STARTS, held=cup_peers.HELD)
+    ours_s = in_turns(3, lambda: risefit.fit_free_rise(read, starts=STARTS, held=cup_peers.HELD, model_error=0))[0]
+    fit = risefit.fit_free_rise(read, starts=STARTS, held=cup_peers.HELD, model_error=0)
     if not fit.success:
         raise SystemExit(f"risefit's fit of the cup logs failed: {fit.warnings}")
     ours_error = cup_peers.error(values_of(fit, names))
@@ -234,7 +234,7 @@ def joint_row():
         trials, mold = risefit.read_trials(ledger), risefit.Mold.load(mold_file)
 
     def ours():
-        fit = risefit.fit_free_rise(logs, starts=STARTS, held=cup_peers.HELD)
+        fit = risefit.fit_free_rise(logs, starts=STARTS, held=cup_peers.HELD, model_error=0)
         return risefit.calibrate(fit, mold, trials, starts=STARTS)
 
     ours_s = in_turns(1, ours)[0]

@@ -68,7 +68,6 @@ fn foam() -> FoamConstants {
         blow_activation: center(Parameter::BlowActivation),
         gel_activation: center(Parameter::GelActivation),
         competition: center(Parameter::Competition),
-        blow_heat: center(Parameter::BlowHeat),
         gel_heat: center(Parameter::GelHeat),
         solubility: center(Parameter::Solubility),
         air_fraction: center(Parameter::AirFraction),
@@ -92,13 +91,14 @@ impl Shop {
     fn drawn(seed: u64, mold: &Mold) -> Self {
         let mut dice = Dice::new(seed);
         let mut d = |parameter: Parameter| drawn(parameter, 1.0, &mut dice);
-        let foam = FoamConstants {
+        let mut foam = FoamConstants {
             gas_yield: d(Parameter::GasYield),
             blow_rate: d(Parameter::BlowRate),
             gel_rate: d(Parameter::GelRate),
             viscosity: d(Parameter::Viscosity),
             ..foam()
         };
+        foam.blow_heat = Parameter::BlowHeat.belief().center * foam.gas_yield / foam.heat_capacity;
         let cavity = Cavity { kept_gas: d(Parameter::KeptGas), ..mold.cavity.clone() };
         let (casting_scatter, lot_scatter) = (d(Parameter::CastingScatter), d(Parameter::LotScatter));
         Shop { foam, cavity, casting_scatter, lot_scatter, dice }

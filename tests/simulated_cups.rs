@@ -28,15 +28,16 @@ fn drawn(parameter: Parameter, dice: &mut Dice) -> f64 {
 fn shop(seed: u64, noisy: f64) -> Option<(FoamConstants, RiseLog)> {
     let mut dice = Dice::new(seed);
     let mut d = |p| drawn(p, &mut dice);
+    let gas_yield = d(Parameter::GasYield);
     let foam = FoamConstants {
         induction: d(Parameter::Induction),
-        gas_yield: d(Parameter::GasYield),
+        gas_yield,
         blow_rate: d(Parameter::BlowRate),
         blow_activation: d(Parameter::BlowActivation),
         gel_rate: d(Parameter::GelRate),
         gel_activation: d(Parameter::GelActivation),
         competition: d(Parameter::Competition),
-        blow_heat: d(Parameter::BlowHeat),
+        blow_heat: d(Parameter::BlowHeat) * gas_yield / FoamConstants::default().heat_capacity,
         gel_heat: d(Parameter::GelHeat),
         solubility: d(Parameter::Solubility),
         air_fraction: d(Parameter::AirFraction),

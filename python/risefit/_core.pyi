@@ -78,6 +78,7 @@ def fit_free_rise(
     starts: int = 4,
     held: Mapping[str, float] | None = None,
     beliefs: _Beliefs | None = None,
+    model_error: float = 1.0,
 ) -> FreeRiseFit: ...
 def calibrate(
     grade: FreeRiseFit | GradeKnowledge | Grade,

@@ -3,7 +3,7 @@
 use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
-use risefit::fit::{Estimate, FittedLog, FreeRiseFit, fit_free_rise as fit};
+use risefit::fit::{Estimate, FitOptions, FittedLog, FreeRiseFit, fit_free_rise as fit};
 use risefit::records::FoamConstants;
 use risefit::report::{DisplayUnits, ModelCurve, describe_free_rise, describe_free_rise_text};
 use risefit::{Grade, RiseLog};
@@ -20,10 +20,12 @@ use crate::{call, convert};
 /// Fits a grade to one or several cup tests.
 ///
 /// `start` is what is known of the grade already, a `Grade` or a `GradeKnowledge` (by default a light flexible grade): constants
-/// that no cup tells, such as the density of the liquid, are kept. `name` names the result. `starts` is how many points to fit from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}`; `beliefs` replaces entries of
-/// `risefit.beliefs()`. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`, `ArgumentError`.
+/// that no cup tells, such as the density of the liquid, are kept. `name` names the result. `starts` is how many points to fit
+/// from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}`; `beliefs` replaces entries of `risefit.beliefs()`.
+/// `model_error` is what the model is taken to miss of logged rises, as a multiple of what is usual (half a percent of a height,
+/// one percent of a temperature, in pieces of a fifth of the rise); 0 if the logs came out of this model. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(signature = (logs, start=None, *, name=None, starts=4, held=None, beliefs=None))]
+#[pyo3(signature = (logs, start=None, *, name=None, starts=4, held=None, beliefs=None, model_error=1.0))]
 pub fn fit_free_rise(
     py: Python<'_>,
     logs: Vec<PyRef<'_, PyRiseLog>>,
@@ -32,8 +34,9 @@ pub fn fit_free_rise(
     starts: usize,
     held: Option<&Bound<'_, PyDict>>,
     beliefs: Option<&Bound<'_, PyDict>>,
+    model_error: f64,
 ) -> PyResult<PyFreeRiseFit> {
-    let mut options = options(py, starts, held, beliefs)?;
+    let mut options = FitOptions { model_error, ..options(py, starts, held, beliefs)? };
     let mut start = start.map_or_else(|| Ok(unnamed()), known)?;
     if let Some(name) = name {
         start.name = name;

@@ -3,7 +3,7 @@
 use super::free_rise::{FreeRiseFit, fit_free_rise};
 use super::knowledge::GradeKnowledge;
 use super::options::FitOptions;
-use super::parameter::{Belief, Parameter};
+use super::parameter::{Belief, Parameter, grade_with};
 use crate::error::{Error, Result};
 use crate::records::{Datasheet, FoamConstants, Grade, Recipe, RiseLog, Stopwatch};
 
@@ -76,8 +76,8 @@ fn with_gas_yield(sheet: &Datasheet, options: &FitOptions) -> Result<FitOptions>
 fn believed_grade(sheet: &Datasheet, options: &FitOptions) -> Grade {
     let mut constants = FoamConstants::default();
     constants.liquid_density = sheet.liquid_density.unwrap_or(constants.liquid_density);
-    constants.gas_yield = options.belief(Parameter::GasYield).center;
-    Grade { name: sheet.name.clone(), note: String::new(), constants }
+    let believed = [Parameter::GasYield, Parameter::BlowHeat].map(|p| (p, options.belief(p).center));
+    Grade { name: sheet.name.clone(), note: String::new(), constants: grade_with(constants, believed) }
 }
 
 fn tells_of_rise(sheet: &Datasheet) -> bool {

@@ -4,7 +4,7 @@ use ndarray::{Array1, Array2};
 
 use super::free_rise::FreeRiseFit;
 use super::options::FitOptions;
-use super::parameter::{Belief, Parameter, foam_field};
+use super::parameter::{Belief, Parameter};
 use crate::records::Grade;
 
 /// Constants of a grade that a confined foam depends on.
@@ -53,9 +53,8 @@ impl GradeKnowledge {
     /// A grade known from elsewhere: every constant may be off by the spread of its belief. What it does without (0) it is
     /// taken to do without.
     pub fn from_beliefs(grade: &Grade, options: &FitOptions) -> Self {
-        let mut constants = grade.constants;
         let believed = |parameter: Parameter| {
-            let value = foam_field(parameter, &mut constants).map(|x| *x).filter(|x| *x > 0.0)?;
+            let value = parameter.of_grade(&grade.constants).filter(|x| *x > 0.0)?;
             options.held(parameter).is_none().then(|| (parameter, options.belief(parameter).around(value)))
         };
         let parameters: Vec<_> = CONFINED.into_iter().filter_map(believed).collect();

@@ -11,7 +11,7 @@ pub struct SeriesNoise {
     pub scatter: f64,
     /// Correlation of each residual with the next.
     pub correlation: f64,
-    /// Readings that are independent of each other, as far as the residuals show.
+    /// Independent readings of this scatter that it counts for.
     pub effective: f64,
     /// Standard deviation with which each reading enters the fit, SI.
     pub weight_sd: f64,
@@ -19,6 +19,10 @@ pub struct SeriesNoise {
 
 /// Highest correlation that is believed.
 const MOST_CORRELATED: f64 = 0.995;
+/// A change of a series ends for this purpose where it has come to this share of the whole.
+const NEARLY_ALL: f64 = 0.95;
+/// Pieces of a change in which what the model misses differs from piece to piece.
+const PIECES: f64 = 5.0;
 
 impl SeriesNoise {
     /// The scatter that these residuals (model less reading, in order of time) show; at least `floor`, the sensor's own.
@@ -33,6 +37,19 @@ impl SeriesNoise {
         let inflation = (1.0 + correlation) / (1.0 - correlation);
         let effective = (n as f64 / inflation).max(1.0);
         SeriesNoise { count: n, scatter, correlation, effective, weight_sd: scatter * (n as f64 / effective).sqrt() }
+    }
+
+    /// The same where the model misses `share` of the whole change of these readings, in one piece of it high, in another low:
+    /// the readings of one piece tell of each other's error. Residuals do not show it, for constants that are off hide it.
+    pub fn missed(mut self, share: f64, readings: &[f64]) -> Self {
+        let Some(first) = readings.first() else { return self };
+        let whole = readings.iter().map(|x| x - first).fold(0.0, f64::max);
+        let until = readings.iter().take_while(|x| *x - first < NEARLY_ALL * whole).count();
+        let of_piece = (until as f64 / PIECES).max(1.0);
+        let variance = self.weight_sd.powi(2) + (share * whole).powi(2) * of_piece;
+        self.effective = (self.count as f64 * self.scatter.powi(2) / variance).max(1.0);
+        self.weight_sd = variance.sqrt();
+        self
     }
 
     /// What is assumed before anything was fitted: `sd` per reading, and that `independent` of them count.
@@ -60,5 +77,22 @@ mod tests {
         let noise = SeriesNoise::of(&drift, 0.0);
         assert!(noise.effective < 3.0, "{noise:?}");
         assert!((noise.weight_sd - noise.scatter * (200.0 / noise.effective).sqrt()).abs() < 1e-12);
+    }
+
+    /// A constant that acts on a whole piece alike is known no better than what the model misses there, however often it is read.
+    #[test]
+    fn more_readings_do_not_tell_more_of_what_the_model_misses() {
+        let rise = |n: usize| -> Vec<f64> { (0..n).map(|i| (i as f64 / n as f64 * 2.0).min(1.0)).collect() };
+        let tells = |n: usize, share: f64| {
+            let noise = SeriesNoise::of(&vec![1e-3; n], 0.0);
+            let white = SeriesNoise { effective: n as f64, weight_sd: noise.scatter, ..noise };
+            let noise = white.missed(share, &rise(n));
+            assert!((noise.effective - n as f64 * (noise.scatter / noise.weight_sd).powi(2)).abs() < 1e-9);
+            noise.weight_sd / (n as f64).sqrt()
+        };
+        assert!((tells(4000, 0.0) / tells(1000, 0.0) - 0.5).abs() < 1e-12);
+        assert!((tells(4000, 0.01) / tells(1000, 0.01) - 1.0).abs() < 0.01);
+        // Five pieces until 95 % have come, 2 / 0.95 times as many in the whole log.
+        assert!((tells(4000, 0.01) / (0.01 * (0.95_f64 / 2.0 / 5.0).sqrt()) - 1.0).abs() < 0.01);
     }
 }

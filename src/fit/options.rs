@@ -19,6 +19,9 @@ pub struct FitOptions {
     pub held: Vec<(Parameter, f64)>,
     /// Beliefs instead of the parameters' own.
     pub beliefs: Vec<(Parameter, Belief)>,
+    /// What the model is taken to miss of logged rises, as a multiple of what is usual (half a percent of a height, one percent
+    /// of a temperature, in pieces of a fifth of the rise). 0: the logs came out of this model.
+    pub model_error: f64,
     /// Accuracy of the simulations.
     pub accuracy: Accuracy,
     /// Set to true from another thread to stop the fit at its next iteration.
@@ -33,6 +36,7 @@ impl Default for FitOptions {
             starts: 4,
             held: Vec::new(),
             beliefs: Vec::new(),
+            model_error: 1.0,
             accuracy: Accuracy { relative: 1e-6 },
             cancel: None,
             watcher: None,

@@ -22,6 +22,10 @@ const WATCHED: f64 = 900.0;
 /// White scatter of a height (m) and of a thermocouple (K): what the fit finds from the residuals.
 const HEIGHT_SD: f64 = 0.5e-3;
 const TEMP_SD: f64 = 0.3;
+/// What nature does that the model misses, as a share of a series' change, in pieces of a fifth of it, as the fit believes.
+const RISE_MISSED: f64 = 0.005;
+const TEMP_MISSED: f64 = 0.01;
+const PIECES: f64 = 5.0;
 /// Share of wrong entries among answers of the eye, as the fit believes.
 const SLIPS: f64 = 0.01;
 const FINE: Accuracy = Accuracy { relative: 1e-8 };
@@ -132,7 +136,7 @@ pub fn centers() -> FoamConstants {
         competition: c(Parameter::Competition),
         gel_rate: c(Parameter::GelRate),
         gel_activation: c(Parameter::GelActivation),
-        blow_heat: c(Parameter::BlowHeat),
+        blow_heat: c(Parameter::BlowHeat) * c(Parameter::GasYield) / FoamConstants::default().heat_capacity,
         gel_heat: c(Parameter::GelHeat),
         solubility: c(Parameter::Solubility),
         air_fraction: c(Parameter::AirFraction),
@@ -190,15 +194,32 @@ fn cup_log(
     let level = |volume: f64| CUP.height_of(volume * mass);
     let poured = level(rise.volume[0]);
     let crowned = |v: &f64| poured + (level(*v) - poured) * (1.0 + crown);
+    let height = missed(rise.volume.iter().map(crowned).collect(), RISE_MISSED, dice);
+    let temp = missed(rise.sensed.clone(), TEMP_MISSED, dice);
     Ok(RiseLog {
         cup: Some(CUP),
-        height: Some(rise.volume.iter().map(|v| crowned(v) + HEIGHT_SD * dice.normal()).collect()),
-        temp: Some(rise.sensed.iter().map(|t| t + TEMP_SD * dice.normal()).collect()),
+        height: Some(height.iter().map(|h| h + HEIGHT_SD * dice.normal()).collect()),
+        temp: Some(temp.iter().map(|t| t + TEMP_SD * dice.normal()).collect()),
         time,
         stopwatch,
         free_rise_density: Some(rise.density / (1.0 - foam.settle) * (1.0 + 0.015 * dice.normal())),
         ..blank_log(name, mass, mix_temp)
     })
+}
+
+/// A series as a nature shows it that drifts about the model by `share` of the whole change. The drift forgets itself (as
+/// exp(-t/tau)) within half a piece, so that the variances of means are those of independent pieces.
+fn missed(mut series: Vec<f64>, share: f64, dice: &mut Dice) -> Vec<f64> {
+    let first = series[0];
+    let whole = series.iter().map(|x| x - first).fold(0.0, f64::max);
+    let until = series.iter().take_while(|x| *x - first < 0.95 * whole).count();
+    let kept = (-2.0 * PIECES / until as f64).exp();
+    let mut drift = dice.normal();
+    for x in &mut series {
+        *x += share * whole * drift;
+        drift = kept * drift + (1.0 - kept * kept).sqrt() * dice.normal();
+    }
+    series
 }
 
 /// Free-rise density and gel time as the logs show them.

@@ -35,27 +35,12 @@ pub const CROWN: f64 = 0.01;
 
 /// The true value of a parameter that all logs share.
 pub fn truth(parameter: Parameter) -> f64 {
-    let f = foam();
     match parameter {
-        Parameter::Induction => f.induction,
-        Parameter::Competition => f.competition,
         Parameter::CoreCooling => CORE_COOLING,
-        Parameter::GasYield => f.gas_yield,
-        Parameter::BlowRate => f.blow_rate,
-        Parameter::BlowActivation => f.blow_activation,
-        Parameter::GelRate => f.gel_rate,
-        Parameter::GelActivation => f.gel_activation,
-        Parameter::BlowHeat => f.blow_heat,
-        Parameter::GelHeat => f.gel_heat,
-        Parameter::Solubility => f.solubility,
-        Parameter::AirFraction => f.air_fraction,
-        Parameter::GelConversion => f.gel_conversion,
-        Parameter::RiseStop => f.rise_stop,
-        Parameter::Settle => f.settle,
         Parameter::CupHeatTransfer => HEAT_TRANSFER,
         Parameter::SensorLag => LAG,
         Parameter::Crown => CROWN,
-        other => panic!("{other:?} is not shared by logs"),
+        other => other.of_grade(&foam()).expect("shared by logs"),
     }
 }
 

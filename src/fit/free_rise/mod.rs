@@ -10,7 +10,7 @@ use ndarray::{Array1, Array2, s};
 use super::estimate::{Estimate, Status, covariance_of_positions, covariance_of_spreads, estimates};
 use super::noise::SeriesNoise;
 use super::options::FitOptions;
-use super::parameter::{Parameter, foam_field};
+use super::parameter::{Parameter, grade_with};
 use super::rounds::{InRounds, fit_in_rounds};
 use crate::error::{Error, Result};
 use crate::numerics::least_squares::Solution;
@@ -21,6 +21,8 @@ use problem::Problem;
 
 /// Rounds in which the scatter of the series is found from the residuals.
 const ROUNDS: usize = 4;
+const MOST_MODEL_ERROR: f64 = 100.0;
+
 /// A grade fitted to cup tests.
 #[derive(Clone, Debug)]
 pub struct FreeRiseFit {
@@ -65,9 +67,13 @@ pub struct FittedLog {
 /// are kept.
 ///
 /// # Errors
-/// [`Error::TooFewRecords`] where no log says anything of the rise; [`Error::Fit`] where no start leads to an answer.
+/// [`Error::Argument`] for a model error that is none; [`Error::TooFewRecords`] where no log says anything of the rise; [`Error::Fit`] where no start leads to an answer.
 pub fn fit_free_rise(logs: &[RiseLog], start: &Grade, options: &FitOptions) -> Result<FreeRiseFit> {
     check(logs)?;
+    if !(0.0..=MOST_MODEL_ERROR).contains(&options.model_error) {
+        let advice = "1 is usual; 0 only for logs that came out of this model";
+        return Err(Error::argument("model_error", options.model_error, "0 to 100", advice));
+    }
     let mut problem = Problem::new(logs, start, options);
     let fitted = fit_in_rounds(&mut problem, ROUNDS, options)?;
     problem.conclude(fitted)
@@ -126,12 +132,8 @@ impl Problem<'_> {
         let covariance = covariance_of_spreads(&self.space, &covariance_of_positions(&solution, 1.0));
         let estimates = estimates(&self.space, &solution, &covariance, &names);
         let values = self.space.values(solution.parameters.view());
-        let mut constants = self.models[0].foam;
-        for (axis, value) in self.space.axes[..self.shared].iter().zip(&values) {
-            if let Some(field) = foam_field(axis.parameter, &mut constants) {
-                *field = *value;
-            }
-        }
+        let shared = self.space.axes[..self.shared].iter().map(|axis| axis.parameter).zip(values.iter().copied());
+        let constants = grade_with(self.models[0].foam, self.models[0].held.iter().copied().chain(shared));
         let mut logs = Vec::new();
         for (i, model) in self.models.iter().enumerate() {
             let (rise, setup) = model.rise(&self.inputs(i, &values))?;
