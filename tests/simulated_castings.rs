@@ -53,7 +53,7 @@ fn held() -> Vec<(Parameter, f64)> {
     ];
     let own = Parameter::PER_LOG.into_iter().chain(Parameter::PER_TRIAL).chain(of_mold);
     let all = Parameter::CUP.into_iter().chain(own).filter(|p| !free.contains(p)).map(|p| (p, p.belief().center));
-    all.chain([(Parameter::PartingGap, 0.0)]).collect()
+    all.chain([(Parameter::PartingGap, 0.0), (Parameter::OpenTime, f64::INFINITY)]).collect()
 }
 
 fn options() -> FitOptions {

@@ -8,6 +8,7 @@ use rayon::prelude::*;
 use super::chances::Setting;
 use super::drills::Drill;
 use super::gain::{Readable, Taught};
+use super::goal::Goal;
 use super::recommend::Recommendation;
 use crate::error::Result;
 use crate::fit::{Draws, Outcomes};
@@ -67,21 +68,35 @@ impl Ahead {
         self.aims.iter().map(|aim| &aim.setting)
     }
 
-    /// What these readings of a trial bring; `good`: the draws by which the trial itself is good.
-    pub fn gain(&self, readings: &[Readable], good: Option<&[bool]>) -> Gain {
+    /// What these readings of a trial bring; `trial`: how far inside each limit the trial itself is, for every draw; shape (6, n).
+    pub fn gain(&self, readings: &[Readable], trial: Option<&[Vec<f64>]>) -> Gain {
         let taught = Taught::by(readings);
-        let aims: Vec<Vec<(Vec<f64>, Vec<f64>)>> =
-            self.aims.iter().map(|aim| aim.margins.iter().map(|m| taught.split(m)).collect()).collect();
+        let split = |margins: &[Vec<f64>]| -> Split { margins.iter().map(|m| taught.split(m)).collect() };
+        let aims: Vec<Split> = self.aims.iter().map(|aim| split(&aim.margins)).collect();
+        let trial = trial.map(split);
         let n = self.aims.first().map_or(0, |aim| aim.margins[0].len());
-        let chances = (0..n).step_by(TRUTHS).map(|truth| (truth, aimed(&aims, n, truth)));
         let (mut count, mut next, mut within) = (0.0, 0.0, 0.0);
-        for (truth, chance) in chances {
+        for truth in (0..n).step_by(TRUTHS) {
+            let chance = aimed(&aims, truth, &vec![true; n]);
             count += 1.0;
             next += chance;
-            within += if good.is_some_and(|g| g[truth]) { 1.0 } else { chance };
+            within += match &trial {
+                None => chance,
+                Some(trial) if is_good(trial, truth, truth) => 1.0,
+                // A doubt that spoils the trial spoils the next as well: only draws that spoil it, too, tell of the next.
+                Some(trial) => aimed(&aims, truth, &(0..n).map(|i| !is_good(trial, truth, i)).collect::<Vec<_>>()),
+            };
         }
         Gain { next_good: next / f64::max(count, 1.0), within_two: within / f64::max(count, 1.0) }
     }
+}
+
+/// How far inside each limit a casting is by every draw; shape (6, n).
+pub(super) fn margins(goal: &Goal, outcomes: &Outcomes) -> Vec<Vec<f64>> {
+    // What cannot be cast is not good.
+    let by_draw: Vec<[f64; LIMITS]> =
+        outcomes.draws.iter().map(|draw| draw.as_ref().map_or([-1.0; LIMITS], |result| goal.margins(result))).collect();
+    (0..LIMITS).map(|k| by_draw.iter().map(|m| m[k]).collect()).collect()
 }
 
 impl Aim {
@@ -93,37 +108,36 @@ impl Aim {
             Err(error) if error.is_recoverable() => return Ok(None),
             Err(error) => return Err(error),
         };
-        // What cannot be cast is not good.
-        let by_draw: Vec<[f64; LIMITS]> = outcomes
-            .draws
-            .iter()
-            .map(|draw| draw.as_ref().map_or([-1.0; LIMITS], |result| question.goal.margins(result)))
-            .collect();
-        let margins = (0..LIMITS).map(|k| by_draw.iter().map(|m| m[k]).collect()).collect();
-        Ok(Some(Aim { setting: question.judged_by(casting, drill, &outcomes), margins }))
+        Ok(Some(Aim {
+            margins: margins(&question.goal, &outcomes),
+            setting: question.judged_by(casting, drill, &outcomes),
+        }))
     }
 }
 
-/// With the readings of one draw known, the chance of the best setting: chosen by every other draw, judged by the rest, and the
-/// other way around.
-fn aimed(aims: &[Vec<(Vec<f64>, Vec<f64>)>], n: usize, truth: usize) -> f64 {
-    let counts: Vec<[usize; 2]> = aims.iter().map(|aim| good_by_half(aim, n, truth)).collect();
-    let halves = [n.div_ceil(2), n / 2];
+/// Margins, each as what the readings of a draw say of it and what they leave to draws.
+type Split = Vec<(Vec<f64>, Vec<f64>)>;
+
+/// Whether draw `i` is within all limits once the readings of draw `truth` are known.
+fn is_good(margins: &Split, truth: usize, i: usize) -> bool {
+    margins.iter().all(|(said, left)| left[i] + said[truth] >= 0.0)
+}
+
+/// With the readings of one draw known, the chance of the best setting by these draws: chosen by every other of them, judged by
+/// the rest, and the other way around.
+fn aimed(aims: &[Split], truth: usize, among: &[bool]) -> f64 {
+    let by_half = |holds: &dyn Fn(usize) -> bool| -> [usize; 2] {
+        let mut counts = [0; 2];
+        (0..among.len()).filter(|i| among[*i]).for_each(|i| counts[i % 2] += usize::from(holds(i)));
+        counts
+    };
+    let halves = by_half(&|_| true);
+    let counts: Vec<[usize; 2]> = aims.iter().map(|aim| by_half(&|i| is_good(aim, truth, i))).collect();
     let judged = |by: usize| {
         let best = counts.iter().fold(counts[0], |a, c| if c[by] > a[by] { *c } else { a });
         best[1 - by] as f64 / halves[1 - by].max(1) as f64
     };
     0.5 * (judged(0) + judged(1))
-}
-
-/// Draws of each half by which an aim is good, once the readings of draw `truth` are known.
-fn good_by_half(aim: &[(Vec<f64>, Vec<f64>)], n: usize, truth: usize) -> [usize; 2] {
-    let mut counts = [0; 2];
-    for i in 0..n {
-        let is_good = aim.iter().all(|(said, left)| left[i] + said[truth] >= 0.0);
-        counts[i % 2] += usize::from(is_good);
-    }
-    counts
 }
 
 /// The vents around the recommended one, by size.

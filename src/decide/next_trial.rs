@@ -5,7 +5,7 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::ahead::{Ahead, Gain};
+use super::ahead::{Ahead, Gain, margins};
 use super::chances::Setting;
 use super::gain::{Readable, Taught, centered};
 use super::recommend::Recommendation;
@@ -145,11 +145,9 @@ impl View<'_> {
     fn casting(&self, setting: &Setting, gauge: bool) -> Result<Proposal> {
         // Another casting than the one after it: the doubts are shared, the scatter is not.
         let outcomes = self.draws.with_other_scatter(1).casting(&setting.casting)?;
-        let goal = &self.recommended.question.goal;
-        let is_good = |result: &_| goal.margins(result).iter().all(|m| *m >= 0.0);
-        let good: Vec<bool> = outcomes.draws.iter().map(|d| d.as_ref().is_ok_and(is_good)).collect();
+        let margins = margins(&self.recommended.question.goal, &outcomes);
         let readings = of_casting(&outcomes, gauge);
-        let gain = self.ahead.gain(&readings, Some(&good));
+        let gain = self.ahead.gain(&readings, Some(&margins));
         Ok(self.proposal(Step::Casting { gauge }, Some(setting.clone()), &readings, gain))
     }
 
