@@ -29,12 +29,14 @@ fn grade() -> Grade {
     }
 }
 
-static CASTINGS: LazyLock<Calibration> = LazyLock::new(|| {
-    let options = FitOptions { starts: 1, ..FitOptions::default() };
+static CASTINGS: LazyLock<Calibration> = LazyLock::new(|| calibrated(1.0));
+
+fn calibrated(model_error: f64) -> Calibration {
+    let options = FitOptions { starts: 1, model_error, ..FitOptions::default() };
     let logs = read_rise_logs(&[data("logs/*.csv")]).expect("logs");
     let cups = fit_free_rise(&logs, &grade(), &options).expect("a fit");
     calibrate(&GradeKnowledge::from_cup_tests(&cups), &mold(), &trials(), &options).expect("a calibration")
-});
+}
 
 fn next() -> Casting {
     Casting { charge: 62e-3, vent_diameters: vec![4e-3], ..trials()[2].casting.clone() }
@@ -85,12 +87,13 @@ fn foam_is_elsewhere(parameter: Parameter) -> bool {
         || parameter == Parameter::PartingGap
 }
 
-/// Where doubt and scatter are small, draws spread as the linear model says.
+/// Where doubt and scatter are small, draws spread as the linear model says. They are if cups are taken at their word.
 #[test]
 fn draws_spread_as_the_linear_model_says() {
-    let draws = CASTINGS.draws(2000, 1).expect("draws");
+    let fit = calibrated(0.2);
+    let draws = fit.draws(2000, 1).expect("draws");
     let parts = draws.casting_in_parts(&next()).expect("outcomes");
-    let linear = CASTINGS.predict(&next()).expect("a prediction");
+    let linear = fit.predict(&next()).expect("a prediction");
     for (of, p) in [(Predictand::PeakPressure, linear.peak_pressure), (Predictand::Density, linear.density)] {
         let ratio = |outcomes: &Outcomes, sd: f64| outcomes.standard_deviation(of) / sd;
         assert!((ratio(&parts.doubt, p.doubt) - 1.0).abs() < 0.25, "{of:?} doubt {}", ratio(&parts.doubt, p.doubt));
