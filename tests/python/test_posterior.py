@@ -68,11 +68,12 @@ def test_wrong_limits_are_refused(cal, limits, words):
 
 def test_a_mold_can_be_predicted_before_any_casting(fit, mold):
     before = rf.outcomes_before_castings(fit, mold, **NEXT, draws=100)
-    tight = rf.outcomes_before_castings(fit, mold, **NEXT, draws=100, held={"viscosity_Pa_s": 1.0})
+    closed = rf.outcomes_before_castings(fit, mold, **NEXT, draws=100, held={"open_time_s": 1e5})
     assert before.count == 100
-    # The level of the loss moves with the viscosity that is held; its spread is counted in decades.
-    decades = lambda outcomes: np.std(np.log10(outcomes.vent_loss_g + 1e-9))  # noqa: E731
-    assert decades(tight) < decades(before)
+    # Cells that stay closed keep their gas, and nobody has to doubt how fast they lose it.
+    assert np.median(closed.peak_pressure_kPa) > 1.1 * np.median(before.peak_pressure_kPa)
+    spread = lambda outcomes: np.std(np.log(outcomes.peak_pressure_kPa))  # noqa: E731
+    assert spread(closed) < 0.9 * spread(before)
 
 
 def test_posterior_has_draws_and_an_account(posterior):

@@ -2,7 +2,7 @@
 
 use ndarray::Array2;
 
-use super::words::{fitted_span, span, status_words};
+use super::words::{fitted_span, span, status_cell};
 use crate::fit::{Estimate, Parameter, Status};
 use crate::report::display::DisplayUnits;
 use crate::report::number::with_error;
@@ -55,7 +55,7 @@ fn parameter_row(estimate: &Estimate) -> Vec<String> {
         with_error(scale * estimate.value, (!at_bound).then_some(scale * estimate.standard_error)),
         interval,
         span(scale * least, scale * most, 3),
-        status_words(estimate),
+        status_cell(estimate),
     ]
 }
 

@@ -41,6 +41,16 @@ pub(super) fn status_words(estimate: &Estimate) -> String {
     }
 }
 
+/// The same, short enough for a column: warnings and summaries name all that a parameter is not told apart from.
+pub(super) fn status_cell(estimate: &Estimate) -> String {
+    match &estimate.status {
+        Status::NotIdentified { with } if with.len() > 2 => {
+            format!("not told apart from {}, {} more", with[0], with.len() - 1)
+        }
+        _ => status_words(estimate),
+    }
+}
+
 /// `49.0 to 59.8 kPa`.
 pub(super) fn interval_text(unit: &Shown, (low, high): (f64, f64)) -> String {
     let end = |si: f64| fixed(unit.value(si), unit.decimals);
