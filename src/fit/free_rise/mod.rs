@@ -181,8 +181,14 @@ fn warnings(estimates: &[Estimate], logs: &[FittedLog], success: bool, unique: b
             "the logs span {span:.1} K of mix temperature: activation energies rest on the foam's own heating, if it was logged, or on belief; log a cup at least 5 K colder or warmer"
         ));
     }
-    for estimate in estimates.iter().filter(|e| e.status == Status::AtBound) {
-        out.push(format!("{} stands at the end of what is allowed", estimate.name()));
+    for estimate in estimates {
+        match &estimate.status {
+            Status::AtBound => out.push(format!("{} stands at the end of what is allowed", estimate.name())),
+            Status::NotIdentified { with } if estimate.record.is_none() => {
+                out.push(format!("these logs do not tell {} from {}", estimate.name(), with.join(", ")));
+            }
+            _ => {}
+        }
     }
     for log in logs {
         let assumed = log.log.assumed.iter().map(|a| format!("{}: assumed {a}", log.log.name));
