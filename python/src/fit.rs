@@ -23,9 +23,11 @@ use crate::{call, convert};
 /// that no cup tells, such as the density of the liquid, are kept. `name` names the result. `starts` is how many points to fit
 /// from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}`; `beliefs` replaces entries of `risefit.beliefs()`.
 /// `model_error` is what the model is taken to miss of logged rises, as a multiple of what is usual (half a percent of a height,
-/// one percent of a temperature, in pieces of a fifth of the rise); 0 if the logs came out of this model. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`, `ArgumentError`.
+/// one percent of a temperature, in pieces of a fifth of the rise); 0 if the logs came out of this model. Ctrl-C stops it. Raises
+/// `TooFewRecordsError`, `FitError`, `ArgumentError`.
 #[pyfunction]
 #[pyo3(signature = (logs, start=None, *, name=None, starts=4, held=None, beliefs=None, model_error=1.0))]
+#[allow(clippy::too_many_arguments)]
 pub fn fit_free_rise(
     py: Python<'_>,
     logs: Vec<PyRef<'_, PyRiseLog>>,

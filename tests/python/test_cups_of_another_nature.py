@@ -9,8 +9,8 @@ import risefit
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "data"))
 
-import generate  # noqa: E402
-import shop as invented  # noqa: E402
+import generate
+import shop as invented
 
 SHOPS = range(12)
 
