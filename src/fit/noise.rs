@@ -34,9 +34,7 @@ impl SeriesNoise {
         let neighbors: f64 = residuals.windows(2).map(|w| w[0] * w[1]).sum();
         let correlation = if squares > 0.0 { (neighbors / squares).clamp(0.0, MOST_CORRELATED) } else { 0.0 };
         let scatter = (squares / n.max(1) as f64).sqrt().max(floor);
-        let inflation = (1.0 + correlation) / (1.0 - correlation);
-        let effective = (n as f64 / inflation).max(1.0);
-        SeriesNoise { count: n, scatter, correlation, effective, weight_sd: scatter * (n as f64 / effective).sqrt() }
+        SeriesNoise { count: n, scatter, correlation, effective: 1.0, weight_sd: scatter }.at_its_word()
     }
 
     /// The same where the model misses `share` of the whole change of these readings, in one piece of it high, in another low:
@@ -50,6 +48,14 @@ impl SeriesNoise {
         self.effective = (self.count as f64 * self.scatter.powi(2) / variance).max(1.0);
         self.weight_sd = variance.sqrt();
         self
+    }
+
+    /// The same as if the model missed nothing: what it misses in all castings alike does not blur what one differs by.
+    pub fn at_its_word(self) -> Self {
+        let inflation = (1.0 + self.correlation) / (1.0 - self.correlation);
+        let effective = (self.count as f64 / inflation).max(1.0);
+        let weight_sd = self.scatter * (self.count as f64 / effective).sqrt();
+        SeriesNoise { effective, weight_sd, ..self }
     }
 
     /// What is assumed before anything was fitted: `sd` per reading, and that `independent` of them count.
@@ -88,6 +94,7 @@ mod tests {
             let white = SeriesNoise { effective: n as f64, weight_sd: noise.scatter, ..noise };
             let noise = white.missed(share, &rise(n));
             assert!(noise.effective <= n as f64);
+            assert_eq!(noise.at_its_word(), SeriesNoise::of(&vec![1e-3; n], 0.0));
             noise.weight_sd / (n as f64).sqrt()
         };
         assert!((tells(4000, 0.0) / tells(1000, 0.0) - 0.5).abs() < 1e-12);
