@@ -192,8 +192,8 @@ impl Parameter {
             Parameter::Competition => Belief::log(1.0, 0.3, 0.02, 10.0),
             Parameter::GelRate => Belief::log(1.0 / 45.0, 0.7, 5e-4, 1.0),
             Parameter::GelActivation => Belief::log(42e3, 0.165, 15e3, 90e3),
-            // Per mole of CO2, so that a grade with more gas is believed to be hotter: 86 kJ/mol of water in Baser and Khakhar.
-            // Other sources have up to 125, from memory, not verified.
+            // Per mole of CO2, so that a grade with more gas is believed to be hotter: 86 kJ/mol of water in Baser and Khakhar,
+            // up to 125 elsewhere; both from memory, not verified.
             Parameter::BlowHeat => Belief::log(86e3, 0.2, 10e3, 400e3),
             Parameter::GelHeat => Belief::log(85.0, 0.25, 15.0, 200.0),
             Parameter::Solubility => Belief::log(1e-8, 0.58, 5e-10, 1.5e-7),

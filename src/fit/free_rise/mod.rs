@@ -21,6 +21,7 @@ use problem::Problem;
 
 /// Rounds in which the scatter of the series is found from the residuals.
 const ROUNDS: usize = 4;
+/// Beyond it a log would tell nothing.
 const MOST_MODEL_ERROR: f64 = 100.0;
 
 /// A grade fitted to cup tests.
@@ -67,7 +68,8 @@ pub struct FittedLog {
 /// are kept.
 ///
 /// # Errors
-/// [`Error::Argument`] for a model error that is none; [`Error::TooFewRecords`] where no log says anything of the rise; [`Error::Fit`] where no start leads to an answer.
+/// [`Error::Argument`] for a model error that is none; [`Error::TooFewRecords`] where no log says anything of the rise;
+/// [`Error::Fit`] where no start leads to an answer.
 pub fn fit_free_rise(logs: &[RiseLog], start: &Grade, options: &FitOptions) -> Result<FreeRiseFit> {
     check(logs)?;
     if !(0.0..=MOST_MODEL_ERROR).contains(&options.model_error) {
