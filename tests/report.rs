@@ -125,6 +125,24 @@ fn a_casting_chart_names_quantities_units_phases_and_peak() {
     assert!(!texts(&svg).iter().any(|text| text == "measured"));
 }
 
+/// The trace rises by 30 kPa while the mold is closed: a tenth of that is missed. Without a pressure there is nothing to miss.
+#[test]
+fn a_chart_with_a_trace_shows_what_the_model_may_miss_of_it() {
+    let time = vec![0.0, 30.0, 60.0, 900.0];
+    let pressure = Trace { file: None, time, pressure: Some(vec![-9e3, 1e3, 31e3, 99e3]), temp: None };
+    let svg = casting_chart(&run(60.0), Some(&pressure), "60 g", Sheet::default()).expect("chart");
+    assert_says(&svg, &["what the model may miss (± 3.0 kPa)"]);
+    let svg = casting_chart(&run(60.0), Some(&pressure), "60 g", us()).expect("chart");
+    assert_says(&svg, &["what the model may miss (± 0.44 psi)"]);
+    let bands = |svg: &str| svg.matches("opacity=\"0.1\"").count();
+    assert_eq!(bands(&svg), 2, "in the panel and in the legend");
+    let temp = Trace { pressure: None, temp: Some(vec![300.0; 4]), ..pressure };
+    for bare in [Some(&temp), None] {
+        let svg = casting_chart(&run(60.0), bare, "60 g", Sheet::default()).expect("chart");
+        assert!(!svg.contains("may miss") && bands(&svg) == 0);
+    }
+}
+
 #[test]
 fn a_short_shot_has_a_chart_without_the_filled_phase() {
     let svg = casting_chart(&run(40.0), None, "40 g", Sheet::default()).expect("chart");

@@ -88,6 +88,14 @@ fn the_calibration_shows_each_casting_and_what_it_teaches() {
     let charts = describe_calibration(&job().calibration, DisplayUnits::Metric);
     let charts = charts.iter().filter(|s| matches!(s, Section::Chart { .. })).count();
     assert_eq!(charts, 3, "predicted against weighed, and two traces");
+    let text: String = describe_calibration(&job().calibration, DisplayUnits::Metric)
+        .iter()
+        .filter_map(|s| if let Section::Chart { svg, caption } = s { Some(format!("{svg}{caption}")) } else { None })
+        .collect();
+    assert_says(
+        &text,
+        &["what the model may miss (± 5.3 kPa)", "what the model is believed to miss of a trace", "(95 %: "],
+    );
 }
 
 #[test]
@@ -184,6 +192,37 @@ fn assert_finite(value: &Value) {
         Value::Array(items) => items.iter().for_each(assert_finite),
         _ => {}
     }
+}
+
+#[test]
+fn the_chart_of_a_prediction_has_the_interval_of_its_peak() {
+    let predictions = &job().predictions;
+    let chart = |(_, p): &(Casting, Prediction), units| {
+        prediction_chart(p, None, "next", Sheet { units, ..Sheet::default() }).expect("a chart")
+    };
+    let (us, near) = (DisplayUnits::UsCustomary, &predictions[0]);
+    for (units, label, by, decimals) in [(DisplayUnits::Metric, "kPa", 1e-3, 1), (us, "psi", 1.0 / 6894.757, 2)] {
+        let svg = chart(near, units);
+        assert!(Document::parse(&svg).is_ok());
+        let (low, high) = near.1.peak_pressure.interval_95;
+        let words = format!("(95 %: {:.decimals$} to {:.decimals$} {label})", by * low, by * high);
+        assert_says(&svg, &[&words]);
+    }
+    // The run alone has none, and about no pressure at all there is none to show.
+    let run = &near.1.run;
+    let bare = casting_chart(run, None, "next", Sheet::default()).expect("a chart");
+    assert!(!bare.contains("95 %") && bare.contains("peak "));
+    assert_eq!(predictions[2].1.run.result.fill_time, None);
+    let short = chart(&predictions[2], DisplayUnits::Metric);
+    assert!(!short.contains("95 %") && short.contains("peak 0.0 kPa"), "{short}");
+    // The axis has room for the bar and its words, however wide.
+    let mut wide = near.1.clone();
+    wide.peak_pressure.interval_95 = (0.0, 900e3);
+    let svg = prediction_chart(&wide, None, "next", Sheet::default()).expect("a chart");
+    assert_says(&svg, &["(95 %: 0.0 to 900.0 kPa)", ">\n1000\n<"]);
+    wide.peak_pressure.interval_95 = (f64::NAN, f64::INFINITY);
+    let undrawable = prediction_chart(&wide, None, "next", Sheet::default()).expect("a chart");
+    assert_eq!(undrawable, bare);
 }
 
 #[test]

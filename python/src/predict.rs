@@ -4,14 +4,15 @@ use pyo3::prelude::*;
 use pyo3::types::PyList;
 use risefit::Casting;
 use risefit::fit::{Predicted, Prediction};
-use risefit::report::{DisplayUnits, describe_prediction, describe_prediction_text};
+use risefit::report::{DisplayUnits, describe_prediction, describe_prediction_text, prediction_chart};
 use risefit::units::Quantity;
 
 use crate::attributes::{self, Attribute, Value};
-use crate::convert;
-use crate::report;
+use crate::logs::PyTrial;
+use crate::report::{self, ChartOptions, PyChart};
 use crate::settings::PyCasting;
-use crate::simulate::{PyRun, verdict_name};
+use crate::simulate::{PyRun, charted, verdict_name};
+use crate::{call, convert};
 
 /// The quantities of a prediction.
 pub fn quantities(p: &Prediction) -> [(&'static str, Quantity, Option<&Predicted>); 7] {
@@ -70,6 +71,22 @@ impl PyPrediction {
         }
         let heads = ["value", "doubt", "scatter", "low_95", "high_95"].map(str::to_owned);
         convert::frame_of_rows(py, "quantity", names, heads.into_iter().zip(columns).collect())
+    }
+
+    /// As `run.chart(...)`, with the 95 % interval of the peak as a bar and in numbers.
+    #[pyo3(signature = (title=None, *, trial=None, width=900, height=600, units="metric"))]
+    fn chart(
+        &self,
+        py: Python<'_>,
+        title: Option<&str>,
+        trial: Option<&Bound<'_, PyTrial>>,
+        width: u32,
+        height: u32,
+        units: &str,
+    ) -> PyResult<PyChart> {
+        let sheet = ChartOptions { width, height, units }.sheet(py)?;
+        let (title, trace) = charted(title, trial);
+        call::run(py, || prediction_chart(&self.0, trace, title, sheet)).map(PyChart::new)
     }
 
     /// The prediction in words and a table, in `"metric"` or `"us"` units.

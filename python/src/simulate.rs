@@ -5,6 +5,7 @@ use pyo3::types::{PyDict, PyList};
 use risefit::Error;
 use risefit::physics::casting::Accuracy;
 use risefit::physics::{Phase, Run, Verdict};
+use risefit::records::Trace;
 use risefit::units::Quantity;
 
 use crate::attributes::{self, Attribute, maybe, one, row};
@@ -115,6 +116,13 @@ fn phase_name(phase: Phase) -> &'static str {
     }
 }
 
+/// The title of a chart and the trace shown in it.
+pub fn charted<'a>(title: Option<&'a str>, trial: Option<&'a Bound<'_, PyTrial>>) -> (&'a str, Option<&'a Trace>) {
+    let trial = trial.map(|trial| &trial.get().0);
+    let title = title.or(trial.map(|trial| trial.name.as_str())).unwrap_or("Casting");
+    (title, trial.and_then(|trial| trial.trace.as_ref()))
+}
+
 #[pymethods]
 impl PyRun {
     /// `"full"`, `"short"`, `"flash"` or `"soft"`.
@@ -149,7 +157,8 @@ impl PyRun {
         Ok(dict)
     }
 
-    /// Pressure, fill and temperature over time; with a trial, its trace as points.
+    /// Pressure, fill and temperature over time; with a trial, its trace as points, and about the pressure a band of what the
+    /// model is believed to miss of it (one standard deviation).
     #[pyo3(signature = (title=None, *, trial=None, width=900, height=600, units="metric"))]
     fn chart(
         &self,
@@ -161,9 +170,7 @@ impl PyRun {
         units: &str,
     ) -> PyResult<PyChart> {
         let sheet = ChartOptions { width, height, units }.sheet(py)?;
-        let trial = trial.map(|trial| &trial.get().0);
-        let title = title.or(trial.map(|trial| trial.name.as_str())).unwrap_or("Casting");
-        let trace = trial.and_then(|trial| trial.trace.as_ref());
+        let (title, trace) = charted(title, trial);
         call::run(py, || risefit::report::casting_chart(&self.0, trace, title, sheet)).map(PyChart::new)
     }
 

@@ -31,7 +31,7 @@ pub use draws::Draws;
 pub use estimate::{Estimate, Status};
 pub use free_rise::{CupCurve, FittedLog, FreeRiseFit, fit_free_rise};
 pub use knowledge::GradeKnowledge;
-pub use noise::SeriesNoise;
+pub use noise::{SeriesNoise, missed_of_trace};
 pub use options::FitOptions;
 pub use outcomes::{Limits, OutcomeParts, Outcomes, Predictand, Probabilities};
 pub use parameter::{Belief, Label, Parameter};

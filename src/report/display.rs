@@ -90,6 +90,11 @@ impl Shown {
         if value.is_finite() { format!("{} {}", fixed(value, self.decimals), self.label) } else { "-".to_owned() }
     }
 
+    /// Both ends of an interval: `49.0 to 59.8 kPa`.
+    pub fn interval(&self, (low, high): (f64, f64)) -> String {
+        format!("{} to {}", fixed(self.value(low), self.decimals), self.text(high))
+    }
+
     /// As [`Shown::text`]; `-` where the value is missing.
     pub fn maybe(&self, si: Option<f64>) -> String {
         si.map_or_else(|| "-".to_owned(), |si| self.text(si))

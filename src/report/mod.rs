@@ -29,7 +29,7 @@ pub use fits::{
     calibration_chart, describe_calibration, describe_calibration_text, describe_diagnosis, describe_diagnosis_text,
     describe_free_rise, describe_free_rise_text, describe_posterior, describe_posterior_text, describe_prediction,
     describe_prediction_text, describe_profile, describe_profile_text, diagnosis_chart, main_job_charts, main_job_page,
-    main_job_summary, main_job_text, posterior_chart, profile_chart, write_main_job,
+    main_job_summary, main_job_text, posterior_chart, prediction_chart, profile_chart, write_main_job,
 };
 pub use number::{fixed, percent, significant, with_error};
 pub use page::{KeyNumber, Page, Section, sections_text};

@@ -23,9 +23,6 @@ const FIRST_TRACE_SD: f64 = 3e3;
 const FIRST_EFFECTIVE: f64 = 10.0;
 /// A gauge's own scatter: no trace is taken as better, Pa. Common practice, no source.
 const TRACE_FLOOR: f64 = 0.5e3;
-/// What the model itself misses of a trace (one mean temperature, cells that open by themselves), as a share of its whole change.
-/// Taken at its word, a trace fixed the wall's heat transfer to a seventh, three standard errors off. Common practice, no source.
-const TRACE_MISSED: f64 = 0.1;
 
 pub(super) struct Problem<'a> {
     pub models: Vec<TrialModel<'a>>,
@@ -155,7 +152,7 @@ impl Rounds for Problem<'_> {
             let of_trace = of_trace.filter(|(_, o)| matches!(o.reading, Reading::TracePressure(_)));
             let (residuals, read): (Vec<f64>, Vec<f64>) = of_trace.map(|(residual, o)| (*residual, o.value)).unzip();
             if !read.is_empty() {
-                self.noise[i] = Some(SeriesNoise::of(&residuals, TRACE_FLOOR).missed(TRACE_MISSED, &read));
+                self.noise[i] = Some(SeriesNoise::of(&residuals, TRACE_FLOOR).missed_of_trace(&read));
             }
         }
         Ok(())

@@ -4,7 +4,7 @@ use plotters::backend::{DrawingBackend, SVGBackend};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color, FontStyle, FontTransform, IntoFont, RGBColor, ShapeStyle, TextStyle};
 
-use super::palette::PAPER;
+use super::palette::{DOUBT, PAPER};
 use crate::error::{Error, Result};
 use crate::report::display::DisplayUnits;
 use crate::report::html::{escape, is_allowed};
@@ -140,6 +140,15 @@ impl Canvas<'_> {
             let drawn = self.backend.draw_path(piece.iter().map(|p| fine(*p)), &style(color, width));
             self.note(drawn);
         }
+    }
+
+    /// The band between two lines over the same places, pale enough for what lies below it to show; thin edges tell it from the
+    /// bands of phases.
+    pub fn band(&mut self, lower: &[(f64, f64)], upper: &[(f64, f64)], color: RGBColor) {
+        let outline = lower.iter().chain(upper.iter().rev()).map(|p| fine(*p)).collect::<Vec<_>>();
+        let drawn = self.backend.fill_polygon(outline, &color.mix(DOUBT).filled());
+        self.note(drawn);
+        [lower, upper].into_iter().for_each(|edge| self.path(edge, color, 0.7));
     }
 
     /// As [`Canvas::path`], dashed.

@@ -20,6 +20,7 @@ mod weighed;
 
 pub use canvas::Sheet;
 pub use casting::casting_chart;
+pub(super) use casting::{Beside, doubted_chart};
 pub use chances::chance_chart;
 pub use curves::ModelCurve;
 pub use deviations::{Deviating, deviation_chart};

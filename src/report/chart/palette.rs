@@ -17,6 +17,8 @@ pub(super) const MEASURED: RGBColor = RGBColor(30, 36, 44);
 pub(super) const MODEL: RGBColor = RGBColor(0, 90, 165);
 /// A second course of the model, and what stands out.
 pub(super) const ACCENT: RGBColor = RGBColor(200, 84, 0);
+/// How much of a course's color is in the band of its doubt; the rest is what lies below it.
+pub(super) const DOUBT: f64 = 0.1;
 /// Several courses in one panel, in this order.
 pub(super) const SERIES: [RGBColor; 6] = [
     RGBColor(0, 90, 165),
@@ -60,6 +62,11 @@ mod tests {
         for paper in PHASES.into_iter().chain([PAPER]) {
             assert!([INK, QUIET].into_iter().all(|color| contrast(color, paper) >= 4.5));
             assert!(SERIES.into_iter().all(|color| contrast(color, paper) >= 3.0));
+            let mixed = |below: u8, above: u8| (f64::from(below) + DOUBT * (f64::from(above) - f64::from(below))) as u8;
+            let band = RGBColor(mixed(paper.0, MODEL.0), mixed(paper.1, MODEL.1), mixed(paper.2, MODEL.2));
+            assert!(
+                contrast(INK, band) >= 4.5 && [MODEL, ACCENT].into_iter().all(|color| contrast(color, band) >= 3.0)
+            );
         }
     }
 }

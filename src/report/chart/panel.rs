@@ -50,6 +50,7 @@ pub(super) enum Sample {
     Line(RGBColor),
     Dashes(RGBColor),
     Point(Mark, RGBColor),
+    Band(RGBColor),
 }
 
 /// A frame in pixels with its two axes.
@@ -140,6 +141,9 @@ fn draw_sample(canvas: &mut Canvas, sample: Sample, (x, y): (f64, f64)) {
         Sample::Line(color) => canvas.line((x, y), (x + 24.0, y), color, 2.0),
         Sample::Dashes(color) => canvas.dashed(&[(x, y), (x + 24.0, y)], color, 2.0),
         Sample::Point(mark, color) => canvas.mark(mark, (x + 12.0, y), color, 3.5),
+        Sample::Band(color) => {
+            canvas.band(&[(x, y + 6.0), (x + 24.0, y + 6.0)], &[(x, y - 6.0), (x + 24.0, y - 6.0)], color)
+        }
     }
 }
 

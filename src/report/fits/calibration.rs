@@ -6,7 +6,7 @@ use super::words::{against, chart_section, far_words, fit_verdict, outcome_words
 use crate::Result;
 use crate::fit::{Calibration, Estimate, FittedCasting, Parameter};
 use crate::records::Trial;
-use crate::report::chart::{Compared, PredictedWeighed, Sheet, casting_chart, weighed_chart};
+use crate::report::chart::{Beside, Compared, PredictedWeighed, Sheet, doubted_chart, weighed_chart};
 use crate::report::display::DisplayUnits;
 use crate::report::number::fixed;
 use crate::report::page::{Section, sections_text};
@@ -192,13 +192,19 @@ fn traced(cal: &Calibration) -> impl Iterator<Item = &Trial> {
 }
 
 fn trace_section(cal: &Calibration, trial: &Trial, units: DisplayUnits) -> Section {
-    let caption =
-        format!("{} as it would have been predicted, its own differences not known, and what was logged.", trial.name);
+    let caption = format!(
+        "{} as it would have been predicted, its own differences not known, and what was logged. The bar at the peak is its 95 % \
+         interval. The pale band is what the model is believed to miss of a trace, one standard deviation either way: the fit does \
+         not follow a trace more closely than that.",
+        trial.name
+    );
     chart_section(trace_svg(cal, trial, units), caption)
 }
 
 fn trace_svg(cal: &Calibration, trial: &Trial, units: DisplayUnits) -> Result<String> {
     let run = cal.simulate(&trial.casting)?;
     let sheet = Sheet { units, height: 680, ..Sheet::default() };
-    casting_chart(&run, trial.trace.as_ref(), &format!("Casting {}", trial.name), sheet)
+    // Where no interval can be had, the peak stands without one.
+    let peak_95 = cal.predict(&trial.casting).ok().map(|p| p.peak_pressure.interval_95);
+    doubted_chart(&run, Beside { observed: trial.trace.as_ref(), peak_95 }, &format!("Casting {}", trial.name), sheet)
 }

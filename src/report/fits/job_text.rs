@@ -4,7 +4,7 @@ use super::job::{facts, title};
 use super::parameters::parameter_table;
 use super::prediction::quantities;
 use super::trust::trust;
-use super::words::{casting_title, interval_text};
+use super::words::casting_title;
 use crate::fit::{Calibration, FreeRiseFit, Predicted, Prediction};
 use crate::records::Casting;
 use crate::report::describe::{run_sentence, wrapped};
@@ -79,6 +79,6 @@ fn cells(unit: &Shown, predicted: Option<Predicted>) -> [String; 2] {
     match predicted {
         None => [String::new(), String::new()],
         Some(p) if unit.text(p.value) == unit.text(0.0) => [unit.text(p.value), String::new()],
-        Some(p) => [unit.text(p.value), interval_text(unit, p.interval_95)],
+        Some(p) => [unit.text(p.value), unit.interval(p.interval_95)],
     }
 }

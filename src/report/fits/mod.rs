@@ -26,5 +26,5 @@ pub use job_files::write_main_job;
 pub use job_summary::main_job_summary;
 pub use job_text::main_job_text;
 pub use posterior::{describe_posterior, describe_posterior_text, posterior_chart};
-pub use prediction::{describe_prediction, describe_prediction_text};
+pub use prediction::{describe_prediction, describe_prediction_text, prediction_chart};
 pub use profile::{describe_profile, describe_profile_text, profile_chart};

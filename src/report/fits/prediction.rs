@@ -1,16 +1,20 @@
 //! The report of a predicted casting: settings, quantities with intervals, what is doubt and what is scatter, the chart.
 
-use super::words::{casting_title, chart_section, interval_text, vent_text};
+use super::words::{casting_title, chart_section, vent_text};
 use crate::Result;
 use crate::fit::{Predicted, Prediction};
-use crate::records::Casting;
-use crate::report::chart::{Sheet, casting_chart};
+use crate::records::{Casting, Trace};
+use crate::report::chart::{Beside, Sheet, doubted_chart};
 use crate::report::describe::run_sentence;
 use crate::report::display::{DisplayUnits, Shown};
 use crate::report::number::fixed;
 use crate::report::page::{KeyNumber, Section, sections_text};
 use crate::report::table::{Align, Table};
 use crate::units::Quantity;
+
+/// What the chart shows.
+const CHARTED: &str =
+    "The casting at the best estimates. The bar at the peak is its 95 % interval, for one more casting.";
 
 /// The prediction of a casting, in sections: key numbers, verdict, settings, quantities with intervals, chart, cautions.
 pub fn describe_prediction(prediction: &Prediction, casting: &Casting, units: DisplayUnits) -> Vec<Section> {
@@ -32,7 +36,7 @@ pub fn describe_prediction_text(prediction: &Prediction, casting: &Casting, unit
 pub(super) fn details(prediction: &Prediction, casting: &Casting, units: DisplayUnits) -> Vec<Section> {
     vec![
         Section::Paragraph(run_sentence(&prediction.run, units)),
-        chart_section(chart(prediction, casting, units), "The casting at the best estimates."),
+        chart_section(chart(prediction, casting, units), CHARTED),
         Section::Table(quantity_table(prediction, units)),
         Section::Paragraph(
             "Doubt is what the records so far leave open: more trials make it smaller. Scatter is how one casting differs from \
@@ -45,14 +49,29 @@ pub(super) fn details(prediction: &Prediction, casting: &Casting, units: Display
 
 pub(super) fn chart(prediction: &Prediction, casting: &Casting, units: DisplayUnits) -> Result<String> {
     let sheet = Sheet { units, height: 680, ..Sheet::default() };
-    casting_chart(&prediction.run, None, &casting_title(casting, units), sheet)
+    prediction_chart(prediction, None, &casting_title(casting, units), sheet)
+}
+
+/// Draws a predicted casting as [`casting_chart`](crate::report::casting_chart) does its run, with the 95 % interval of the peak
+/// as a bar and in numbers. Returns an SVG document.
+///
+/// # Errors
+/// As [`casting_chart`](crate::report::casting_chart).
+pub fn prediction_chart(
+    prediction: &Prediction,
+    observed: Option<&Trace>,
+    title: &str,
+    sheet: Sheet,
+) -> Result<String> {
+    let beside = Beside { observed, peak_95: Some(prediction.peak_pressure.interval_95) };
+    doubted_chart(&prediction.run, beside, title, sheet)
 }
 
 /// Peak pressure, density, fill against gel.
 pub(super) fn key_numbers(prediction: &Prediction, units: DisplayUnits) -> Vec<KeyNumber> {
     let key = |label: &str, unit: Shown, p: &Predicted| {
         let is_nothing = unit.text(p.value) == unit.text(0.0);
-        let note = format!("95 %: {}", interval_text(&unit, p.interval_95));
+        let note = format!("95 %: {}", unit.interval(p.interval_95));
         let note = if is_nothing { "none builds up at the best estimates".to_owned() } else { note };
         KeyNumber::new(label, unit.text(p.value), note)
     };
@@ -138,7 +157,7 @@ fn interval_row(unit: &Shown, p: &Predicted) -> [String; 4] {
     if unit.text(p.value) == unit.text(0.0) {
         return [unit.text(p.value), String::new(), String::new(), String::new()];
     }
-    [unit.text(p.value), interval_text(unit, p.interval_95), spread(p.doubt), spread(p.scatter)]
+    [unit.text(p.value), unit.interval(p.interval_95), spread(p.doubt), spread(p.scatter)]
 }
 
 fn plain_rows(prediction: &Prediction, units: DisplayUnits) -> Vec<(&'static str, String)> {

@@ -1,7 +1,6 @@
 //! Whether to trust a prediction: what the fits say of themselves, and whether anything like it was cast.
 
 use super::calibration::SCATTERED;
-use super::words::interval_text;
 use crate::fit::{Calibration, FreeRiseFit, Prediction, Status};
 use crate::records::Casting;
 use crate::report::display::{DisplayUnits, Shown};
@@ -91,6 +90,5 @@ fn beyond(name: &str, unit: Shown, value: f64, cast: &[f64]) -> Option<String> {
     let high = cast.iter().copied().reduce(f64::max)?;
     let beside = BESIDE * (high - low);
     let is_beyond = value < low - beside || value > high + beside;
-    is_beyond
-        .then(|| format!("{name} {} is beyond what was cast ({})", unit.text(value), interval_text(&unit, (low, high))))
+    is_beyond.then(|| format!("{name} {} is beyond what was cast ({})", unit.text(value), unit.interval((low, high))))
 }

@@ -49,12 +49,6 @@ pub(super) fn status_cell(estimate: &Estimate) -> String {
     }
 }
 
-/// `49.0 to 59.8 kPa`.
-pub(super) fn interval_text(unit: &Shown, (low, high): (f64, f64)) -> String {
-    let end = |si: f64| fixed(unit.value(si), unit.decimals);
-    format!("{} to {} {}", end(low), end(high), unit.label)
-}
-
 /// Both ends of a fitted parameter's interval: four digits where it is narrow, else three.
 pub(super) fn fitted_span(low: f64, high: f64) -> String {
     let is_narrow = (high - low).abs() < 0.1 * low.abs().max(high.abs());
