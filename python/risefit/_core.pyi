@@ -71,7 +71,7 @@ def free_rise(
     grade: Grade, *, times_s: ArrayLike | None = None, accuracy: float = 1e-6, **settings: float | None
 ) -> FreeRise: ...
 def fit_free_rise(
-    logs: Sequence[RiseLog],
+    logs: RiseLog | Iterable[RiseLog],
     start: Grade | GradeKnowledge | None = None,
     *,
     name: str | None = None,
@@ -83,7 +83,7 @@ def fit_free_rise(
 def calibrate(
     grade: FreeRiseFit | GradeKnowledge | Grade,
     mold: Mold,
-    trials: Sequence[Trial],
+    trials: Trial | Iterable[Trial],
     *,
     starts: int = 4,
     held: Mapping[str, float] | None = None,
@@ -505,6 +505,15 @@ class Prediction:
     fill_time_s: Predicted | None
     gel_time_s: Predicted | None
     def to_frame(self) -> pd.DataFrame: ...
+    def chart(
+        self,
+        title: str | None = None,
+        *,
+        trial: Trial | None = None,
+        width: int = 900,
+        height: int = 600,
+        units: _Units = "metric",
+    ) -> Chart: ...
     def report(self, units: _Units = "metric") -> str: ...
     def _repr_html_(self) -> str: ...
     def __getattr__(self, name: str) -> Any: ...

@@ -25,7 +25,7 @@ use crate::settings::{PyCasting, casting};
 use crate::simulate::PyRun;
 use crate::{call, convert};
 
-/// Calibrates a mold against castings.
+/// Calibrates a mold against castings: a list of `Trial`, or one.
 ///
 /// `grade` is a `FreeRiseFit` or a `GradeKnowledge`, whose errors are taken along, or a `Grade`, which may then be off by what
 /// is believed.
@@ -37,14 +37,15 @@ pub fn calibrate(
     py: Python<'_>,
     grade: &Bound<'_, PyAny>,
     mold: &Bound<'_, PyMold>,
-    trials: Vec<PyRef<'_, PyTrial>>,
+    trials: &Bound<'_, PyAny>,
     starts: usize,
     held: Option<&Bound<'_, PyDict>>,
     beliefs: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyCalibration> {
     let mut options = options(py, starts, held, beliefs)?;
     let known = known(grade, &options)?;
-    let trials: Vec<Trial> = trials.iter().map(|trial| trial.0.clone()).collect();
+    let trials = convert::one_or_several::<PyTrial>(trials, "a Trial or a list of them, as `read_trials` gives them")?;
+    let trials: Vec<Trial> = trials.iter().map(|trial| trial.get().0.clone()).collect();
     let mold = &mold.get().0;
     let fitted = call::run_interruptibly(py, |cancel| {
         options.cancel = Some(cancel);

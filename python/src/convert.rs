@@ -1,7 +1,8 @@
 //! What comes in from Python and goes back: named quantities, one-dimensional arrays, columns of a frame.
 
 use numpy::{PyArray1, PyArrayMethods};
-use pyo3::exceptions::PyImportError;
+use pyo3::PyTypeCheck;
+use pyo3::exceptions::{PyImportError, PyTypeError};
 use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyDict};
 use risefit::Error;
@@ -10,6 +11,20 @@ use crate::errors::to_python;
 
 const FINITE: &str = "a finite number";
 const ROW: &str = "a row of numbers, shape (n,)";
+
+/// One object of a class, or several of them; `expected` says so in words.
+pub fn one_or_several<'py, T: PyTypeCheck>(given: &Bound<'py, PyAny>, expected: &str) -> PyResult<Vec<Bound<'py, T>>> {
+    if let Ok(one) = given.cast::<T>() {
+        return Ok(vec![one.clone()]);
+    }
+    let refused = |found: &Bound<'_, PyAny>| match found.get_type().name() {
+        Ok(found) => PyTypeError::new_err(format!("expected {expected}; got {found}")),
+        Err(error) => error,
+    };
+    let items = given.try_iter().map_err(|_| refused(given))?;
+    let one = |item: PyResult<Bound<'py, PyAny>>| item?.cast_into::<T>().map_err(|error| refused(&error.into_inner()));
+    items.map(one).collect()
+}
 
 /// Named numbers from keyword arguments, such as `charge_g=58`, in the order given. `None` stands for "not given".
 /// Names and units are not looked at here: that is the unit table's work.

@@ -17,11 +17,11 @@ use crate::records::PyGrade;
 use crate::report::{self, ChartOptions, PyChart};
 use crate::{call, convert};
 
-/// Fits a grade to one or several cup tests.
+/// Fits a grade to one or several cup tests: a `RiseLog`, or a list of them.
 ///
 /// `start` is what is known of the grade already, a `Grade` or a `GradeKnowledge` (by default a light flexible grade): constants
 /// that no cup tells, such as the density of the liquid, are kept. `name` names the result. `starts` is how many points to fit
-/// from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}`; `beliefs` replaces entries of `risefit.beliefs()`.
+/// from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}` (`{"open_time_s": float("inf")}`: cells stay closed); `beliefs` replaces entries of `risefit.beliefs()`.
 /// `model_error` is what the model is taken to miss of logged rises, as a multiple of what is usual (half a percent of a height,
 /// one percent of a temperature, in pieces of a fifth of the rise); 0 if the logs came out of this model. Ctrl-C stops it. Raises
 /// `TooFewRecordsError`, `FitError`, `ArgumentError`.
@@ -30,7 +30,7 @@ use crate::{call, convert};
 #[allow(clippy::too_many_arguments)]
 pub fn fit_free_rise(
     py: Python<'_>,
-    logs: Vec<PyRef<'_, PyRiseLog>>,
+    logs: &Bound<'_, PyAny>,
     start: Option<&Bound<'_, PyAny>>,
     name: Option<String>,
     starts: usize,
@@ -43,7 +43,9 @@ pub fn fit_free_rise(
     if let Some(name) = name {
         start.name = name;
     }
-    let logs: Vec<RiseLog> = logs.iter().map(|log| log.0.clone()).collect();
+    let logs =
+        convert::one_or_several::<PyRiseLog>(logs, "a RiseLog or a list of them, as `read_rise_logs` gives them")?;
+    let logs: Vec<RiseLog> = logs.iter().map(|log| log.get().0.clone()).collect();
     let fitted = call::run_interruptibly(py, |cancel| {
         options.cancel = Some(cancel);
         fit(&logs, &start, &options)

@@ -2,17 +2,16 @@
 
 use std::path::PathBuf;
 
-use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use risefit::Casting;
 use risefit::fit::Prediction;
 use risefit::report::{main_job_text, write_main_job};
 
 use crate::calibrate::PyCalibration;
-use crate::call;
 use crate::fit::PyFreeRiseFit;
 use crate::predict::PyPrediction;
 use crate::report::units;
+use crate::{call, convert};
 
 /// The report of a whole job on a screen or two, as text: predictions side by side, parameters, warnings, cautions.
 ///
@@ -53,21 +52,7 @@ pub fn write_report<'py>(
 
 /// One prediction or several, each with its settings.
 fn several(given: &Bound<'_, PyAny>) -> PyResult<Vec<(Casting, Prediction)>> {
-    let pair = |prediction: &Bound<'_, PyPrediction>| (prediction.get().1.clone(), prediction.get().0.clone());
-    if let Ok(one) = given.cast::<PyPrediction>() {
-        return Ok(vec![pair(one)]);
-    }
-    let refuse = |found: &Bound<'_, PyAny>| {
-        let advice = "expected a Prediction or a list of them, as `Calibration.predict` gives them";
-        Ok::<_, PyErr>(PyTypeError::new_err(format!("{advice}; got {}", found.get_type().name()?)))
-    };
-    let Ok(items) = given.try_iter() else { return Err(refuse(given)?) };
-    let one = |item: PyResult<Bound<'_, PyAny>>| {
-        let item = item?;
-        match item.cast::<PyPrediction>() {
-            Ok(prediction) => Ok(pair(prediction)),
-            Err(_) => Err(refuse(&item)?),
-        }
-    };
-    items.map(one).collect()
+    let expected = "a Prediction or a list of them, as `Calibration.predict` gives them";
+    let predictions = convert::one_or_several::<PyPrediction>(given, expected)?;
+    Ok(predictions.iter().map(|one| (one.get().1.clone(), one.get().0.clone())).collect())
 }

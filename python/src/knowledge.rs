@@ -82,10 +82,14 @@ pub fn options(
 fn read_held(held: &Bound<'_, PyDict>) -> PyResult<Vec<(Parameter, f64)>> {
     let one = |(name, value): (Bound<'_, PyAny>, Bound<'_, PyAny>)| {
         let name: String = name.extract()?;
+        let endless = || value.extract::<f64>().is_ok_and(|x| x == f64::INFINITY);
+        let known = parameter("held", &name);
+        if let Some(parameter) = known.as_ref().ok().filter(|p| p.can_be_infinite() && endless()) {
+            return Ok((*parameter, f64::INFINITY));
+        }
         let x = convert::number(&name, &value)?;
         let without = |p: Parameter| x == 0.0 && p.can_be_none();
-        let checked = parameter("held", &name)
-            .and_then(|p| if without(p) { Ok((p, 0.0)) } else { Ok((p, allowed(p, &name, x)?)) });
+        let checked = known.and_then(|p| if without(p) { Ok((p, 0.0)) } else { Ok((p, allowed(p, &name, x)?)) });
         checked.map_err(|e| to_python(held.py(), e))
     };
     held.iter().map(one).collect()

@@ -15,7 +15,7 @@ const LAST_ROUND: f64 = 0.05;
 pub struct FitOptions {
     /// Starts to fit from, the first at what the records suggest, the others scattered over what is believed.
     pub starts: usize,
-    /// Parameters that keep this value (SI).
+    /// Parameters that keep this value (SI); the time in which cells open may be infinite: they stay closed.
     pub held: Vec<(Parameter, f64)>,
     /// Beliefs instead of the parameters' own.
     pub beliefs: Vec<(Parameter, Belief)>,

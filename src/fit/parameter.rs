@@ -163,6 +163,11 @@ impl Parameter {
         matches!(self, Parameter::Induction | Parameter::Competition)
     }
 
+    /// Whether a grade may have it infinite: cells that stay closed open after no time.
+    pub fn can_be_infinite(self) -> bool {
+        self == Parameter::OpenTime
+    }
+
     /// Whether it is a constant of the grade.
     pub fn is_of_grade(self) -> bool {
         self.of_grade(&FoamConstants::default()).is_some()

@@ -1,6 +1,7 @@
 """The main job: read logs and castings, fit, calibrate, predict; against what only the generator knows."""
 
 import json
+from xml.etree import ElementTree
 
 import numpy as np
 import pandas as pd
@@ -127,6 +128,33 @@ def test_chart_shows_the_trace_of_a_trial(cal):
     run = cal.simulate(trial.casting)
     assert trial.trace_pressure_kPa.shape == trial.trace_time_s.shape
     assert len(run.chart(trial=trial).svg) > len(run.chart().svg)
+    assert "what the model may miss" in run.chart(trial=trial).svg and "may miss" not in run.chart().svg
+
+
+def test_chart_of_a_prediction_shows_the_interval_of_its_peak(cal, prediction):
+    low, high = prediction.peak_pressure_kPa.interval_95
+    svg = prediction.chart("Next").svg
+    assert ElementTree.fromstring(svg).tag.endswith("svg")
+    assert f"(95 %: {low:.1f} to {high:.1f} kPa)" in svg and "Next" in svg
+    assert "psi)" in prediction.chart(units="us").svg
+    assert "95 %" not in prediction.run.chart().svg
+    trial = rf.read_trials(ROOT / "data/trials/armrest.csv")[3]
+    both = cal.predict(trial.casting).chart(trial=trial, height=680).svg
+    assert "95 %" in both and "may miss" in both and "A4" in both
+
+
+def test_one_log_or_trial_stands_for_a_list_of_one(logs):
+    one = rf.fit_free_rise(logs[1], starts=1)
+    assert one.estimates_frame().equals(rf.fit_free_rise([logs[1]], starts=1).estimates_frame())
+    assert one.estimates_frame().equals(rf.fit_free_rise(iter(logs[1:2]), starts=1).estimates_frame())
+    mold, trial = rf.Mold.load(ROOT / "data/molds/armrest.toml"), rf.read_trials(ROOT / "data/trials/armrest.csv")[2]
+    alone = rf.calibrate(one, mold, trial, starts=1).estimates_frame()
+    assert alone.equals(rf.calibrate(one, mold, [trial], starts=1).estimates_frame())
+    for given, found in [("log.csv", "str"), (3, "int"), ([logs[0], None], "NoneType"), (trial, "Trial")]:
+        with pytest.raises(TypeError, match=f"a RiseLog or a list of them, as `read_rise_logs` .*; got {found}$"):
+            rf.fit_free_rise(given)
+    with pytest.raises(TypeError, match="a Trial or a list of them, as `read_trials` .*; got RiseLog$"):
+        rf.calibrate(one, mold, logs)
 
 
 def test_grade_alone_is_enough_and_leaves_more_doubt(fit, prediction):
