@@ -140,15 +140,16 @@ fn an_impossible_window_says_which_limit_to_give_up() {
 
 #[test]
 fn a_limit_that_is_never_missed_does_not_bind() {
-    // 5 % of density: these castings scatter too much for 3 % to be never missed.
+    // Densities are predicted to 1.1 %: 5 % are 4.4 standard deviations away, while at 3 % some of 400 draws miss.
     let mut wide = question(96.0, Some((20e3, 80e3)));
     wide.goal.tolerance = 0.05;
     let found = asked(&known(400), &wide);
-    assert!(found.best.chances.good > 0.98 && found.give_up.is_none(), "{:?}", found.best);
-    if let Some(binding) = found.binding {
-        let place = Limit::ALL.iter().position(|l| *l == binding.limit).expect("a limit");
-        assert!(found.best.chances.misses[place] >= 0.005, "{binding:?}");
-    }
+    assert!(found.best.chances.good >= 0.99 && found.give_up.is_none(), "{:?}", found.best);
+    assert_eq!(found.binding, None, "{:?}", found.best.chances);
+    let usual = asked(&known(400), &question(96.0, Some((20e3, 80e3))));
+    let binding = usual.binding.expect("a limit that is missed");
+    let place = Limit::ALL.iter().position(|l| *l == binding.limit).expect("a limit");
+    assert!(usual.best.chances.misses[place] >= 0.005 && binding.without > usual.best.chances.good, "{binding:?}");
     let text = describe_recommendation_text(&found, DisplayUnits::Metric);
     assert!(!text.contains("100 %") && text.contains("over 99 %"), "{text}");
     assert!(text.contains("licensed practice") && text.contains("ventilate"), "{text}");

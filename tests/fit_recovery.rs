@@ -111,9 +111,10 @@ fn without_a_thermocouple_the_heats_stay_mostly_beliefs() {
         assert!(share(&without, parameter) > 0.5, "{:?}", shared(&without, parameter));
         assert!(off(shared(&without, parameter)).abs() < 3.5);
     }
-    // Not better: the loss of the core blurs it too.
+    // 0.27 to 0.30 of its spread, 0.40 to 0.46 of what is left in doubt without (15 shops). Not better: the loss of the core blurs
+    // it too.
     let (told, believed) = (share(&with, Parameter::GelHeat), share(&without, Parameter::GelHeat));
-    assert!(told < 0.6 * believed, "{told} against {believed}");
+    assert!(told < 0.35 && told < 0.5 * believed, "{told} against {believed}");
     assert_eq!(shared(&without, Parameter::SensorLag).status, Status::NoInfluence);
     assert!(without.logs.iter().all(|log| log.temp_noise.is_none()));
 }

@@ -29,9 +29,13 @@ pub fn sound(shot: &Shot, run: &Run) -> std::result::Result<(), TestCaseError> {
     for lost in [&t.vent_loss, &t.flash, &t.blown, &t.gelled] {
         prop_assert!(lost.windows(2).all(|w| w[1] >= w[0] - BETWEEN_STEPS * shot.casting.charge.max(w[0])), "{lost:?}");
     }
-    // Between steps the pressure of air on its way out is only good to some tens of pascals.
-    let top = t.pressure.iter().copied().fold(0.0, f64::max);
-    prop_assert!(top <= r.peak_pressure * (1.0 + 1e-5) + 50.0, "trace {top}, peak {}", r.peak_pressure);
+    // Between steps the pressure of the last air to leave a mold that has set is only good to some tens of pascals (worst of
+    // 400,000 such castings: 71); before, 2 Pa were the worst.
+    for i in 0..POINTS {
+        let late = t.phase[i] == Phase::Set && t.fill[i] < 1.0;
+        let most = r.peak_pressure * (1.0 + 1e-5) + if late { 50.0 } else { 5.0 };
+        prop_assert!(t.pressure[i] <= most, "trace {} at {} s, peak {}", t.pressure[i], t.time[i], r.peak_pressure);
+    }
     Ok(())
 }
 
