@@ -15,7 +15,7 @@ pub(super) trait Rounds: Residuals + Sync {
     /// Where to start from: the first is the best guess.
     fn starts(&self, count: usize) -> Vec<Array1<f64>>;
     /// Finds each series' scatter from its residuals at these positions.
-    fn learn_noise(&mut self, z: ArrayView1<f64>) -> Result<()>;
+    fn learn_noise(&mut self, z: ArrayView1<f64>, options: &FitOptions) -> Result<()>;
     /// From now on simulates this closely.
     fn refine(&mut self, accuracy: Accuracy);
 }
@@ -41,7 +41,7 @@ pub(super) fn fit_in_rounds(problem: &mut impl Rounds, rounds: usize, options: &
     for _ in 1..rounds {
         let many = fit_from_starts(problem, &bounds, &starts, &settings)?;
         first.get_or_insert((many.agreeing, many.ends.len(), many.rivals.len()));
-        problem.learn_noise(many.best.parameters.view())?;
+        problem.learn_noise(many.best.parameters.view(), options)?;
         starts = many.answers();
     }
     let fine = options.finer();

@@ -11,7 +11,6 @@ use crate::error::{Error, Result};
 use crate::fit::estimate::{covariance_of_positions, covariance_of_spreads};
 use crate::fit::options::FitOptions;
 use crate::fit::posterior::{ACCURACY, Records};
-use crate::fit::rounds::Rounds;
 use crate::numerics::least_squares::{Bounds, Ending, Settings, run};
 use crate::numerics::triangular::cholesky;
 use crate::records::Trial;
@@ -43,7 +42,7 @@ impl Calibration {
     pub(in crate::fit) fn others(&self, left_out: usize, cancel: Option<&Arc<AtomicBool>>) -> Result<Others> {
         let all = self.problem();
         let left = all.space.left_without(left_out);
-        let mut problem = without(all, left_out);
+        let problem = without(all, left_out);
         let (lower, upper) = problem.space.bounds();
         let bounds = Bounds::new(lower, upper)?;
         let start = bounds.clamp(&self.solution.parameters.select(ndarray::Axis(0), &left));
@@ -55,11 +54,11 @@ impl Calibration {
         let k = problem.shared;
         let ratio = misfit_ratio(&problem, &problem.space.values(solution.parameters.view()))?;
         let covariance = covariance_of_spreads(&problem.space, &covariance_of_positions(&solution, ratio.max(1.0)));
-        problem.learn_noise(solution.parameters.view())?;
+        let traces = problem.trace_noise(solution.parameters.view())?;
         Ok(Others {
             center: problem.space.spreads(solution.parameters.view()).slice(s![..k]).to_owned(),
             root: cholesky(covariance.slice(s![..k, ..k])),
-            trace_scatter: problem.noise.iter().flatten().map(|n| n.scatter).reduce(f64::max),
+            trace_scatter: traces.iter().flatten().map(|n| n.scatter).reduce(f64::max),
         })
     }
 

@@ -69,6 +69,19 @@ impl<'a> Problem<'a> {
         self.space.of_record(record).iter().map(|&j| all[j]).collect()
     }
 
+    /// The scatter of each trial's trace, if it has one, from its residuals at these positions.
+    pub fn trace_noise(&self, z: ArrayView1<f64>) -> Result<Vec<Option<SeriesNoise>>> {
+        let values = self.space.values(z);
+        let of = |(i, model): (usize, &TrialModel)| {
+            let outputs = model.outputs(&self.inputs(i, &values))?;
+            let traced = outputs.iter().zip(&model.observed);
+            let traced = traced.filter(|(_, o)| matches!(o.reading, Reading::TracePressure(_)));
+            let (residuals, read): (Vec<f64>, Vec<f64>) = traced.map(|(residual, o)| (*residual, o.value)).unzip();
+            Ok((!read.is_empty()).then(|| SeriesNoise::of(&residuals, TRACE_FLOOR).missed_of_trace(&read)))
+        };
+        self.models.iter().enumerate().map(of).collect()
+    }
+
     /// The misfit of each reading of a trial in standard deviations, from the model's outputs, and its derivative by the output.
     fn counted(&self, record: usize, outputs: &[f64]) -> Vec<(f64, f64)> {
         let trace = self.noise[record].map_or(f64::NAN, |n| n.weight_sd);
@@ -143,18 +156,8 @@ impl Rounds for Problem<'_> {
         (0..count).map(around).collect()
     }
 
-    fn learn_noise(&mut self, z: ArrayView1<f64>) -> Result<()> {
-        let values = self.space.values(z);
-        for i in 0..self.models.len() {
-            let model = &self.models[i];
-            let outputs = model.outputs(&self.inputs(i, &values))?;
-            let of_trace = outputs.iter().zip(&model.observed);
-            let of_trace = of_trace.filter(|(_, o)| matches!(o.reading, Reading::TracePressure(_)));
-            let (residuals, read): (Vec<f64>, Vec<f64>) = of_trace.map(|(residual, o)| (*residual, o.value)).unzip();
-            if !read.is_empty() {
-                self.noise[i] = Some(SeriesNoise::of(&residuals, TRACE_FLOOR).missed_of_trace(&read));
-            }
-        }
+    fn learn_noise(&mut self, z: ArrayView1<f64>, _: &FitOptions) -> Result<()> {
+        self.noise = self.trace_noise(z)?;
         Ok(())
     }
 

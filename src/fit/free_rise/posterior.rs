@@ -55,6 +55,6 @@ impl FreeRiseFit {
         let none = SeriesNoise::assumed(0, 1.0, 1.0);
         let noise = self.logs.iter().map(|l| (l.rise_noise.unwrap_or(none), l.temp_noise.unwrap_or(none))).collect();
         let shared = self.spreads.len();
-        Problem { models, space, shared, noise, model_error: 1.0, name: self.grade.name.clone() }
+        Problem { models, space, shared, noise, name: self.grade.name.clone() }
     }
 }

@@ -42,8 +42,6 @@ pub(super) struct Problem<'a> {
     pub shared: usize,
     /// Scatter of rise and temperature of each log.
     pub noise: Vec<(SeriesNoise, SeriesNoise)>,
-    /// As in the options.
-    pub model_error: f64,
     pub name: String,
 }
 
@@ -69,7 +67,7 @@ impl<'a> Problem<'a> {
             })
             .collect();
         let noise = logs.iter().map(first_noise).collect();
-        Problem { models, space, shared, noise, model_error: options.model_error, name: start.name.clone() }
+        Problem { models, space, shared, noise, name: start.name.clone() }
     }
 
     /// Gas yield from the largest volume, rates from the gel time, heat from the hottest reading.
@@ -136,7 +134,7 @@ impl Rounds for Problem<'_> {
         (0..count).map(|i| if i == 0 { around(0) } else { around(i) }).collect()
     }
 
-    fn learn_noise(&mut self, z: ArrayView1<f64>) -> Result<()> {
+    fn learn_noise(&mut self, z: ArrayView1<f64>, options: &FitOptions) -> Result<()> {
         let values = self.space.values(z);
         for i in 0..self.models.len() {
             let model = &self.models[i];
@@ -156,8 +154,8 @@ impl Rounds for Problem<'_> {
             let heights = read(|kind| matches!(kind, Reading::Height(_) | Reading::Volume(_)));
             let temps = read(|kind| matches!(kind, Reading::Temp(_)));
             self.noise[i] = (
-                SeriesNoise::of(&rise, rise_floor(model.log)).missed(self.model_error * RISE_MISSED, &heights),
-                SeriesNoise::of(&temp, TEMP_SD).missed(self.model_error * TEMP_MISSED, &temps),
+                SeriesNoise::of(&rise, rise_floor(model.log)).missed(options.model_error * RISE_MISSED, &heights),
+                SeriesNoise::of(&temp, TEMP_SD).missed(options.model_error * TEMP_MISSED, &temps),
             );
         }
         Ok(())
