@@ -44,8 +44,8 @@ def test_the_recommended_casting_is_the_likeliest_good(calibration):
 def test_the_truth_of_the_demo_agrees(calibration):
     """Of the armrest's truth: 62 g through 4 mm give 96.8 kg/m3 (README); charge goes with density.
 
-    The fit's doubt of the density, 0.55 kg/m3, is 0.35 g; around the best charge the chance is flat, so draws add two steps of 0.2 g
-    (61.9 or 62.3 g, of eight seeds).
+    The fit's doubt of the density, 0.55 kg/m3, is 0.35 g. Around the best charge the chance is flat: eight seeds came
+    to 61.9 or 62.3 g.
     """
     found = calibration.recommend(vent_mm=4, target_density_kg_m3=96.8, **CAST)
     assert found.casting.charge_g == pytest.approx(62, abs=0.4)
