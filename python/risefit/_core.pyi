@@ -644,6 +644,8 @@ class Calibration:
     grade: Grade
     mold: Mold
     misfit_ratio: float
+    casting_scatter_factor: float
+    lot_scatter_factor: float
     success: bool
     warnings: list[str]
     agreeing_starts: tuple[int, int]

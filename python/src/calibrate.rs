@@ -87,10 +87,23 @@ impl PyCalibration {
         PyMold(self.0.mold.clone())
     }
 
-    /// Ratio of the castings' misfit to what their scatter allows.
+    /// Ratio of the castings' misfit to what their scatter is believed to allow.
     #[getter]
     fn misfit_ratio(&self) -> f64 {
         self.0.misfit_ratio
+    }
+
+    /// How much more than believed castings scatter in what is weighed and read, as these castings leave it; intervals count with
+    /// that.
+    #[getter]
+    fn casting_scatter_factor(&self) -> f64 {
+        self.0.casting_scatter
+    }
+
+    /// The same of what makes castings differ: lots, mix and wall temperatures, charges.
+    #[getter]
+    fn lot_scatter_factor(&self) -> f64 {
+        self.0.lot_scatter
     }
 
     /// Whether the answer can be stood behind.
@@ -142,6 +155,8 @@ impl PyCalibration {
         dict.set_item("castings", self.0.castings.iter().map(|c| c.trial.name.as_str()).collect::<Vec<_>>())?;
         dict.set_item("success", self.0.success)?;
         dict.set_item("misfit_ratio", self.0.misfit_ratio)?;
+        dict.set_item("casting_scatter_factor", self.0.casting_scatter)?;
+        dict.set_item("lot_scatter_factor", self.0.lot_scatter)?;
         dict.set_item("agreeing_starts", self.0.agreeing_starts)?;
         dict.set_item("estimates", estimates_dict(py, &self.0.estimates)?)?;
         dict.set_item("warnings", self.warnings())?;
@@ -203,7 +218,7 @@ impl PyCalibration {
         posterior::sample(slf.py(), request, Some(slf.clone().unbind()), |options| calibration.posterior(options))
     }
 
-    /// Casts these settings with `draws` draws of what is in doubt (normal around the best fit) and of how castings scatter;
+    /// Casts these settings with `draws` draws of what is in doubt (fits of disturbed readings) and of how castings scatter;
     /// settings as in `Casting`. The same `seed` gives the same draws, for all settings: outcomes compare draw by draw.
     #[pyo3(signature = (casting=None, /, *, draws=1000, seed=1, **settings))]
     fn outcomes(
@@ -215,7 +230,7 @@ impl PyCalibration {
         settings: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<PyOutcomes> {
         let casting = self::casting(py, casting, settings)?;
-        PyOutcomes::cast(py, casting, || self.0.draws(draws, seed))
+        PyOutcomes::cast(py, casting, |cancel| self.0.draws_until(draws, seed, cancel))
     }
 
     /// The charge and vent most likely to give a good part: full, without flash, `target_density_kg_m3` within

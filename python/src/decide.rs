@@ -1,5 +1,8 @@
 //! Decisions: the setting to run, the safe window, and what to do next.
 
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
+
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 use risefit::decide::{
@@ -23,10 +26,10 @@ fn ask(
     py: Python<'_>,
     question: &Question,
     warnings: Vec<String>,
-    make: impl FnOnce() -> risefit::Result<Draws> + Send,
+    make: impl FnOnce(Arc<AtomicBool>) -> risefit::Result<Draws> + Send,
 ) -> PyResult<PyRecommendation> {
     let (mut recommendation, draws) = call::run_interruptibly(py, |cancel| {
-        let mut draws = make()?;
+        let mut draws = make(cancel.clone())?;
         draws.cancel = Some(cancel);
         let found = recommend(&draws, question)?;
         draws.cancel = None;
@@ -46,7 +49,7 @@ pub fn recommend_calibrated(
 ) -> PyResult<PyRecommendation> {
     let question = question(py, casting, asked, calibration.0.mold.cavity.volume)?;
     let unsure = if calibration.0.success { Vec::new() } else { calibration.0.warnings.clone() };
-    ask(py, &question, unsure, || calibration.0.draws(draws, seed))
+    ask(py, &question, unsure, |cancel| calibration.0.draws_until(draws, seed, cancel))
 }
 
 /// The charge and vent to begin with in a mold that was never cast in: as `Calibration.recommend`, from `grade` as in
@@ -69,7 +72,7 @@ pub fn recommend_before_castings(
     let known = known(grade, &options)?;
     let mold = &mold.get().0;
     let question = question(py, casting, asked, mold.cavity.volume)?;
-    ask(py, &question, Vec::new(), || Draws::before_castings(&known, mold, &options, draws, seed))
+    ask(py, &question, Vec::new(), |_| Draws::before_castings(&known, mold, &options, draws, seed))
 }
 
 /// The charge and vent most likely to give a good part. `print` it for the reasons; `chart()` shows the safe window. What

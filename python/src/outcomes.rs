@@ -1,5 +1,8 @@
 //! The outcomes of many simulated castings of one setting: arrays, intervals and probabilities.
 
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
+
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 use risefit::fit::{Draws, Limits, OutcomeParts, Outcomes, Predictand};
@@ -42,10 +45,10 @@ impl PyOutcomes {
     pub fn cast(
         py: Python<'_>,
         casting: Casting,
-        make: impl FnOnce() -> risefit::Result<Draws> + Send,
+        make: impl FnOnce(Arc<AtomicBool>) -> risefit::Result<Draws> + Send,
     ) -> PyResult<Self> {
         let parts = call::run_interruptibly(py, |cancel| {
-            let mut draws = make()?;
+            let mut draws = make(cancel.clone())?;
             draws.cancel = Some(cancel);
             draws.casting_in_parts(&casting)
         })?;
@@ -161,7 +164,7 @@ pub fn outcomes_before_castings(
     let known = known(grade, &options)?;
     let casting = settings::casting(py, casting, settings)?;
     let mold = &mold.get().0;
-    PyOutcomes::cast(py, casting, || Draws::before_castings(&known, mold, &options, draws, seed))
+    PyOutcomes::cast(py, casting, |_| Draws::before_castings(&known, mold, &options, draws, seed))
 }
 
 fn numbers(parts: &OutcomeParts, of: Predictand) -> [f64; 10] {

@@ -143,7 +143,7 @@ impl PyPosterior {
         };
         let casting = self::casting(py, casting, settings)?;
         let (calibration, posterior) = (&of.get().0, &self.posterior);
-        PyOutcomes::cast(py, casting, || calibration.draws_of(posterior, draws))
+        PyOutcomes::cast(py, casting, |_| calibration.draws_of(posterior, draws))
     }
 
     /// What was believed of each shared parameter beside what is known now, in spreads of the belief.

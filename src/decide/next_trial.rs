@@ -248,7 +248,11 @@ fn of_cup(draws: &Draws, casting: &Casting, mix_temp: f64) -> Result<Vec<Readabl
     };
     let read = |i: usize| {
         let foam = draws.setup(i, casting, false).map(|(foam, ..)| foam).unwrap_or_default();
-        let rise = free_rise(&foam, &test, &[], Accuracy { relative: 1e-5 })?;
+        let rise = match free_rise(&foam, &test, &[], Accuracy { relative: 1e-5 }) {
+            Ok(rise) => rise,
+            Err(error) if error.is_recoverable() => return Ok([f64::NAN; 4]),
+            Err(error) => return Err(error),
+        };
         let time = |t: Option<f64>| t.unwrap_or(f64::NAN);
         Ok([rise.density.ln(), time(rise.cream_time), time(rise.gel_time), time(rise.end_of_rise)])
     };

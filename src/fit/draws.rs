@@ -34,13 +34,22 @@ pub struct Draws {
 }
 
 impl Calibration {
-    /// Draws from the normal distribution around the best estimates (Laplace's approximation), within the beliefs' ranges.
-    /// The same seed gives the same draws.
+    /// Draws of what the castings allow, within the beliefs' ranges: fits of disturbed readings, which bend where the records do
+    /// and are normal around the best estimates where nothing bends. The same seed gives the same draws.
     ///
     /// # Errors
-    /// [`Error::Argument`] for no draws at all.
+    /// [`Error::Argument`] for no draws at all; those of the simulations.
     pub fn draws(&self, count: usize, seed: u64) -> Result<Draws> {
-        Draws::around(self.shared.clone(), count, seed)
+        Draws::of_values(self.shared.clone(), self.drawn(count, seed, None)?, None, seed)
+    }
+
+    /// As [`Calibration::draws`], until `cancel` is set to true from another thread, which also stops what is cast with them.
+    ///
+    /// # Errors
+    /// As [`Calibration::draws`]; [`Error::Fit`] on request.
+    pub fn draws_until(&self, count: usize, seed: u64, cancel: Arc<AtomicBool>) -> Result<Draws> {
+        let values = self.drawn(count, seed, Some(&cancel))?;
+        Ok(Draws { cancel: Some(cancel), ..Draws::of_values(self.shared.clone(), values, None, seed)? })
     }
 }
 
@@ -56,10 +65,7 @@ impl Draws {
         count: usize,
         seed: u64,
     ) -> Result<Draws> {
-        Draws::around(SharedPosterior::before(known, mold, options), count, seed)
-    }
-
-    fn around(shared: SharedPosterior, count: usize, seed: u64) -> Result<Draws> {
+        let shared = SharedPosterior::before(known, mold, options);
         let factor = cholesky(shared.covariance.view());
         let k = shared.values.len();
         let mut values = Array2::zeros((count, k));
@@ -74,7 +80,7 @@ impl Draws {
     }
 
     /// From given values of the shared parameters; shape (n, k), SI. `lots`: how much more than believed each draw's castings
-    /// scatter; shape (n,); drawn from what is believed where it is not given.
+    /// scatter; shape (n,); drawn from what is left to believe where it is not given.
     pub(super) fn of_values(
         shared: SharedPosterior,
         values: Array2<f64>,
@@ -88,7 +94,7 @@ impl Draws {
         let mut scatter = Array2::zeros((count, shared.own.len()));
         for (i, mut row) in scatter.rows_mut().into_iter().enumerate() {
             let normals = unit_normals(&mut stream(seed, 2 * i as u64 + 1), shared.own.len() + 1);
-            let believed = shared.scatters.lot.map_or(1.0, |belief| belief.value(normals[shared.own.len()]));
+            let believed = shared.found.lot.map_or(1.0, |belief| belief.value(normals[shared.own.len()]));
             let wider = lots.as_ref().map_or(believed, |lots| lots[i]);
             let own = shared.own.iter().zip(normals);
             row.iter_mut().zip(own).for_each(|(x, ((_, belief), z))| *x = within(belief, belief.value(wider * z)));
@@ -222,17 +228,19 @@ impl Draws {
 
     /// Runs every draw; which thread runs it changes nothing.
     fn outcomes(&self, run: impl Fn(usize) -> Result<CastingResult> + Sync) -> Result<Outcomes> {
-        let results: Vec<_> = (0..self.count()).into_par_iter().map(|i| self.unless_cancelled(|| run(i))).collect();
+        let run = |i: usize| unless(self.cancel.as_deref()).and_then(|()| run(i));
+        let results: Vec<_> = (0..self.count()).into_par_iter().map(run).collect();
         Outcomes::new(results)
     }
+}
 
-    fn unless_cancelled<T>(&self, run: impl FnOnce() -> Result<T>) -> Result<T> {
-        if self.cancel.as_ref().is_some_and(|flag| flag.load(Ordering::Relaxed)) {
-            let reason = "stopped on request before all draws were cast".to_owned();
-            return Err(Error::Fit { reason, advice: "ask again, for fewer draws if it took long".into() });
-        }
-        run()
+/// An error if what is done with draws is to stop.
+pub(super) fn unless(cancel: Option<&AtomicBool>) -> Result<()> {
+    if cancel.is_some_and(|flag| flag.load(Ordering::Relaxed)) {
+        let reason = "stopped on request before all draws were cast".to_owned();
+        return Err(Error::Fit { reason, advice: "ask again, for fewer draws if it took long".into() });
     }
+    Ok(())
 }
 
 fn within(belief: &Belief, value: f64) -> f64 {

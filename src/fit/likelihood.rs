@@ -72,6 +72,14 @@ impl Law {
         }
     }
 
+    /// What a misfit counts where the law is straightened to what it tells, and its derivative by the misfit.
+    pub fn counted(self, misfit: f64) -> (f64, f64) {
+        match self.shape {
+            Shape::Heavy => (self.telling(misfit) * misfit, self.telling(misfit)),
+            _ => self.residual(misfit),
+        }
+    }
+
     /// Minus the logarithm of the probability (density) but for a constant, and its derivative by the misfit.
     pub fn cost(self, misfit: f64) -> (f64, f64) {
         match self.shape {

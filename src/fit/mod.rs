@@ -5,6 +5,7 @@ mod calibrate;
 mod case;
 mod datasheet;
 mod diagnose;
+mod disturbed;
 mod draws;
 mod estimate;
 mod free_rise;

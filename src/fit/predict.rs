@@ -82,7 +82,7 @@ impl Calibration {
         let rates: Vec<f64> = shared.rates.iter().copied().chain(shared.own.iter().map(|(_, b)| b.rate(0.0))).collect();
         let base = shared.held_setup(casting);
         let (_, slopes) = differentiate(&NextCasting { base, parameters, accuracy: shared.accuracy }, &values, &rates)?;
-        let lots = shared.scatters.variance_of_lots();
+        let lots = shared.found.variance_of_lots();
         let spread = |row: usize, value: f64| predicted(value, row, &slopes, &shared.covariance, lots);
         let r = &run.result;
         Ok(Prediction {

@@ -1,6 +1,7 @@
 //! Numerics that know no foam: numbers that carry derivatives, integration with events, nonlinear least squares,
 //! random streams, sampling.
 
+pub mod broyden;
 pub mod chi_square;
 pub mod convergence;
 pub mod dormand_prince;

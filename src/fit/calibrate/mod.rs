@@ -4,6 +4,7 @@ mod leave_out;
 mod model;
 mod posterior;
 mod problem;
+mod scatter;
 
 use ndarray::{Array1, Array2};
 
@@ -41,8 +42,13 @@ pub struct Calibration {
     pub estimates: Vec<Estimate>,
     /// Each casting with what the model says to it.
     pub castings: Vec<FittedCasting>,
-    /// Ratio of the castings' misfit to what their scatter allows; above 1, all errors were widened by its root.
+    /// Ratio of the castings' misfit to what their scatter is believed to allow.
     pub misfit_ratio: f64,
+    /// How much more than believed castings scatter in what is weighed and read, as the fit found it (root mean square over what
+    /// the castings leave possible); all errors are for that, and where that is not enough to allow the misfit, widened.
+    pub casting_scatter: f64,
+    /// The same of what makes castings differ: the grade's lots, mix and wall temperatures, charges.
+    pub lot_scatter: f64,
     /// The solution in the fit's own coordinates.
     pub solution: Solution,
     /// Starts that ended in the answer, and how many there were.
@@ -76,8 +82,9 @@ pub(super) struct SharedPosterior {
     held: Vec<(Parameter, f64)>,
     /// What makes one casting differ from the next, as believed; those that are held are left out.
     pub own: Vec<(Parameter, Belief)>,
-    /// What is believed of the scatter that all castings share.
+    /// What is believed of the scatter that all castings share, and what the castings leave to believe.
     pub scatters: Scatters,
+    pub found: Scatters,
     pub accuracy: Accuracy,
 }
 
@@ -95,6 +102,7 @@ impl SharedPosterior {
             held: options.held.clone(),
             own: own(options),
             scatters: scatters(options),
+            found: scatters(options),
             accuracy: options.accuracy,
         }
     }
@@ -187,8 +195,8 @@ fn conclude(
     let z = &solution.parameters;
     let values = problem.space.values(z.view());
     let (castings, misfit_ratio) = fitted(&problem, &values)?;
-    let scatters = scatters(options);
-    let told = information(&problem, z.view(), scatters.variance_of_lots())? / misfit_ratio.max(1.0);
+    let widened = widened(misfit_ratio, problem.scatter);
+    let told = information(&problem, z.view(), problem.found.variance_of_lots())? / widened;
     let covariance = covariance_of_spreads(&problem.space, &covariance_by_information(&solution, &told));
     let estimates = estimates(&problem.space, &solution, &covariance, &names);
     let k = problem.shared;
@@ -200,7 +208,8 @@ fn conclude(
         base: (known.grade.constants, mold.cavity.clone()),
         held: options.held.clone(),
         own: own(options),
-        scatters,
+        scatters: problem.believed,
+        found: problem.found,
         accuracy: options.accuracy,
     };
     let best = shared.best_setup(&problem.models[0].trial.casting);
@@ -213,6 +222,8 @@ fn conclude(
         estimates,
         castings,
         misfit_ratio,
+        casting_scatter: problem.scatter,
+        lot_scatter: problem.found.variance_of_lots().sqrt(),
         solution,
         agreeing_starts: agreeing,
         success,
@@ -220,7 +231,12 @@ fn conclude(
     })
 }
 
-/// Each casting at the answer, and how its misfits compare with the scatter allowed.
+/// By how much all variances are widened: what the scatter that was found leaves unexplained.
+fn widened(misfit_ratio: f64, casting_scatter: f64) -> f64 {
+    (misfit_ratio / casting_scatter.powi(2)).max(1.0)
+}
+
+/// Each casting at the answer, and how its misfits compare with the scatter believed.
 fn fitted(problem: &Problem, values: &[f64]) -> Result<(Vec<FittedCasting>, f64)> {
     let (mut castings, mut squares, mut count) = (Vec::new(), 0.0, 0.0);
     for (i, model) in problem.models.iter().enumerate() {
@@ -231,7 +247,7 @@ fn fitted(problem: &Problem, values: &[f64]) -> Result<(Vec<FittedCasting>, f64)
             .enumerate()
             .map(|(local, x)| if local < problem.shared { *x } else { model.parameters[local].belief().center })
             .collect();
-        let misfits = problem.misfits(i, values)?;
+        let misfits: Vec<f64> = problem.misfits(i, values)?.into_iter().map(|m| m * problem.scatter).collect();
         let single = model.observed.iter().zip(&misfits).filter(|(o, _)| o.sd().is_finite());
         let worst = single.clone().map(|(o, m)| o.reading.law().contradiction(*m).abs()).fold(0.0, f64::max);
         let read = single.filter(|(o, _)| o.reading.law().is_reading());

@@ -1,10 +1,16 @@
 //! The posterior of a calibration: the sum of squares of its last round, drawn from.
 
-use super::Calibration;
+use std::sync::atomic::AtomicBool;
+
+use ndarray::Array2;
+use rayon::prelude::*;
+
 use super::model::TrialModel;
 use super::problem::Problem;
+use super::{Calibration, SharedPosterior, widened};
 use crate::error::Result;
-use crate::fit::draws::Draws;
+use crate::fit::disturbed::Disturbed;
+use crate::fit::draws::{Draws, unless};
 use crate::fit::options::FitOptions;
 use crate::fit::parameter::Parameter;
 use crate::fit::posterior::{ACCURACY, Posterior, PosteriorOptions, sample_posterior};
@@ -41,12 +47,35 @@ impl Calibration {
     /// # Errors
     /// [`Error::Argument`](crate::Error::Argument) for a parameter that was not fitted; those of the simulations.
     pub fn profile(&self, parameter: Parameter, options: &FitOptions) -> Result<Profile> {
-        let mut problem = self.problem();
+        let mut problem = self.as_fitted();
         problem.refine(options.finer().accuracy);
-        profile(&problem, &problem.space, &self.solution, parameter, self.misfit_ratio.max(1.0), &options.finer())
+        let widened = widened(self.misfit_ratio, self.casting_scatter);
+        profile(&problem, &problem.space, &self.solution, parameter, widened, &options.finer())
     }
 
-    /// The problem of the last round, for simulations of a draw's accuracy.
+    /// Values of the shared parameters of `count` draws, which bend as the records do; SI, shape (count, k).
+    pub(in crate::fit) fn drawn(&self, count: usize, seed: u64, cancel: Option<&AtomicBool>) -> Result<Array2<f64>> {
+        let problem = self.as_fitted();
+        let widened = widened(self.misfit_ratio, self.casting_scatter);
+        let disturbed = Disturbed::new(&problem, &self.solution, self.shared.found.variance_of_lots(), widened)?;
+        let draw = |index: usize| {
+            unless(cancel)?;
+            Ok(problem.space.values(disturbed.draw(seed, index)?.view()))
+        };
+        let drawn: Vec<Result<Vec<f64>>> = (0..count).into_par_iter().map(draw).collect();
+        let mut values = Array2::zeros((count, problem.shared));
+        for (mut row, drawn) in values.rows_mut().into_iter().zip(drawn) {
+            row.iter_mut().zip(drawn?).for_each(|(value, drawn)| *value = drawn);
+        }
+        Ok(values)
+    }
+
+    /// The problem of the last round, castings scattering as the fit found.
+    fn as_fitted(&self) -> Problem<'_> {
+        Problem { scatter: self.casting_scatter, ..self.problem() }
+    }
+
+    /// The problem of the last round, for simulations of a draw's accuracy; castings scatter as believed.
     pub(super) fn problem(&self) -> Problem<'_> {
         let space = self.shared.space.clone();
         let model = |i: usize| {
@@ -56,6 +85,8 @@ impl Calibration {
         };
         let models = (0..self.castings.len()).map(model).collect();
         let noise = self.castings.iter().map(|c| c.trace_noise).collect();
-        Problem { models, shared: self.shared.values.len(), noise, space }
+        let scatter = if self.shared.scatters.casting.is_some() { 1.0 } else { self.casting_scatter };
+        let SharedPosterior { scatters: believed, found, .. } = self.shared;
+        Problem { models, shared: self.shared.values.len(), noise, space, scatter, believed, found }
     }
 }

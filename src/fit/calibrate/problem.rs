@@ -3,6 +3,8 @@
 use ndarray::{Array1, Array2, ArrayView1};
 
 use super::model::{Reading, TrialModel};
+use super::scatter::found_scatters;
+use super::scatters;
 use crate::error::Result;
 use crate::fit::blocks::{stacked, stacked_values};
 use crate::fit::knowledge::GradeKnowledge;
@@ -10,7 +12,7 @@ use crate::fit::likelihood::Law;
 use crate::fit::noise::SeriesNoise;
 use crate::fit::options::{FitOptions, scattered};
 use crate::fit::parameter::{Belief, CastingSetup, LotFoam, Parameter};
-use crate::fit::posterior::Records;
+use crate::fit::posterior::{Records, Scatters};
 use crate::fit::rounds::Rounds;
 use crate::fit::space::{Axis, Space};
 use crate::numerics::lanes::{Function, differentiate};
@@ -31,6 +33,11 @@ pub(super) struct Problem<'a> {
     pub shared: usize,
     /// Scatter of each trial's trace, if it has one.
     pub noise: Vec<Option<SeriesNoise>>,
+    /// How much more than believed castings scatter in what is weighed and read.
+    pub scatter: f64,
+    /// What is believed of that and of what makes castings differ, and what the fit leaves to believe.
+    pub believed: Scatters,
+    pub found: Scatters,
 }
 
 impl<'a> Problem<'a> {
@@ -62,7 +69,8 @@ impl<'a> Problem<'a> {
             })
             .collect();
         let noise = models.iter().map(first_noise).collect();
-        Problem { models, space, shared, noise }
+        let scatter = options.held(Parameter::CastingScatter).unwrap_or(1.0);
+        Problem { models, space, shared, noise, scatter, believed: scatters(options), found: scatters(options) }
     }
 
     pub fn inputs(&self, record: usize, all: &[f64]) -> Vec<f64> {
@@ -89,7 +97,12 @@ impl<'a> Problem<'a> {
             Reading::TracePressure(_) => (output / trace, 1.0 / trace),
             _ => o.misfit(*output),
         };
-        outputs.iter().zip(&self.models[record].observed).map(one).collect()
+        let widened = |(counted, o): ((f64, f64), &super::model::Observed)| match o.reading.law().scatters {
+            true => (counted.0 / self.scatter, counted.1 / self.scatter),
+            false => counted,
+        };
+        let observed = &self.models[record].observed;
+        outputs.iter().zip(observed).map(one).zip(observed).map(widened).collect()
     }
 }
 
@@ -158,6 +171,8 @@ impl Rounds for Problem<'_> {
 
     fn learn_noise(&mut self, z: ArrayView1<f64>, _: &FitOptions) -> Result<()> {
         self.noise = self.trace_noise(z)?;
+        self.found = found_scatters(self, z, self.scatter, self.believed)?;
+        self.scatter = self.found.variance_of_castings(self.scatter).sqrt();
         Ok(())
     }
 

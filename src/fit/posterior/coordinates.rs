@@ -17,7 +17,12 @@ pub(in crate::fit) struct Scatters {
 impl Scatters {
     /// Variance of a difference between records over what it is where they scatter as believed: nobody knows how much they do.
     pub fn variance_of_lots(&self) -> f64 {
-        self.lot.map_or(1.0, |belief| (2.0 * belief.spread.powi(2)).exp() * belief.center.powi(2))
+        self.lot.map_or(1.0, mean_square)
+    }
+
+    /// Variance of what is weighed and read over what it is believed to be; `held` where it is held at that factor.
+    pub fn variance_of_castings(&self, held: f64) -> f64 {
+        self.casting.map_or(held * held, mean_square)
     }
 
     /// Those that are drawn, in the order of their coordinates.
@@ -25,6 +30,11 @@ impl Scatters {
         let all = [(Parameter::CastingScatter, self.casting), (Parameter::LotScatter, self.lot)];
         all.into_iter().filter_map(|(parameter, belief)| Some((parameter, belief?))).collect()
     }
+}
+
+/// Mean of the square of what is lognormal.
+fn mean_square(belief: Belief) -> f64 {
+    (2.0 * belief.spread.powi(2)).exp() * belief.center.powi(2)
 }
 
 pub(super) struct Coordinates<'a> {

@@ -26,6 +26,7 @@ pub fn describe_calibration(calibration: &Calibration, units: DisplayUnits) -> V
         Section::Heading(format!("Mold {}: calibrated to {} castings", cal.mold.name, cal.castings.len())),
         Section::Paragraph(fit_verdict(cal.success, cal.agreeing_starts, &cal.solution)),
         Section::Paragraph(misfit_words(cal.misfit_ratio)),
+        Section::Paragraph(scatter_words(cal)),
     ];
     let warnings: Vec<String> = cal.warnings.iter().cloned().chain(far_from_belief(cal)).collect();
     if !warnings.is_empty() {
@@ -85,6 +86,16 @@ pub(super) fn misfit_words(ratio: f64) -> String {
              between them. All errors were widened to match."
         )
     }
+}
+
+/// How much castings scatter, as found.
+pub(super) fn scatter_words(cal: &Calibration) -> String {
+    format!(
+        "Compared with what is usual, these castings scatter {} times as much in what is weighed and read, {} times in what makes \
+         one differ from the next (lot, temperatures, charge). Intervals count with that.",
+        fixed(cal.casting_scatter, 2),
+        fixed(cal.lot_scatter, 2)
+    )
 }
 
 /// What a fit of the mold alone pulls far from belief; the grade's constants were told by the cup tests.

@@ -97,6 +97,7 @@ pub(super) fn facts(fit: &FreeRiseFit, cal: &Calibration) -> Vec<String> {
         format!("Grade {}, from {} cup tests: {}", fit.grade.name, fit.logs.len(), held(fit.success)),
         format!("Mold {}, from {} castings: {}", cal.mold.name, cal.castings.len(), held(cal.success)),
         calibration::misfit_words(cal.misfit_ratio),
+        calibration::scatter_words(cal),
     ];
     facts.extend(calibration::far_from_belief(cal).into_iter().map(|fact| format!("{fact}.")));
     facts

@@ -80,6 +80,9 @@ fn of_calibration(cal: &Calibration, units: DisplayUnits) -> Group {
     out.insert("name".to_owned(), text(&cal.mold.name));
     out.insert("parameters".to_owned(), parameters(&cal.estimates, None));
     out.insert("misfit_ratio".to_owned(), Entry::Value(SummaryValue::new(cal.misfit_ratio, "")));
+    for (name, factor) in [("casting_scatter_factor", cal.casting_scatter), ("lot_scatter_factor", cal.lot_scatter)] {
+        out.insert(name.to_owned(), Entry::Value(SummaryValue::new(factor, "of the believed")));
+    }
     let casting = |fitted: &FittedCasting| Entry::Group(of_casting(cal, fitted, units));
     out.insert("castings".to_owned(), Entry::List(cal.castings.iter().map(casting).collect()));
     out
