@@ -219,6 +219,21 @@ fn the_posterior_agrees_with_the_fit_where_that_is_nearly_linear() {
     }
 }
 
+/// Where opening cells bend what the records allow, draws bend with it: they stand where the posterior's do, not to the low side
+/// of it as normal ones would.
+#[test]
+fn draws_bend_with_the_records() {
+    let posterior = CASTINGS.posterior(&PosteriorOptions { draws: 400, warmup: 150, ..short() }).expect("a posterior");
+    let of_posterior = CASTINGS.draws_of(&posterior, 800).expect("draws").casting_without_scatter(&next()).expect("cast");
+    let drawn = CASTINGS.draws(800, 1).expect("draws").casting_without_scatter(&next()).expect("cast");
+    let (of, share) = (Predictand::PeakPressure, 0.9);
+    let ((low, high), (low_there, high_there)) = (drawn.interval(of, share), of_posterior.interval(of, share));
+    let width = high_there - low_there;
+    println!("{low} {} {high}; {low_there} {} {high_there}", drawn.median(of), of_posterior.median(of));
+    assert!((low - low_there).abs() < 0.15 * width && (high - high_there).abs() < 0.15 * width);
+    assert!((drawn.median(of) - of_posterior.median(of)).abs() < 0.15 * width);
+}
+
 /// Profile, posterior and linear errors are three ways to the same interval where the fit is nearly linear.
 #[test]
 fn profiles_agree_with_the_fit_where_that_is_nearly_linear() {

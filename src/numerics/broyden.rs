@@ -106,7 +106,8 @@ mod tests {
     /// 1 - exp(-x) never comes to 1.5: the nearest place is far out, and is handed back with how far it is off.
     #[test]
     fn where_there_is_no_root_the_nearest_place_is_given() {
-        let found = nearest_to_root(|x| Ok(x.mapv(|x| 1.0 - (-x).exp() - 1.5)), array![0.0], (1e-3, 1.0), 12).expect("no errors");
+        let found = nearest_to_root(|x| Ok(x.mapv(|x| 1.0 - (-x).exp() - 1.5)), array![0.0], (1e-3, 1.0), 12)
+            .expect("no errors");
         assert!((0.5..0.6).contains(&found.off), "{found:?}");
     }
 
@@ -121,7 +122,9 @@ mod tests {
     #[test]
     fn places_that_cannot_be_are_stepped_back_from() {
         let off = |x: &Array1<f64>| match x[0] {
-            x if x > 3.0 => Err(Error::Integration { trial: None, time_s: 0.0, reason: "far".into(), suspect: "x".into() }),
+            x if x > 3.0 => {
+                Err(Error::Integration { trial: None, time_s: 0.0, reason: "far".into(), suspect: "x".into() })
+            }
             x => Ok(array![x - 0.5]),
         };
         let found = nearest_to_root(off, array![20.0], (1e-9, 9.0), 12).expect("no errors");

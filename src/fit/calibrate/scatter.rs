@@ -237,10 +237,8 @@ mod tests {
 
     #[test]
     fn many_castings_tell_how_much_they_scatter_and_few_leave_the_belief() {
-        let believed = Scatters {
-            casting: Some(Parameter::CastingScatter.belief()),
-            lot: Some(Parameter::LotScatter.belief()),
-        };
+        let believed =
+            Scatters { casting: Some(Parameter::CastingScatter.belief()), lot: Some(Parameter::LotScatter.belief()) };
         for (casting, lot) in [(0.5, 1.0), (1.0, 0.6), (1.5, 1.6)] {
             let lines = Lines::drawn(120, casting, lot, 5);
             let found = found_scatters(&lines, fit(&lines).view(), 1.0, believed).expect("found");
