@@ -224,7 +224,8 @@ fn the_posterior_agrees_with_the_fit_where_that_is_nearly_linear() {
 #[test]
 fn draws_bend_with_the_records() {
     let posterior = CASTINGS.posterior(&PosteriorOptions { draws: 400, warmup: 150, ..short() }).expect("a posterior");
-    let of_posterior = CASTINGS.draws_of(&posterior, 800).expect("draws").casting_without_scatter(&next()).expect("cast");
+    let of_posterior =
+        CASTINGS.draws_of(&posterior, 800).expect("draws").casting_without_scatter(&next()).expect("cast");
     let drawn = CASTINGS.draws(800, 1).expect("draws").casting_without_scatter(&next()).expect("cast");
     let (of, share) = (Predictand::PeakPressure, 0.9);
     let ((low, high), (low_there, high_there)) = (drawn.interval(of, share), of_posterior.interval(of, share));

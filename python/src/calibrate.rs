@@ -195,7 +195,7 @@ impl PyCalibration {
         profile::walk(py, parameter, |parameter, options| self.0.profile(parameter, options))
     }
 
-    /// Draws from the posterior: what the records leave possible, beyond the normal distribution around the best fit.
+    /// Draws from the posterior: what the records leave possible, sampled instead of fitted draw by draw.
     ///
     /// `draws` are kept of each of `chains` chains after `warmup`; the same `seed` gives the same draws on however many
     /// `threads` (`None`: one per core). `progress(done, total)` is called meanwhile. `direct` walks along the simulations' own

@@ -1,5 +1,6 @@
 //! The calibration of a mold against its castings, holding the grade to what the cup tests said.
 
+mod kept_draws;
 mod leave_out;
 mod model;
 mod posterior;
@@ -21,6 +22,7 @@ use crate::error::{Error, Result};
 use crate::numerics::least_squares::Solution;
 use crate::physics::casting::{Accuracy, CastingResult};
 use crate::records::{Casting, Cavity, FoamConstants, Grade, Mold, Trial};
+use kept_draws::KeptDraws;
 pub(super) use leave_out::Others;
 pub(crate) use model::reading_scatter;
 pub(super) use model::{Reading, TrialModel};
@@ -58,6 +60,7 @@ pub struct Calibration {
     /// What the user should know, in words.
     pub warnings: Vec<String>,
     pub(super) shared: SharedPosterior,
+    kept: KeptDraws,
 }
 
 impl Calibration {
@@ -228,6 +231,7 @@ fn conclude(
         agreeing_starts: agreeing,
         success,
         shared,
+        kept: KeptDraws::default(),
     })
 }
 

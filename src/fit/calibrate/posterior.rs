@@ -55,6 +55,10 @@ impl Calibration {
 
     /// Values of the shared parameters of `count` draws, which bend as the records do; SI, shape (count, k).
     pub(in crate::fit) fn drawn(&self, count: usize, seed: u64, cancel: Option<&AtomicBool>) -> Result<Array2<f64>> {
+        self.kept.of_seed(count, seed, |from| self.draw_rows(from, count, seed, cancel))
+    }
+
+    fn draw_rows(&self, from: usize, to: usize, seed: u64, cancel: Option<&AtomicBool>) -> Result<Array2<f64>> {
         let problem = self.as_fitted();
         let widened = widened(self.misfit_ratio, self.casting_scatter);
         let disturbed = Disturbed::new(&problem, &self.solution, self.shared.found.variance_of_lots(), widened)?;
@@ -62,8 +66,8 @@ impl Calibration {
             unless(cancel)?;
             Ok(problem.space.values(disturbed.draw(seed, index)?.view()))
         };
-        let drawn: Vec<Result<Vec<f64>>> = (0..count).into_par_iter().map(draw).collect();
-        let mut values = Array2::zeros((count, problem.shared));
+        let drawn: Vec<Result<Vec<f64>>> = (from..to).into_par_iter().map(draw).collect();
+        let mut values = Array2::zeros((to - from, problem.shared));
         for (mut row, drawn) in values.rows_mut().into_iter().zip(drawn) {
             row.iter_mut().zip(drawn?).for_each(|(value, drawn)| *value = drawn);
         }
