@@ -1,7 +1,7 @@
 //! Simulated castings: the call, and the run with its outcome, phases and courses.
 
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyList};
+use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
 use risefit::Error;
 use risefit::physics::casting::Accuracy;
 use risefit::physics::{Phase, Run, Verdict};
@@ -14,7 +14,7 @@ use crate::logs::PyTrial;
 use crate::records::{PyGrade, PyMold};
 use crate::report::{self, ChartOptions, PyChart};
 use crate::settings::{PyCasting, casting};
-use crate::{call, convert};
+use crate::{call, convert, pickle};
 
 /// Times from pour to demold in a run's courses.
 const POINTS: usize = 601;
@@ -199,5 +199,14 @@ impl PyRun {
 
     fn __dir__<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyList>> {
         attributes::dir(slf.as_any(), &run_attributes(&slf.get().0))
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), &slf.get().0)
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data).map(PyRun)
     }
 }

@@ -1,4 +1,4 @@
-"""Records survive pickling and copying to the last bit, absent readings and infinities included."""
+"""Records and runs survive pickling and copying to the last bit, absent readings and infinities included."""
 
 import copy
 import pickle
@@ -47,9 +47,11 @@ def test_broken_pickle_is_refused():
         rf.Grade._unpickle(b"\x05")
 
 
-def test_a_run_is_not_pickled_silently():
-    run = rf.simulate(
-        rf.Grade("K"), rf.Mold.load(ROOT / "data/molds/armrest.toml"), charge_g=62, mix_temp_C=23, mold_temp_C=30
-    )
-    with pytest.raises(TypeError, match="pickle"):
-        pickle.dumps(run)
+def test_a_run_survives_with_its_courses():
+    mold = rf.Mold.load(ROOT / "data/molds/armrest.toml")
+    run = rf.simulate(rf.Grade("K"), mold, charge_g=62, mix_temp_C=23, mold_temp_C=30)
+    assert np.isinf(run.viscosity_Pa_s).any() and run.clamp_opened_s is None
+    for twin in [pickle.loads(pickle.dumps(run)), copy.copy(run), copy.deepcopy(run)]:
+        assert type(twin) is rf.Run and repr(twin) == repr(run) and same(twin, run)
+        assert twin.to_frame().equals(run.to_frame()) and twin.chart().svg == run.chart().svg
+        assert twin.summary() == run.summary() and twin.phases == run.phases

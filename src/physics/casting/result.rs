@@ -1,9 +1,9 @@
 //! What a casting comes to: outcome quantities, events and traces.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Phases of a casting, in their order.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Phase {
     /// Poured, the mold not closed yet.
     Open,
@@ -16,7 +16,7 @@ pub enum Phase {
 }
 
 /// What the part looks like.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Verdict {
     /// Full, without flash.
     Full,
@@ -29,7 +29,7 @@ pub enum Verdict {
 }
 
 /// What a casting comes to, in SI units; pressures here are gauge. `S` is `f64` or a number with derivatives.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CastingResult<S = f64> {
     /// When CO2 saturated the liquid and the rise began, s.
     pub rise_start: Option<S>,
@@ -66,7 +66,7 @@ pub struct CastingResult<S = f64> {
 }
 
 /// Courses over time of one casting; every field has shape (n,), SI units, pressure gauge.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct CastingTrace {
     /// Time since the end of mixing, s.
     pub time: Vec<f64>,
@@ -116,7 +116,7 @@ impl CastingTrace {
 }
 
 /// One simulated casting: outcome, phases and courses.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Run {
     /// Outcome quantities.
     pub result: CastingResult,
