@@ -4,7 +4,7 @@ use risefit::numerics::integrate::{Begin, System, Tolerance, integrate};
 use risefit::numerics::rosenbrock::{Rodas5P, Stiff};
 use risefit::numerics::{Dual, Scalar};
 use risefit::physics::properties::{AIR_GAMMA, AIR_GAS_CONSTANT, air_viscosity};
-use risefit::physics::venting::{Opening, air_flow, foam_flow, isentropic};
+use risefit::physics::venting::{Air, Opening, air_flow, foam_flow, foam_rate, isentropic};
 use std::f64::consts::PI;
 
 const AMBIENT: f64 = 101_325.0;
@@ -285,6 +285,20 @@ fn derivatives_of_foam_flow_are_those_of_its_rate() {
             close("by density", flow.by_log_density.value * flow.rate.value, flow.rate.slope[2], 1e-11);
             let by_viscosity = flow.by_log_viscosity.value * flow.rate.value - flow.rate.slope[3];
             assert!(by_viscosity.abs() <= 1e-11 * flow.rate.value, "by viscosity: {by_viscosity:e}");
+        }
+    }
+}
+
+/// Rates that come without derivatives are those that come with them: outward, choked, inward.
+#[test]
+fn rates_alone_are_those_of_flows() {
+    for opening in [0.3e-3, 12e-3].map(|d| Opening::round(2, d, 10e-3, 0.8).blunted(AMBIENT, ROOM)) {
+        for gauge in gauges().chain([0.0, 1e-5]) {
+            let air = Air::at(ROOM).rate(&opening, AMBIENT + gauge, AMBIENT);
+            let flow = air_flow(&opening, AMBIENT + gauge, AMBIENT, ROOM).rate;
+            assert!((air - flow).abs() <= 1e-9 * flow.abs(), "air at {gauge} Pa: {air:e}, not {flow:e}");
+            let (foam, flow) = (foam_rate(&opening, gauge, 90.0, 3.0), foam_flow(&opening, gauge, 90.0, 3.0).rate);
+            assert!((foam - flow).abs() <= 1e-12 * flow, "foam at {gauge} Pa: {foam:e}, not {flow:e}");
         }
     }
 }

@@ -78,4 +78,8 @@ impl<S: Scalar, Sys: System<S, D>, const D: usize> Method<S, Sys, D> for Dormand
         let segment = Segment { start, length, from: *from, to: point, powers };
         Some(Attempt { segment, error, missed: None, end_rate: k.map(|k| k[6]) })
     }
+
+    fn come_of(_: &(), missed: &[S; D], length: f64) -> [S; D] {
+        missed.map(|missed| missed * length)
+    }
 }

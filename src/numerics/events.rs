@@ -6,8 +6,8 @@ use super::system::System;
 
 /// Most event functions that a system may have.
 const MOST_EVENTS: usize = 8;
-/// Event functions this close to zero at the start of a phase count as not yet crossed, so that an event that was just
-/// located does not fire again.
+/// Event functions at least this close to zero at the start of a phase count as not yet crossed, so that an event that was
+/// just located does not fire again.
 pub(super) const SLACK: f64 = 1e-9;
 /// Share of a step for which an event function may go on to climb as in the step before.
 const COASTS: f64 = 0.5;
@@ -46,8 +46,9 @@ impl Events {
         }
     }
 
-    pub fn fired(&self) -> Option<usize> {
-        self.values.iter().position(|value| *value > SLACK)
+    /// The first event function that is further above zero than `located`.
+    pub fn fired(&self, located: f64) -> Option<usize> {
+        self.values.iter().position(|value| *value > located)
     }
 
     /// The first event function that rises through zero within the step, and where.

@@ -12,6 +12,9 @@ use super::events::{Events, SLACK};
 use super::segment::Segment;
 pub use super::system::System;
 
+/// Order of the methods.
+const ORDER: f64 = 5.0;
+
 /// A one-step method of order 5 with an embedded error estimate.
 pub trait Method<S: Scalar, Sys: System<S, D>, const D: usize> {
     /// Whether it is meant for systems that relax fast: close to its solution their rate tells little of where they go.
@@ -29,6 +32,8 @@ pub trait Method<S: Scalar, Sys: System<S, D>, const D: usize> {
         rate: &[S; D],
         length: f64,
     ) -> Option<Attempt<S, D>>;
+    /// What comes of a rate that is missed over a step of this length, each component by itself.
+    fn come_of(tangent: &Self::Tangent, missed: &[S; D], length: f64) -> [S; D];
 }
 
 /// A step with the estimate of its error.
@@ -37,7 +42,8 @@ pub struct Attempt<S, const D: usize> {
     pub segment: Segment<S, D>,
     /// Estimated error of its end.
     pub error: [S; D],
-    /// A coarse second estimate, for which a wrong step does not pass by chance, if the method has one.
+    /// By how much the rate at its end is not what the step took it for, if the method looks: a coarse second estimate, for which a
+    /// wrong step does not pass by chance.
     pub missed: Option<[S; D]>,
     /// f at its end.
     pub end_rate: [S; D],
@@ -96,16 +102,26 @@ const ROUNDS: usize = 12;
 const LEFT: f64 = 1e-6;
 /// Share of the tolerance that moving along the rate may cost.
 const LEFT_COSTS: f64 = 0.01;
+/// How much less may be left where the system is stiff, and its rate soon another.
+const LEFT_IF_STIFF: f64 = 0.1;
+/// Share of a step up to which an event function is where the step began.
+const AT_ONCE: f64 = 1e-5;
 const SAFETY: f64 = 0.9;
 const MOST_GROWTH: f64 = 6.0;
 const MOST_SHRINK: f64 = 0.15;
+/// The same for steps that were refused before.
+const MOST_SHRINK_AGAIN: f64 = 0.02;
 /// Smaller errors count as this.
 const LEAST_ERROR: f64 = 1e-10;
 /// Share of a refused length up to which steps grow again, and how that limit grows with every step.
 const REFUSED: f64 = 0.8;
 const FORGETTING: f64 = 1.3;
+/// A step whose error would let it grow as many times is past what made a longer one fail.
+const EASY: f64 = 3.0;
 /// How much larger than the tolerated error its second estimate may be.
 const COARSE: f64 = 30.0;
+/// Share of the tolerated error from which the coarse estimate also looks at the step's end.
+const LARGE: f64 = 0.1;
 
 /// Integrates with method `M` to `until` or to the first event; `seen` gets every accepted step in order.
 ///
@@ -129,8 +145,21 @@ where
     })
 }
 
-/// As [`integrate`], as long as `seen` goes on. A step at which it breaks off is not taken: the end is then before `until`,
-/// without an event.
+/// How close to zero an event function is where its event was located.
+fn located<const D: usize>(tolerance: &Tolerance<D>) -> f64 {
+    (LEFT_COSTS * tolerance.relative).max(SLACK)
+}
+
+/// Where to break off an integration.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Stop {
+    /// Before the step that was seen, which is not taken.
+    Before,
+    /// After it.
+    After,
+}
+
+/// As [`integrate`], as long as `seen` goes on. Where it breaks off, the end is before `until`, without an event.
 ///
 /// # Errors
 /// As [`integrate`].
@@ -139,7 +168,7 @@ pub fn integrate_while<M, S, Sys, const D: usize>(
     begin: Begin<S, D>,
     until: f64,
     tolerance: &Tolerance<D>,
-    mut seen: impl FnMut(&Segment<S, D>) -> ControlFlow<()>,
+    mut seen: impl FnMut(&Segment<S, D>) -> ControlFlow<Stop>,
 ) -> Result<End<S, D>, Stall>
 where
     M: Method<S, Sys, D>,
@@ -148,10 +177,11 @@ where
 {
     let Begin { mut time, mut state, step: mut length } = begin;
     let mut events = Events::at(system, &state.map(Scalar::value));
-    if let Some(which) = events.fired() {
+    if let Some(which) = events.fired(located(tolerance)) {
         return Ok(End { time, state, event: Some(which), next_step: length });
     }
     let mut rate = system.rate(&state);
+    let mut tangent = M::tangent(system, &state);
     let mut pace = Pace::new();
     for _ in 0..tolerance.max_steps {
         let remaining = until - time.value();
@@ -159,9 +189,8 @@ where
             let state = shift(&state, &rate, -(time - until));
             return Ok(End { time: S::constant(until), state, event: None, next_step: length });
         }
-        let tangent = M::tangent(system, &state);
-        let stepper = Stepper::<M, S, Sys, D> { system, tangent, from: &state, rate: &rate, start: time };
-        let (attempt, next) = stepper.step(length.min(remaining), remaining, &mut pace, tolerance)?;
+        let stepper = Stepper::<M, S, Sys, D> { system, tangent: &tangent, from: &state, rate: &rate, start: time };
+        let Step { attempt, ahead, next } = stepper.step(length.min(remaining), remaining, &mut pace, tolerance)?;
         let segment = &attempt.segment;
         let ends = Events::at(system, &segment.to.map(S::value));
         let crossing = events.first_crossing(&ends, system, segment);
@@ -171,18 +200,24 @@ where
                 length = stepper.shorter(segment.length)?;
                 continue;
             };
-            if seen(&segment).is_continue() {
+            if seen(&segment) != ControlFlow::Break(Stop::Before) {
                 return Ok(End { next_step: next.min(segment.length), ..end });
             }
-        } else if seen(segment).is_continue() {
-            events.go_on(&ends, segment.length);
-            length = next;
-            time += S::constant(segment.length);
-            state = segment.to;
-            rate = attempt.end_rate;
-            continue;
+            return Ok(End { time, state, event: None, next_step: length });
         }
-        return Ok(End { time, state, event: None, next_step: length });
+        let goes_on = seen(segment);
+        if goes_on == ControlFlow::Break(Stop::Before) {
+            return Ok(End { time, state, event: None, next_step: length });
+        }
+        events.go_on(&ends, segment.length);
+        length = next;
+        time += S::constant(segment.length);
+        state = segment.to;
+        rate = attempt.end_rate;
+        if goes_on.is_break() {
+            return Ok(End { time, state, event: None, next_step: length });
+        }
+        tangent = ahead.unwrap_or_else(|| M::tangent(system, &state));
     }
     Err(Stall { time: time.value(), reason: "too many steps", component: 0 })
 }
@@ -210,12 +245,30 @@ impl Pace {
         ahead.clamp(MOST_SHRINK, 1.0)
     }
 
-    /// A length no larger than what was refused allows, which is forgotten by and by.
-    fn limited(&mut self, length: f64) -> f64 {
+    /// A length no larger than what was refused allows, which is forgotten by and by; at once where errors are small, as after a
+    /// stiff system has settled. `reach`: how many times the last step's error would let it grow.
+    fn limited(&mut self, length: f64, reach: f64) -> f64 {
+        if reach > EASY {
+            self.most = f64::INFINITY;
+        }
         let most = self.most;
         self.most *= FORGETTING;
         length.min(most)
     }
+}
+
+/// The larger of two sizes of errors, with its component; what is no number is larger than any.
+fn larger(a: (f64, usize), b: (f64, usize)) -> (f64, usize) {
+    if b.0.is_nan() || b.0 > a.0 { b } else { a }
+}
+
+/// How much shorter a step should be than one that was refused twice: errors that fall as a lower power of the length than they
+/// should, as where a stiff system has to settle, ask for a far shorter one. Source: Gustafsson's paper, above.
+#[cold]
+fn shrink((longer, before): (f64, f64), (length, error): (f64, f64)) -> f64 {
+    let order = (before / error).ln() / (longer / length).ln();
+    let order = if order.is_finite() { order.clamp(1.0, ORDER) } else { ORDER };
+    (SAFETY * (-error.ln() / order).exp()).clamp(MOST_SHRINK_AGAIN, MOST_GROWTH)
 }
 
 /// `state` moved along `rate` for the short time `by`.
@@ -233,25 +286,39 @@ pub(super) fn add_scaled<S: Scalar, const D: usize>(y: &mut [S; D], k: &[S; D], 
 
 struct Stepper<'a, M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> {
     system: &'a Sys,
-    tangent: M::Tangent,
+    tangent: &'a M::Tangent,
     from: &'a [S; D],
     rate: &'a [S; D],
     start: S,
 }
 
+/// A step that is accurate enough, the tangent at its end, if it was needed, and the size to try for the next one.
+struct Step<S, T, const D: usize> {
+    attempt: Attempt<S, D>,
+    ahead: Option<T>,
+    next: f64,
+}
+
 impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper<'_, M, S, Sys, D> {
     fn attempt(&self, length: f64) -> Option<Attempt<S, D>> {
-        M::attempt(self.system, &self.tangent, self.start, self.from, self.rate, length)
+        M::attempt(self.system, self.tangent, self.start, self.from, self.rate, length)
     }
 
-    /// Size of an attempt's error by its two estimates, and the worst component.
+    /// Size of an attempt's error by the embedded estimate, and the worst component.
     fn norm(&self, attempt: &Attempt<S, D>, tol: &Tolerance<D>) -> (f64, usize) {
-        let segment = &attempt.segment;
-        let slack = self.system.slack(&segment.to.map(S::value), tol);
-        let fine = norm_of(segment, &attempt.error, tol, &slack);
-        let coarse = attempt.missed.as_ref().map(|missed| norm_of(segment, missed, tol, &slack));
-        let coarse = coarse.map(|(size, component)| (size / COARSE, component));
-        coarse.filter(|coarse| coarse.0.is_nan() || coarse.0 > fine.0).unwrap_or(fine)
+        norm_of(&attempt.segment, &attempt.error, tol, &self.slack(attempt, tol))
+    }
+
+    /// The same by the coarse estimate, as what relaxes in the step does so with this tangent.
+    fn coarse(&self, attempt: &Attempt<S, D>, tangent: &M::Tangent, tol: &Tolerance<D>) -> (f64, usize) {
+        let Some(missed) = &attempt.missed else { return (0.0, 0) };
+        let error = M::come_of(tangent, missed, attempt.segment.length);
+        let (size, component) = norm_of(&attempt.segment, &error, tol, &self.slack(attempt, tol));
+        (size / COARSE, component)
+    }
+
+    fn slack(&self, attempt: &Attempt<S, D>, tol: &Tolerance<D>) -> [f64; D] {
+        self.system.slack(&attempt.segment.to.map(S::value), tol)
     }
 
     /// Attempts steps until one is accurate enough; returns it with the size to try next.
@@ -261,23 +328,37 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         remaining: f64,
         pace: &mut Pace,
         tol: &Tolerance<D>,
-    ) -> Result<(Attempt<S, D>, f64), Stall> {
+    ) -> Result<Step<S, M::Tangent, D>, Stall> {
         let shortest = self.shortest();
+        let mut refused: Option<(f64, f64)> = None;
         loop {
             let attempt = self.attempt(length);
-            let (error, component) = attempt.as_ref().map_or((f64::INFINITY, 0), |a| self.norm(a, tol));
+            let mut worst = attempt.as_ref().map_or((f64::INFINITY, 0), |a| self.norm(a, tol));
+            let mut ahead = None;
+            if let Some(attempt) = attempt.as_ref().filter(|_| worst.0 <= 1.0) {
+                let large = worst.0 > LARGE;
+                worst = larger(worst, self.coarse(attempt, self.tangent, tol));
+                if large && worst.0 <= 1.0 {
+                    // What relaxes fast at its start and no longer at its end would hide what is missed.
+                    let end = ahead.insert(M::tangent(self.system, &attempt.segment.to));
+                    worst = larger(worst, self.coarse(attempt, end, tol));
+                }
+            }
+            let (error, component) = worst;
             // The fifth root, for less than a power costs.
             let reach = (-0.2 * error.max(LEAST_ERROR).ln()).exp();
-            let factor = (SAFETY * reach).clamp(MOST_SHRINK, MOST_GROWTH);
+            let factor = if error.is_finite() { (SAFETY * reach).clamp(MOST_SHRINK, MOST_GROWTH) } else { MOST_SHRINK };
             match attempt {
                 Some(attempt) if error <= 1.0 => {
                     // A step cut short by the end says nothing against the size that was planned.
                     let factor = factor * pace.accepted(length * reach);
                     let next = if length == remaining { length.max(length * factor) } else { length * factor };
-                    return Ok((attempt, pace.limited(next)));
+                    return Ok(Step { attempt, ahead, next: pace.limited(next, reach) });
                 }
                 _ => {
                     pace.most = REFUSED * length;
+                    let factor = refused.map_or(factor, |before| shrink(before, (length, error)));
+                    refused = Some((length, error));
                     length *= factor.min(0.9);
                 }
             }
@@ -297,22 +378,27 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         share: f64,
         tol: &Tolerance<D>,
     ) -> Option<(Segment<S, D>, End<S, D>)> {
-        let left = if M::STIFF { LEFT } else { (LEFT_COSTS * tol.relative).sqrt().max(LEFT) };
+        let share_left = if M::STIFF { LEFT_IF_STIFF } else { 1.0 };
+        let left = (share_left * (LEFT_COSTS * tol.relative).sqrt()).max(LEFT);
         let most = segment.length * 1.001;
         let mut length = (share * segment.length).max(1e-14).min(most);
         let mut before: Option<(f64, f64)> = None;
         for round in 0..ROUNDS {
             let attempt = self.attempt(length)?;
             // A longer step that was accurate may have been so by chance.
-            let error = self.norm(&attempt, tol).0;
-            if error.is_nan() || error > 1.0 {
+            let errors = [self.norm(&attempt, tol).0, self.coarse(&attempt, self.tangent, tol).0];
+            if errors.iter().any(|error| error.is_nan() || *error > 1.0) {
                 return None;
             }
             let landed = attempt.segment;
             let rate = attempt.end_rate;
             let value = self.system.event_exact(which, &landed.to);
             let speed = self.system.event_rate(which, &landed.to, &rate);
-            if speed <= 0.0 || !speed.is_finite() || round + 1 == ROUNDS && value.value().abs() <= SLACK {
+            if speed < 0.0 && value.value() <= 0.0 && length <= AT_ONCE * segment.length {
+                // It was at zero from the start, and falls: where the interpolant let it rise again, it may not.
+                return None;
+            }
+            if speed <= 0.0 || !speed.is_finite() || round + 1 == ROUNDS && value.value().abs() <= located(tol) {
                 // Grazing, or lost in rounding: the event's time has no derivative to speak of, the located point stands.
                 let end = End { time: self.start + length, state: landed.to, event: Some(which), next_step: length };
                 return Some((landed, end));
@@ -322,6 +408,10 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
                 let state = shift(&landed.to, &rate, correction);
                 let time = self.start + correction + length;
                 return Some((landed, End { time, state, event: Some(which), next_step: length }));
+            }
+            if length == most && value.value() < 0.0 {
+                // The step ends before it.
+                return None;
             }
             // The end of a step moves with its length a little differently than the solution moves with time.
             let here = (length, value.value());

@@ -112,6 +112,40 @@ fn segments_are_consistent() {
     integrate::<DormandPrince, _, _, 2>(&system, begin, 3.0, &tol, check).unwrap();
 }
 
+/// y0' = 1, y1' = -w (y1 - cos y0) - sin y0: from far off, y1 settles within a few 1/w, and then is cos y0.
+struct Settling {
+    w: f64,
+    asked: Cell<usize>,
+}
+
+impl System<f64, 2> for Settling {
+    fn rate(&self, y: &[f64; 2]) -> [f64; 2] {
+        self.asked.set(self.asked.get() + 1);
+        [1.0, -self.w * (y[1] - y[0].cos()) - y[0].sin()]
+    }
+}
+
+impl Stiff<f64, 2> for Settling {
+    fn jacobian(&self, y: &[f64; 2]) -> [[f64; 2]; 2] {
+        [[0.0, 0.0], [-self.w * y[0].sin() - y[0].cos(), -self.w]]
+    }
+}
+
+/// A first step that is far too long costs few attempts, and none of the steps after it stay short.
+#[test]
+fn steps_find_the_length_of_what_settles_and_leave_it() {
+    for w in [1e2, 1e4, 1e6] {
+        let system = Settling { w, asked: Cell::new(0) };
+        let tol = Tolerance { relative: 1e-4, absolute: [1e-5; 2], max_steps: 1000 };
+        let begin = Begin { time: 0.0, state: [0.0, 3.0], step: 1.0 };
+        let mut steps = 0;
+        let end = integrate::<Rodas5P, _, _, 2>(&system, begin, 3.0, &tol, |_| steps += 1).unwrap();
+        assert!((end.state[1] - 3.0_f64.cos()).abs() < 1e-3, "{:?}", end.state);
+        let attempts = system.asked.get() / 8;
+        assert!(steps <= 24 && attempts <= steps + 6, "w {w:e}: {steps} steps of {attempts} attempts");
+    }
+}
+
 /// y' = -1e6 (y - 1): the exact answer at t = 1 is 1; an explicit method of this step size would explode.
 #[test]
 fn stiff_decay_is_damped() {

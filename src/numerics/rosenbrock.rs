@@ -32,6 +32,7 @@ impl<S: Scalar, Sys: Stiff<S, D>, const D: usize> Method<S, Sys, D> for Rodas5P 
         length: f64,
     ) -> Option<Attempt<S, D>> {
         let lu = Lu::factor(jacobian, 1.0 / (length * GAMMA))?;
+        let per = 1.0 / length;
         let mut k = [[S::zero(); D]; 8];
         k[0] = lu.solve(*rate);
         let mut point = *from;
@@ -46,7 +47,7 @@ impl<S: Scalar, Sys: Stiff<S, D>, const D: usize> Method<S, Sys, D> for Rodas5P 
             }
             let mut right = system.rate(&point);
             for (weight, kj) in C[stage - 1].iter().zip(&k[..stage]) {
-                add_scaled(&mut right, kj, weight / length);
+                add_scaled(&mut right, kj, weight * per);
             }
             k[stage] = lu.solve(right);
         }
@@ -56,8 +57,13 @@ impl<S: Scalar, Sys: Stiff<S, D>, const D: usize> Method<S, Sys, D> for Rodas5P 
         }
         let segment = Segment { start, length, from: *from, to: point, powers: powers(from, &point, &k) };
         let end_rate = system.rate(&point);
-        let missed = lu.solve(missed(&segment, &end_rate));
+        let missed = missed(&segment, &end_rate);
         Some(Attempt { segment, error: k[7], missed: Some(missed), end_rate })
+    }
+
+    fn come_of(jacobian: &Self::Tangent, missed: &[S; D], length: f64) -> [S; D] {
+        let shift = 1.0 / (length * GAMMA);
+        std::array::from_fn(|i| missed[i] / (S::constant(shift) + (-jacobian[i][i]).max(S::zero())))
     }
 }
 
@@ -87,7 +93,7 @@ fn powers<S: Scalar, const D: usize>(from: &[S; D], to: &[S; D], k: &[[S; D]; 8]
     powers
 }
 
-/// LU factors of (shift I - J), rows pivoted by value.
+/// LU factors of (shift I - J), rows pivoted by value; on the diagonal the reciprocals, as divisions are slow.
 struct Lu<S, const D: usize> {
     rows: [[S; D]; D],
     order: [usize; D],
@@ -106,16 +112,17 @@ impl<S: Scalar, const D: usize> Lu<S, D> {
             })?;
             rows.swap(col, pivot);
             order.swap(col, pivot);
-            let head = rows[col];
-            if head[col].value() == 0.0 || !head[col].value().is_finite() {
+            if rows[col][col].value() == 0.0 || !rows[col][col].value().is_finite() {
                 return None;
             }
+            rows[col][col] = S::one() / rows[col][col];
+            let head = rows[col];
             for row in rows.iter_mut().skip(col + 1) {
                 // Much of a Jacobian is zero, by structure; skipping a zero that carries derivatives would lose them.
                 if is_nothing(&row[col]) {
                     continue;
                 }
-                let factor = row[col] / head[col];
+                let factor = row[col] * head[col];
                 row[col] = factor;
                 for j in col + 1..D {
                     row[j] -= factor * head[j];
@@ -138,7 +145,7 @@ impl<S: Scalar, const D: usize> Lu<S, D> {
                 let correction = self.rows[i][j] * x[j];
                 x[i] -= correction;
             }
-            x[i] = x[i] / self.rows[i][i];
+            x[i] = x[i] * self.rows[i][i];
         }
         x
     }

@@ -147,6 +147,29 @@ impl<S: Scalar> Air<S> {
         }
     }
 
+    /// As [`Air::flow`], without derivatives, kg/s.
+    pub fn rate(&self, opening: &Opening<S>, inside: S, ambient: S) -> S {
+        let leaves = inside.value() >= ambient.value();
+        let (up, down) = if leaves { (inside, ambient) } else { (ambient, inside) };
+        let laminar = opening.duct * self.per_square * (up * up - down * down);
+        if (up - down).value() <= LAMINAR_BELOW * down.value().abs() || opening.duct.value() <= 0.0 {
+            return if leaves { laminar } else { -laminar };
+        }
+        // laminar * orifice / sqrt(laminar^2 + orifice^2), without a root of each
+        let scale = opening.area * self.per_area;
+        let ratio = down / up;
+        let (orifice, squeezed) = if ratio.value() <= CRITICAL {
+            let choked = scale * up * CHOKED;
+            (choked * choked, laminar)
+        } else {
+            let expanded = (ratio.ln() * ((AIR_GAMMA - 1.0) / AIR_GAMMA)).exp();
+            let head = scale * down * ROOT_OF_HEAD;
+            (head * head * (S::one() - expanded), laminar * expanded)
+        };
+        let rate = laminar * (orifice / (squeezed * squeezed + orifice)).sqrt();
+        if leaves { rate } else { -rate }
+    }
+
     /// Flow from `up` to `down`: rate, derivatives by both pressures, and by the log of a slot's gap.
     fn through(&self, opening: &Opening<S>, up: S, down: S) -> (S, S, S, S) {
         let per_square = opening.duct * self.per_square;

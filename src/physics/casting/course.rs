@@ -2,7 +2,8 @@
 
 use super::check;
 use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
-use super::motion::{Part, REACTIONS, is_stiff};
+use super::manner::{Haste, Manner};
+use super::motion::{ABSOLUTE, Part, REACTIONS};
 use super::regime::Mark;
 use super::result::{CastingResult, CastingTrace, Phase, Run, Verdict};
 use super::setup::{blank, build, tolerance};
@@ -12,7 +13,7 @@ use std::ops::ControlFlow::{Break, Continue};
 use crate::error::{Error, Result};
 use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
-use crate::numerics::integrate::{Begin, Method, Stall, Tolerance, integrate_while};
+use crate::numerics::integrate::{Begin, Method, Stall, Stop, Tolerance, integrate_while};
 use crate::numerics::rosenbrock::Rodas5P;
 use crate::physics::adiabatic_rise::free_rise_density;
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
@@ -27,10 +28,13 @@ const FLASH_SEEN: f64 = 1e-3;
 const SEALED_FULL: f64 = 0.98;
 /// More changes of regime than this mean that the clamp chatters.
 const MOST_MARKS: usize = 200;
+/// More pieces than this, for each of which it was looked how to integrate it, mean that nothing goes on.
+const MOST_PIECES: usize = 5000;
 
 /// First step that is tried, s.
 const FIRST_STEP: f64 = 0.5;
-/// Explicit steps after which a loss is looked at again.
+/// Steps after which it is looked again whether the other method would be the quicker one; where the pressure is on its way, half
+/// as many.
 const LOOK_AFTER: usize = 8;
 
 /// How accurately to integrate.
@@ -106,8 +110,8 @@ struct Course<'a, S> {
     time: S,
     state: State<S>,
     step: f64,
-    /// Whether what leaves turned out to relax fast in the present regime.
-    stiff: bool,
+    /// How what moves is integrated, if that has been looked at in the present regime.
+    manner: Option<Manner>,
     /// Whether the headspace turned out to stay behind the rise in the present regime.
     trails: bool,
     tolerance: Tolerance<SIZE>,
@@ -142,7 +146,7 @@ impl<'a, S: Scalar> Course<'a, S> {
             time: S::zero(),
             state,
             step: FIRST_STEP,
-            stiff: false,
+            manner: None,
             trails: false,
             tolerance,
             watch,
@@ -176,7 +180,9 @@ impl<'a, S: Scalar> Course<'a, S> {
 
     /// Integrates to `until`, passing the marks on the way.
     fn advance(&mut self, until: f64) -> Result<()> {
-        for _ in 0..MOST_MARKS {
+        (self.manner, self.trails) = (None, false);
+        let mut marks = 0;
+        for _ in 0..MOST_PIECES {
             if self.time.value() >= until {
                 return Ok(());
             }
@@ -187,8 +193,12 @@ impl<'a, S: Scalar> Course<'a, S> {
             let pressure = self.machine.reading(&self.state).pressure;
             self.watch.see_end(pressure, self.time.value());
             if let Some(which) = mark {
-                (self.stiff, self.trails) = (false, false);
+                (self.manner, self.trails) = (None, false);
                 self.pass(self.machine.regime.armed[which])?;
+                marks += 1;
+                if marks == MOST_MARKS {
+                    break;
+                }
             }
         }
         let stall = Stall { time: self.time.value(), reason: "the regime changes without end", component: FLASHED };
@@ -212,41 +222,58 @@ impl<'a, S: Scalar> Course<'a, S> {
         }
     }
 
-    /// Integrates what moves at these places: explicitly, unless it relaxes fast.
+    /// Integrates what moves at these places, in the manner that suits it.
     fn move_on<const D: usize>(&mut self, until: f64, places: [usize; D]) -> Result<Option<usize>, Stall> {
-        self.look_for_stiffness(until, &places);
-        if self.stiff { self.drive::<Rodas5P, D>(until, places) } else { self.drive::<DormandPrince, D>(until, places) }
+        let manner = self.manner.unwrap_or_else(|| self.manner_of(until, &places));
+        self.manner = Some(manner);
+        match manner {
+            Manner::Stiff => self.drive::<Rodas5P, D>(until, places),
+            Manner::Plain | Manner::Settling => self.drive::<DormandPrince, D>(until, places),
+        }
     }
 
-    fn look_for_stiffness(&mut self, until: f64, places: &[usize]) {
-        self.stiff |= is_stiff(&self.plain, &self.state.map(S::value), places, until - self.time.value());
+    /// How to begin with what moves at these places. Cuts the first step to what an explicit method can take.
+    fn manner_of(&mut self, until: f64, places: &[usize]) -> Manner {
+        let state = self.state.map(S::value);
+        let haste = Haste::of(&self.plain, &state, places, until - self.time.value());
+        let manner = haste.manner(self.tolerance.relative);
+        if manner != Manner::Stiff {
+            self.step = self.step.min(haste.first_step());
+        }
+        manner
     }
 
     fn drive<M, const D: usize>(&mut self, until: f64, places: [usize; D]) -> Result<Option<usize>, Stall>
     where
         for<'b> M: Method<S, Part<'b, S, D>, D>,
     {
-        let part = Part::new((&self.machine, &self.plain), self.state, places, false);
-        let part = if M::STIFF { part.pressed() } else { part };
+        let part = Part::new((&self.machine, &self.plain), self.state, places, false).in_manner(self.manner);
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let tolerance = self.tolerance_of(places, part.pressure_slot());
         let waits = places[REACTIONS.len()..] == [HEAD] && !self.trails;
-        let (watch, mut steps, mut stiff) = (&mut self.watch, 0, false);
+        let (watch, mut steps, mut turns) = (&mut self.watch, 0, false);
+        let look_after = if self.manner == Some(Manner::Plain) { LOOK_AFTER } else { LOOK_AFTER / 2 };
         watch.begin();
         let end = integrate_while::<M, S, _, D>(&part, begin, until, &tolerance, |segment| {
             steps += 1;
-            stiff = !M::STIFF && steps % LOOK_AFTER == 0 && part.turns_stiff(segment, until);
-            if stiff || waits && part.is_followed(segment, tolerance.relative) {
-                return Break(());
+            turns = steps % look_after == 0
+                && part.haste_after(segment, until, |haste| {
+                    let length = segment.length;
+                    if M::STIFF { haste.turns_calm(length, tolerance.relative) } else { haste.turns_stiff(length) }
+                });
+            if turns && !M::STIFF || waits && part.is_followed(segment, tolerance.relative) {
+                return Break(Stop::Before);
             }
             watch.look_for_peak(&part, segment);
             watch.see(&part, segment);
-            Continue(())
+            if turns { Break(Stop::After) } else { Continue(()) }
         })
         .map_err(|stall| Stall { component: places[stall.component], ..stall });
         let end = end?;
         (self.time, self.state, self.step) = (end.time, part.whole(&end.state), end.next_step);
-        self.stiff |= stiff;
+        if turns {
+            self.manner = Some(if M::STIFF { Manner::Settling } else { Manner::Stiff });
+        }
         Ok(end.event)
     }
 
@@ -254,7 +281,7 @@ impl<'a, S: Scalar> Course<'a, S> {
         let whole = &self.tolerance;
         let mut absolute = places.map(|place| whole.absolute[place]);
         if let Some(slot) = pressure {
-            absolute[slot] = 0.1 * whole.relative * self.plain.room.ambient;
+            absolute[slot] = ABSOLUTE * whole.relative * self.plain.room.ambient;
         }
         Tolerance { relative: whole.relative, absolute, max_steps: whole.max_steps }
     }

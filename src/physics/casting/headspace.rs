@@ -11,7 +11,7 @@ use crate::physics::kinetics::{BLOW, GEL, TEMP, gelled, unblown};
 use crate::physics::properties::GAS_CONSTANT;
 
 /// Newton steps within which the balance is found.
-const ROUNDS: usize = 30;
+const ROUNDS: usize = 12;
 /// A Newton step of this share of the ambient pressure is the last.
 const CLOSE: f64 = 1e-7;
 /// A guess of less gauge pressure than this, Pa, says nothing.
@@ -82,10 +82,13 @@ impl<S: Scalar> Followed<S> {
         self.away(pressure) * (-time / self.lag.value()).exp() <= limit
     }
 
-    /// Whether from ambient pressure it comes to follow so soon that nobody sees it: not as a peak, nor in samples.
-    pub fn settles_unseen(&self, pressure: f64, ambient: f64) -> bool {
+    /// Whether from this pressure it comes to follow so soon that nobody sees it: not as a peak, nor in samples. From ambient
+    /// pressure, at which nobody looks, up to a fixed share of the pressure times seconds; else up to `most` of them.
+    pub fn settles_unseen(&self, pressure: f64, ambient: f64, most: f64) -> bool {
         let starts = (pressure / ambient - 1.0).abs() <= STARTS;
-        starts && self.behind.value() >= 0.0 && self.away(pressure) * self.lag.value() <= UNSEEN
+        let most = if starts { UNSEEN } else { UNSEEN.min(most) };
+        let falls = pressure > self.reading.pressure.value();
+        (falls || self.behind.value() >= 0.0) && self.away(pressure) * self.lag.value() <= most
     }
 }
 

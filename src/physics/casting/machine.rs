@@ -251,6 +251,17 @@ impl<S: Scalar> Machine<S> {
         (rate, by_pressure)
     }
 
+    /// The same without the derivative.
+    fn air_rate(&self, pressure: S) -> S {
+        let mut rate = S::zero();
+        self.each_opening(pressure, |opening, _, _, reached| {
+            if !reached {
+                rate += self.air.rate(opening, pressure, self.room.ambient) * MOLES_PER_KILOGRAM;
+            }
+        });
+        rate
+    }
+
     /// Whether foam can leave.
     fn foam_leaves(&self) -> bool {
         !self.regime.gelled && self.regime.any_reached()
@@ -358,7 +369,7 @@ impl<S: Scalar> Machine<S> {
             return out;
         }
         if self.regime.headspace {
-            out[HEAD] = -self.air_leaving(now.pressure).0;
+            out[HEAD] = -self.air_rate(now.pressure);
         }
         self.foam_leaving(y, now, |place, rate| out[place] += rate);
         if self.loses_gas() {

@@ -4,6 +4,7 @@ mod check;
 mod course;
 mod headspace;
 mod machine;
+mod manner;
 mod marks;
 mod motion;
 mod pressed;

@@ -7,25 +7,23 @@ use std::cell::RefCell;
 
 use super::headspace::Followed;
 use super::machine::{Machine, Reading, SIZE, State};
+use super::manner::{Haste, Manner};
 use super::regime::Mark;
 use crate::numerics::Scalar;
 use crate::numerics::integrate::{System, Tolerance};
 use crate::numerics::rosenbrock::Stiff;
 use crate::numerics::segment::Segment;
-use crate::physics::kinetics::{BLOW, GEL, TEMP, gelled, unblown, ungelled};
+use crate::physics::kinetics::{BLOW, GEL, gelled, unblown, ungelled};
 
 /// Positions of what moves while only the reactions go on.
 pub(super) const REACTIONS: [usize; 3] = [0, 1, 2];
 
 /// Nearer to a mark than this, the pressure decides; farther away it is taken as ambient.
 const NEAR: f64 = 0.1;
+/// Share of the ambient pressure that relative errors of the pressure also count as tolerated.
+pub(super) const ABSOLUTE: f64 = 0.1;
 /// Time over which the speed of what follows the rise is taken, s.
 const NUDGE: f64 = 1e-4;
-
-/// Rate at which something relaxes, times its duration, from which the implicit method is the quicker one.
-const STIFF: f64 = 100.0;
-/// The same times the length of an explicit step, from which its stability sets its length.
-const UNSTABLE: f64 = 1.0;
 
 /// A part of the state at `places`, the rest standing still.
 ///
@@ -42,6 +40,8 @@ pub(super) struct Part<'a, S, const D: usize> {
     follows: bool,
     /// What the pressure stands for: the place in the whole, and in this part.
     pressed: Option<(usize, usize)>,
+    /// What decides the pressure, where its errors are watched: the place in the whole, and in this part.
+    watched: Option<(usize, usize)>,
     /// The last state in which the headspace followed, and what was read there.
     last: RefCell<Option<(State<f64>, Followed<f64>)>>,
     /// What was last read in values, and where.
@@ -71,16 +71,22 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
             places,
             follows,
             pressed: None,
+            watched: None,
             last: RefCell::new(None),
             seen: RefCell::new(Seen { at: [f64::NAN; D], all: plain_rest, now: Reading::unknown() }),
         }
     }
 
-    /// This part with the pressure in place of the air or the foam that decides it.
-    pub fn pressed(self) -> Self {
+    /// This part as it is integrated in this manner: where the pressure relaxes fast, it stands in place of the air or the foam
+    /// that decides it, or that is watched for what its errors do to the pressure.
+    pub fn in_manner(self, manner: Option<Manner>) -> Self {
         let place = self.plain.decides_pressure();
-        let slot = self.places.iter().position(|at| Some(*at) == place);
-        Part { pressed: place.zip(slot), ..self }
+        let slot = place.zip(self.places.iter().position(|at| Some(*at) == place));
+        match manner {
+            Some(Manner::Stiff) => Part { pressed: slot, ..self },
+            Some(Manner::Settling) => Part { watched: slot, ..self },
+            _ => self,
+        }
     }
 
     /// Where the pressure stands in this part, if it does.
@@ -125,16 +131,17 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
 
     /// The whole state, and what is read there.
     pub fn read(&self, y: &[S; D]) -> (State<S>, Reading<S>) {
-        let all = self.whole(y);
-        let now = self.reading(y, &all);
+        let mut all = self.rest;
+        let pressed = complete(self.exact, &mut all, &self.places, self.pressed, y);
+        let now = self.reading(&all, pressed);
         (all, now)
     }
 
-    /// What is read at this part of the whole state `all`.
+    /// What is read at the whole state `all`, given what was needed to complete it.
     #[inline]
-    fn reading(&self, y: &[S; D], all: &State<S>) -> Reading<S> {
-        if let Some((_, slot)) = self.pressed {
-            return self.exact.reading_at(all, y[slot], unblown(all[BLOW]));
+    fn reading(&self, all: &State<S>, pressed: Option<Pressed<S>>) -> Reading<S> {
+        if let Some(known) = pressed {
+            return self.exact.reading_at(all, known.pressure, known.unblown);
         }
         if !self.follows {
             return self.exact.reading(all);
@@ -169,9 +176,9 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         let seen = &mut *self.seen.borrow_mut();
         if seen.at != *y {
             seen.at = *y;
-            complete(self.plain, &mut seen.all, &self.places, self.pressed, y);
-            seen.now = match self.pressed {
-                Some((_, slot)) => self.plain.reading_at(&seen.all, y[slot], unblown(seen.all[BLOW])),
+            let pressed = complete(self.plain, &mut seen.all, &self.places, self.pressed, y);
+            seen.now = match pressed {
+                Some(known) => self.plain.reading_at(&seen.all, known.pressure, known.unblown),
                 None if self.follows => self.following(&seen.all).reading,
                 None => self.plain.reading(&seen.all),
             };
@@ -224,11 +231,20 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
         })
     }
 
-    /// Whether stability begins to set the lengths of explicit steps, and many of them are left.
-    pub fn turns_stiff(&self, segment: &Segment<S, D>, until: f64) -> bool {
+    /// How fast it relaxes at the end of a step, of the integration to `until`.
+    pub fn haste_after<R>(&self, segment: &Segment<S, D>, until: f64, take: impl FnOnce(&Haste) -> R) -> R {
         let state = self.plain_whole(&segment.to.map(S::value));
-        relaxation(self.plain, &state, &self.places) * segment.length > UNSTABLE
-            && is_stiff(self.plain, &state, &self.places, until - segment.end())
+        take(&Haste::of(self.plain, &state, &self.places, until - segment.end()))
+    }
+
+    /// What is left of the tolerated error of what decides the pressure, if it is not to cost more than that of the pressure.
+    #[cold]
+    fn slack_of_pressure(&self, place: usize, slot: usize, y: &[f64; D], tolerance: &Tolerance<D>) -> f64 {
+        let tolerated = tolerance.absolute[slot] + tolerance.relative * y[slot].abs();
+        self.plain_read(y, |all, now| {
+            let pascals = tolerance.relative * (now.pressure + ABSOLUTE * self.plain.room.ambient);
+            (pascals / self.plain.gradient(all, now)[place] / tolerated).abs().min(1.0)
+        })
     }
 
     /// The rate of the whole state and of the pressure, from that of this part.
@@ -265,36 +281,27 @@ impl<'a, S: Scalar, const D: usize> Part<'a, S, D> {
     }
 }
 
+/// What is known where the pressure is a state: it, and the share of the gas that is not made yet.
+#[derive(Clone, Copy)]
+struct Pressed<T> {
+    pressure: T,
+    unblown: T,
+}
+
 /// Sets what `y` is of the whole state.
-#[inline]
+#[inline(always)]
 fn complete<T: Scalar, const D: usize>(
     machine: &Machine<T>,
     all: &mut State<T>,
     places: &[usize; D],
     pressed: Option<(usize, usize)>,
     y: &[T; D],
-) {
+) -> Option<Pressed<T>> {
     places.iter().zip(y).for_each(|(&place, value)| all[place] = *value);
-    if let Some((place, slot)) = pressed {
-        all[place] = machine.at_pressure(all, place, y[slot]);
-    }
-}
-
-/// The fastest rate at which the temperature, or what leaves at these places, relaxes, 1/s.
-fn relaxation(machine: &Machine<f64>, state: &State<f64>, places: &[usize]) -> f64 {
-    let cooling = -machine.reaction_jacobian(state)[TEMP][TEMP];
-    if places.len() == REACTIONS.len() {
-        return cooling;
-    }
-    let jacobian = machine.jacobian(state);
-    places[REACTIONS.len()..].iter().map(|&place| -jacobian[place][place]).fold(cooling, f64::max)
-}
-
-/// Whether something relaxes so fast that stability, not accuracy, would set an explicit method's steps in the time that is
-/// left (s), or until gel.
-pub(super) fn is_stiff(machine: &Machine<f64>, state: &State<f64>, places: &[usize], left: f64) -> bool {
-    let horizon = if machine.regime.gelled { left } else { left.min(machine.time_to_gel(state)) };
-    relaxation(machine, state, places) * horizon > STIFF
+    let (place, slot) = pressed?;
+    let known = Pressed { pressure: y[slot], unblown: unblown(all[BLOW]) };
+    all[place] = machine.at_pressure(all, place, known.pressure, known.unblown);
+    Some(known)
 }
 
 impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
@@ -305,8 +312,8 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
         }
         // In place: on the way to the next stage, a copy of what was just written would be waited for.
         let mut all = self.rest;
-        complete(self.exact, &mut all, &self.places, self.pressed, y);
-        let now = self.reading(y, &all);
+        let pressed = complete(self.exact, &mut all, &self.places, self.pressed, y);
+        let now = self.reading(&all, pressed);
         let rate = self.exact.rate_at(&all, &now);
         let mut part = self.places.map(|place| rate[place]);
         if let Some((_, slot)) = self.pressed {
@@ -354,6 +361,7 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
     }
 
     /// Set foam no longer flows: a turnover then matters for its conversion alone, and less and less.
+    #[inline(always)]
     fn slack(&self, y: &[f64; D], tolerance: &Tolerance<D>) -> [f64; D] {
         let mut slack = [1.0; D];
         if self.plain.regime.gelled {
@@ -364,6 +372,9 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
             let (unblown, ungelled) = (unblown(y[BLOW]), ungelled(y[GEL]));
             slack[BLOW] = times(BLOW, 1.0 - unblown, unblown);
             slack[GEL] = times(GEL, 1.0 - ungelled, ungelled * ungelled);
+        }
+        if let Some((place, slot)) = self.watched {
+            slack[slot] = self.slack_of_pressure(place, slot, y, tolerance);
         }
         slack
     }

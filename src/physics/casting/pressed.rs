@@ -22,14 +22,14 @@ impl<S: Scalar> Machine<S> {
         flows.then_some(if self.vents_pass() { VENTED } else { FLASHED })
     }
 
-    /// What the state holds at `place`, the rest given, at this absolute pressure (Pa).
-    pub fn at_pressure(&self, y: &State<S>, place: usize, pressure: S) -> S {
+    /// What the state holds at `place`, the rest given, at this absolute pressure (Pa) and share of the gas that is not made yet.
+    pub fn at_pressure(&self, y: &State<S>, place: usize, pressure: S, unblown: S) -> S {
         let rt = self.room.headspace_temp * GAS_CONSTANT;
         if let Some(headspace) = self.regime.held {
             return pressure * headspace / rt;
         }
         let cavity = self.room.volume_at(pressure);
-        let contents = self.contents(y, unblown(y[BLOW]));
+        let contents = self.contents(y, unblown);
         if place == HEAD {
             return pressure * (cavity - self.foam_volume(&contents, pressure)) / rt;
         }

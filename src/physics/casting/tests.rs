@@ -1,6 +1,7 @@
 //! The machine's own derivatives in every regime, against those of its rates.
 
 use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
+use super::manner::Manner;
 use super::motion::Part;
 use super::setup::build;
 use crate::numerics::integrate::{System, Tolerance};
@@ -99,7 +100,7 @@ fn agree_pressed<const N: usize>(name: &str, machine: &Machine<D>, y: &State<D>,
     let plain = |y: &State<D>| y.map(|y| D::constant(y.value));
     let mut values = build(&foam::<f64>(), &cavity(machine.room.stretch.value), &casting(63e-3));
     values.regime = machine.regime.values();
-    let part = Part::new((machine, &values), plain(y), places, false).pressed();
+    let part = Part::new((machine, &values), plain(y), places, false).in_manner(Some(Manner::Stiff));
     assert!(part.pressure_slot().is_some(), "{name}");
     let at = part.of(&plain(y));
     let seeded: [D; N] = std::array::from_fn(|i| D::seeded(at[i].value, i, 1.0));

@@ -4,16 +4,19 @@
 use std::ops::ControlFlow::{Break, Continue};
 
 use super::super::machine::HEAD;
+use super::super::manner::Haste;
 use super::super::motion::{Part, REACTIONS};
-use super::Course;
+use super::{Course, LOOK_AFTER};
 use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
-use crate::numerics::integrate::{Begin, Method, Stall, integrate_while};
+use crate::numerics::integrate::{Begin, Method, Stall, Stop, integrate_while};
 use crate::numerics::rosenbrock::Rodas5P;
 use crate::physics::properties::GAS_CONSTANT;
 
 /// Share of the tolerance that the headspace's lag may take, per second and second.
 const LAG_SHARE: f64 = 0.1;
+/// Share of the time so far, per relative tolerance, that the way to where it follows may take, times how far that is.
+const PROMPT: f64 = 10.0;
 
 /// How an attempt to let the headspace follow came out.
 enum Following {
@@ -29,8 +32,9 @@ impl<S: Scalar> Course<'_, S> {
     /// Integrates the rise below all openings, or the air after it: where the headspace follows closely, without its state.
     pub(super) fn breathe(&mut self, until: f64) -> Result<Option<usize>, Stall> {
         if !self.trails {
-            self.look_for_stiffness(until, &REACTIONS);
-            let followed = if self.stiff { self.follow::<Rodas5P>(until) } else { self.follow::<DormandPrince>(until) };
+            let state = self.state.map(S::value);
+            let stiff = Haste::of(&self.plain, &state, &REACTIONS, until - self.time.value()).is_stiff();
+            let followed = if stiff { self.follow::<Rodas5P>(until) } else { self.follow::<DormandPrince>(until) };
             match followed {
                 Following::Ended(mark) => return Ok(mark),
                 Following::NotYet => {}
@@ -53,7 +57,8 @@ impl<S: Scalar> Course<'_, S> {
         if !first.settles(now, until - self.time.value(), limit) {
             return Following::Trails;
         }
-        if first.away(now) > tolerance.relative && !first.settles_unseen(now, self.plain.room.ambient) {
+        let prompt = PROMPT * tolerance.relative * self.time.value();
+        if first.away(now) > tolerance.relative && !first.settles_unseen(now, self.plain.room.ambient, prompt) {
             return Following::NotYet;
         }
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
@@ -64,8 +69,11 @@ impl<S: Scalar> Course<'_, S> {
             let here = part.following(&end);
             let neglected = here.neglected();
             let lags = neglected.is_nan() || neglected > limit * segment.end();
-            if lags || self.plain.dissolves(&here.reading) {
-                return Break(());
+            let turns = !M::STIFF
+                && (steps.len() + 1) % LOOK_AFTER == 0
+                && part.haste_after(segment, until, |haste| haste.turns_stiff(segment.length));
+            if turns || lags || self.plain.dissolves(&here.reading) {
+                return Break(Stop::Before);
             }
             falls |= here.reading.pressure < last;
             last = here.reading.pressure;

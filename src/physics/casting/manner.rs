@@ -1,0 +1,110 @@
+//! In which manner what moves is integrated: explicitly, or, where the pressure relaxes fast and is at rest, implicitly.
+
+use super::machine::{Machine, State};
+use super::motion::REACTIONS;
+use crate::physics::kinetics::TEMP;
+
+/// Rate at which something relaxes, times its duration, from which the implicit method is the quicker one.
+const STIFF: f64 = 100.0;
+/// The same times the length of an explicit step, from which its stability sets its length.
+const UNSTABLE: f64 = 1.0;
+/// The same times the length of an implicit step, up to which accuracy, not stability, sets its length.
+const CALM: f64 = 0.7;
+/// How far from where it relaxes to, in tolerated errors, the pressure is at rest.
+const SETTLED: f64 = 3.0;
+/// How many times the speed of the pressure a parting line relaxes that lifts, at least.
+const LIFTS: f64 = 100.0;
+/// At closer relative tolerances accuracy keeps all steps short: what is stiff stays implicit, with the pressure as a state.
+const CLOSE: f64 = 1e-7;
+
+/// How what moves is integrated.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Manner {
+    /// Explicitly: nothing relaxes fast.
+    Plain,
+    /// Explicitly as well: the pressure relaxes fast, but accuracy asks for steps as short.
+    Settling,
+    /// Implicitly.
+    Stiff,
+}
+
+/// How fast what moves at some places relaxes at a state.
+pub(super) struct Haste<'a> {
+    machine: &'a Machine<f64>,
+    state: &'a State<f64>,
+    /// Whether more moves than the reactions.
+    leaves: bool,
+    /// 1/s.
+    relaxation: f64,
+    /// Time for which this goes on, s, or longer.
+    left: f64,
+}
+
+impl<'a> Haste<'a> {
+    pub fn of(machine: &'a Machine<f64>, state: &'a State<f64>, places: &[usize], left: f64) -> Self {
+        let leaves = places.len() > REACTIONS.len();
+        let relaxation = if leaves {
+            // What leaves answers to one pressure: what each takes from it adds up.
+            let slopes = machine.jacobian(state);
+            let leaving: f64 = places[REACTIONS.len()..].iter().map(|&place| -slopes[place][place]).sum();
+            leaving.max(-slopes[TEMP][TEMP])
+        } else {
+            let cooling = machine.cooling / machine.mass(state);
+            // The reactions' heat makes it slower.
+            if cooling * left > STIFF { -machine.reaction_jacobian(state)[TEMP][TEMP] } else { cooling }
+        };
+        Haste { machine, state, leaves, relaxation, left }
+    }
+
+    /// Whether it is so fast that stability, not accuracy, would set an explicit method's steps in the time that is left, or until
+    /// gel.
+    pub fn is_stiff(&self) -> bool {
+        let for_this_time = |time: f64| self.relaxation * time > STIFF;
+        for_this_time(self.left) && (self.machine.regime.gelled || for_this_time(self.machine.time_to_gel(self.state)))
+    }
+
+    /// How to begin at this relative tolerance.
+    pub fn manner(&self, relative: f64) -> Manner {
+        if !self.is_stiff() {
+            Manner::Plain
+        } else if relative < CLOSE || !self.leaves || self.is_settled(relative) {
+            Manner::Stiff
+        } else {
+            Manner::Settling
+        }
+    }
+
+    /// Whether the pressure is where it relaxes to.
+    fn is_settled(&self, relative: f64) -> bool {
+        self.climb() <= SETTLED * relative * self.relaxation
+    }
+
+    /// How fast the pressure moves, as a share of itself, 1/s.
+    fn climb(&self) -> f64 {
+        let now = self.machine.reading(self.state);
+        let climb = self.machine.climb(self.state, &now, &self.machine.rate_at(self.state, &now));
+        (climb / now.pressure).abs()
+    }
+
+    /// The longest step with which an explicit method should begin, s.
+    pub fn first_step(&self) -> f64 {
+        if !self.leaves {
+            return f64::INFINITY;
+        }
+        // A parting line that is about to lift relaxes fast only after it.
+        let lifts = self.machine.regime.clamp_open && !self.machine.regime.gelled;
+        let fastest = if lifts { self.relaxation.max(LIFTS * self.climb()) } else { self.relaxation };
+        if fastest > 0.0 { UNSTABLE / fastest } else { f64::INFINITY }
+    }
+
+    /// Whether explicit steps of this length (s) call for the implicit method.
+    pub fn turns_stiff(&self, length: f64) -> bool {
+        self.relaxation * length > UNSTABLE && self.is_stiff()
+    }
+
+    /// Whether accuracy at this relative tolerance keeps implicit steps, now of this length (s), so short that explicit ones
+    /// would do.
+    pub fn turns_calm(&self, length: f64, relative: f64) -> bool {
+        relative >= CLOSE && self.relaxation * length < CALM
+    }
+}
