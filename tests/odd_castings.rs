@@ -2,7 +2,7 @@
 
 use risefit::physics::casting::{Accuracy, CastingResult, sampled};
 use risefit::physics::cup::{CupTest, free_rise};
-use risefit::records::{Casting, Cavity, FoamConstants, Vent};
+use risefit::records::{Casting, Cavity, FoamConstants, PartingLine, Vent};
 
 const SEA_LEVEL: f64 = 101_325.0;
 
@@ -105,4 +105,45 @@ fn a_very_fast_cup_holds_its_liquid_from_the_start() {
     let rise = free_rise(&foam, &test, &times, Accuracy::default()).expect("a rise");
     assert!(rise.gel_time.expect("it gels") < 2.0);
     assert!(rise.volume.iter().all(|v| *v >= 1.0 / foam.liquid_density), "{:?}", rise.volume);
+}
+
+/// A pressure that rises, falls and rises again within one long step: its peak is the first, not the end.
+#[test]
+fn a_peak_between_two_rises_is_seen() {
+    let foam = FoamConstants {
+        liquid_density: 999.7,
+        gas_yield: 1.1032,
+        blow_rate: 0.045469,
+        blow_activation: 29156.0,
+        gel_rate: 0.0079114,
+        gel_activation: 37744.0,
+        blow_heat: 3.5986,
+        gel_heat: 9.6694,
+        solubility: 9.039e-9,
+        gel_conversion: 0.58349,
+        rise_stop: 0.72,
+        viscosity: 42.209,
+        viscosity_activation: 38156.0,
+        viscosity_a: 0.71869,
+        viscosity_b: 0.23299,
+        air_fraction: 0.0,
+        ..FoamConstants::default()
+    };
+    let line = PartingLine { length: 0.93459, land: 0.0064699, gap: 0.00019797, opening: 0.0, at_fill: 1.0 };
+    let cavity = Cavity {
+        volume: 0.0038732557,
+        projected_area: 0.001,
+        wall_area: 0.030537,
+        heat_transfer: 42.015,
+        clamp_force: None,
+        discharge: 0.92681,
+        vents: vec![],
+        parting_line: Some(line),
+        ..mold(1.0, 1.0, 1.0, 1.0, 1.0)
+    };
+    let casting = Casting { left_in_cup: 0.0685815, mold_temp: 301.3045, ..poured(1.4140527, 279.3039, 60e3, 518.445) };
+    let fine = cast(&foam, &cavity, &casting, 1e-9).peak_pressure;
+    for relative in [1e-4, 1e-5, 1e-6] {
+        agrees("peak", cast(&foam, &cavity, &casting, relative).peak_pressure, fine, 1e-5);
+    }
 }

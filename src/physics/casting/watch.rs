@@ -17,8 +17,8 @@ pub(super) struct Watch<'a, S> {
     pub peak: (S, f64),
     sample_times: &'a [f64],
     taken: usize,
-    /// Whether the pressure rose at the end of the last segment of this run.
-    rises: Option<bool>,
+    /// The pressure at the end of the last segment of this run, and its slope there, Pa/s.
+    last: Option<(f64, f64)>,
     samples: Samples<S>,
     trace: Option<CastingTrace>,
     /// What lies within one segment.
@@ -33,7 +33,7 @@ impl<'a, S: Scalar> Watch<'a, S> {
             peak: (ambient, 0.0),
             sample_times,
             taken: 0,
-            rises: None,
+            last: None,
             samples: Vec::with_capacity(if traced { 0 } else { sample_times.len() }),
             trace: traced.then(|| CastingTrace::with_room_for(sample_times.len())),
             seen: Vec::new(),
@@ -82,7 +82,7 @@ impl<'a, S: Scalar> Watch<'a, S> {
 
     /// Begins a run of segments that follow on each other.
     pub fn begin(&mut self) {
-        self.rises = None;
+        self.last = None;
     }
 
     /// The highest pressure within a segment that holds a maximum. Its derivative is that at a fixed time: dp/dt is zero.
@@ -91,14 +91,16 @@ impl<'a, S: Scalar> Watch<'a, S> {
             return;
         }
         let at = |share: f64| part.plain_pressure(&segment.values_at(share));
-        let rises_into = self.rises.unwrap_or_else(|| at(SHORTLY) > at(0.0));
-        let rises_on = part.plain_pressure(&segment.to.map(S::value)) > at(1.0 - SHORTLY);
-        self.rises = Some(rises_on);
-        // Between a rise and a fall lies a maximum.
-        if !rises_into || rises_on {
-            return;
-        }
-        let share = highest(at, 0.0, 1.0);
+        let shortly = SHORTLY * segment.length;
+        let from = self.last.unwrap_or_else(|| {
+            let start = at(0.0);
+            (start, (at(SHORTLY) - start) / shortly)
+        });
+        let end = part.plain_pressure(&segment.to.map(S::value));
+        let to = (end, (end - at(1.0 - SHORTLY)) / shortly);
+        self.last = Some(to);
+        let Some(until) = falls_until(from, to, segment.length) else { return };
+        let share = highest(at, 0.0, until);
         if at(share) < self.peak.0.value() {
             return;
         }
@@ -117,6 +119,19 @@ impl<'a, S: Scalar> Watch<'a, S> {
         add_courses(trace, machine, &self.seen);
         trace.phase.resize(trace.time.len(), self.phase);
     }
+}
+
+/// Until which share of a segment a pressure falls that rises at its start, from values and slopes at both ends; `None` if there
+/// is no fall. Between a rise and a fall lies a maximum. Where it rises at the end as well, a cubic says whether it fell between.
+fn falls_until(from: (f64, f64), to: (f64, f64), length: f64) -> Option<f64> {
+    if from.1 <= 0.0 || to.1 <= 0.0 {
+        return (from.1 > 0.0).then_some(1.0);
+    }
+    let (rises, rises_on, gain) = (from.1 * length, to.1 * length, to.0 - from.0);
+    // The cubic's slope at a share t is rises + 2 t half + t t bend.
+    let (half, bend) = (3.0 * gain - 2.0 * rises - rises_on, 3.0 * (rises + rises_on - 2.0 * gain));
+    let turns = half * half - bend * rises;
+    (half < 0.0 && turns > 0.0 && bend > -half).then(|| (turns.sqrt() - half) / bend)
 }
 
 /// Adds what was seen to the courses, column by column.
