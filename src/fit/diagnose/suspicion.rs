@@ -174,7 +174,7 @@ pub(super) fn suspicions(
         Cause::MoldTemp => normal(31, MOLD_SD, Suspicion::MoldTemp),
         Cause::MixTemp => normal(31, MIX_SD, Suspicion::MixTemp),
         Cause::Lot => normal(27, LOT_SD, |by| Suspicion::Lot(by.exp())),
-        Cause::LateClosing => late(),
+        Cause::LateClosing => late(casting),
         Cause::Vent => vents(casting, cavity),
         Cause::Clamp => clamps(casting, cavity, reached),
         Cause::Leak => leaks(reached),
@@ -195,15 +195,19 @@ fn geometric(count: usize, (from, to): (f64, f64)) -> impl Iterator<Item = f64> 
     (0..count).map(move |i| from * (to / from).powf(i as f64 / (count - 1) as f64))
 }
 
-fn late() -> Vec<Weighed> {
-    let delays = (1..=25).map(|i| LATEST * f64::from(i) / 25.0);
+/// A mold is closed before it is opened again.
+fn late(casting: &Casting) -> Vec<Weighed> {
+    let open = casting.demold_time - casting.closing_time;
+    let delays = (1..=25).map(|i| LATEST * f64::from(i) / 25.0).filter(|by| *by < open);
     delays.map(|by| (Suspicion::Late(by), -by / LATE_MEAN)).collect()
 }
 
+/// Drills of the widest vent; the others are wrong by as much. None where all were plugged.
 fn vents(casting: &Casting, cavity: &Cavity) -> Vec<Weighed> {
     let own = cavity.vents.iter().map(|vent| vent.diameter);
-    let written = casting.vent_diameters.iter().copied().chain(own).find(|d| *d > 0.0);
-    let Some(written) = written.filter(|_| !cavity.vents.is_empty()) else { return Vec::new() };
+    let given = casting.vent_diameters.iter().copied();
+    let widest = given.reduce(f64::max).or(own.reduce(f64::max));
+    let Some(written) = widest.filter(|d| *d > 0.0) else { return Vec::new() };
     let ratios = (1..=DRILLS).map(|i| DRILL_STEP * i as f64 / written);
     let others = ratios.filter(|ratio| (ratio - 1.0).abs() > SAME_DRILL);
     others.map(|ratio| (Suspicion::Vent(ratio), -0.5 * (ratio.ln() / VENT_SPREAD).powi(2))).collect()
@@ -216,6 +220,9 @@ fn clamps(casting: &Casting, cavity: &Cavity, reached: f64) -> Vec<Weighed> {
         return Vec::new();
     };
     let most = (reached * cavity.projected_area / force).min(0.95);
+    if most.is_nan() || most <= 0.0 {
+        return Vec::new();
+    }
     let least = LEAST_CLAMP.min(0.5 * most);
     let shares = geometric(16, (least, most));
     shares.flat_map(|share| SEEPS.map(|seep| (Suspicion::Clamp { share, seep }, 0.0))).collect()
@@ -248,4 +255,50 @@ pub(super) fn log_sum(logs: impl Iterator<Item = f64> + Clone) -> f64 {
         return largest;
     }
     largest + logs.map(|x| (x - largest).exp()).sum::<f64>().ln()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::records::{Mold, read_trials};
+
+    fn demo() -> (Casting, Cavity) {
+        let trials = read_trials("data/trials/armrest.csv").expect("trials");
+        (trials[2].casting.clone(), Mold::load("data/molds/armrest.toml").expect("a mold").cavity)
+    }
+
+    /// A casting that the simulation refuses would end the whole diagnosis.
+    #[test]
+    fn a_mold_is_not_closed_after_it_was_opened() {
+        let (casting, cavity) = demo();
+        let short = Casting { demold_time: casting.closing_time + 60.0, ..casting };
+        let delays = suspicions(Cause::LateClosing, &short, &cavity, 3, 50e3);
+        assert_eq!(delays.len(), 19);
+        assert!(delays.iter().all(|(s, _)| matches!(s, Suspicion::Late(by) if *by < 60.0)), "{delays:?}");
+        assert!(log_sum(delays.iter().map(|(_, weight)| *weight)).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_clamp_that_nothing_pushes_did_not_give_way() {
+        let (casting, cavity) = demo();
+        assert_eq!(suspicions(Cause::Clamp, &casting, &cavity, 3, 50e3).len(), 48);
+        for reached in [0.0, -5.0] {
+            assert_eq!(suspicions(Cause::Clamp, &casting, &cavity, 3, reached), Vec::new());
+        }
+    }
+
+    #[test]
+    fn vents_are_drills_of_the_widest() {
+        let (casting, mut cavity) = demo();
+        cavity.vents.push(cavity.vents[0]);
+        let two = Casting { vent_diameters: vec![2e-3, 4e-3], ..casting };
+        let drills = suspicions(Cause::Vent, &two, &cavity, 3, 50e3);
+        let steps = drills.iter().map(|(s, _)| match s {
+            Suspicion::Vent(ratio) => ratio * 4e-3 / DRILL_STEP,
+            _ => f64::NAN,
+        });
+        assert!(steps.clone().all(|n| (n - n.round()).abs() < 1e-9 && n < 30.5), "{:?}", steps.collect::<Vec<_>>());
+        let plugged = Casting { vent_diameters: vec![0.0, 0.0], ..two };
+        assert_eq!(suspicions(Cause::Vent, &plugged, &cavity, 3, 50e3), Vec::new());
+    }
 }
