@@ -94,11 +94,12 @@ def stated_chances(molds):
 def in_bins(pairs):
     """For each fifth from 0 to 1: castings, mean of the chances stated, share good."""
     bins = []
-    for low in (0.0, 0.2, 0.4, 0.6, 0.8):
-        inside = [(chance, good) for chance, good in pairs if low <= chance < low + 0.2 or chance == low + 0.2 == 1.0]
+    for fifth in range(5):
+        # A chance is written with three digits: what stands on a border belongs above it.
+        inside = [(chance, good) for chance, good in pairs if min(4, round(1000 * chance) // 200) == fifth]
         stated = statistics.mean(chance for chance, _ in inside) if inside else None
         good = statistics.mean(good for _, good in inside) if inside else None
-        bins.append({"from": low, "castings": len(inside), "stated": stated, "good": good})
+        bins.append({"from": fifth / 5, "castings": len(inside), "stated": stated, "good": good})
     return bins
 
 

@@ -189,6 +189,15 @@ fn wrong_requests_are_refused() {
     assert!(error.to_string().contains("stopped on request"), "{error}");
 }
 
+/// Also while they are made.
+#[test]
+fn draws_of_castings_stop_on_request() {
+    let error = CASTINGS.draws_until(20, 77, Arc::new(AtomicBool::new(true))).expect_err("a stop");
+    assert!(error.to_string().contains("stopped on request"), "{error}");
+    let draws = CASTINGS.draws_until(20, 77, Arc::new(AtomicBool::new(false))).expect("draws");
+    assert_eq!(draws.values(), CASTINGS.draws(20, 77).expect("draws").values());
+}
+
 fn short() -> PosteriorOptions {
     PosteriorOptions { draws: 60, warmup: 40, chains: 2, ..PosteriorOptions::default() }
 }
