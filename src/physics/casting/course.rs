@@ -377,6 +377,10 @@ impl<'a, S: Scalar> Course<'a, S> {
         let regime = &self.machine.regime;
         if regime.gelled && regime.headspace && regime.held.is_none() && self.machine.has_air_path() {
             let headspace = self.machine.reading(&self.state).headspace;
+            if headspace.value() <= 0.0 {
+                // It gelled as it filled; which came first is lost in how closely both were located.
+                return self.reach(S::one());
+            }
             self.machine.regime.held = Some(headspace);
             self.tolerance.absolute[HEAD] *= (headspace / self.machine.room.volume).value();
         }
