@@ -33,32 +33,38 @@ impl<S: Scalar, Sys: Stiff<S, D>, const D: usize> Method<S, Sys, D> for Rodas5P 
     ) -> Option<Attempt<S, D>> {
         let lu = Lu::factor(jacobian, 1.0 / (length * GAMMA))?;
         let per = 1.0 / length;
-        let mut k = [[S::zero(); D]; 8];
-        k[0] = lu.solve(*rate);
+        // Component by component, as in `dormand_prince`: what was just written is read again one number at a time.
+        let mut k = [[S::zero(); 8]; D];
+        let mut right = *rate;
         let mut point = *from;
-        for stage in 1..8 {
-            if stage < 6 {
-                point = *from;
-                for (weight, kj) in A[stage - 1].iter().zip(&k[..stage]) {
-                    add_scaled(&mut point, kj, *weight);
+        for stage in 0..8 {
+            if stage > 0 {
+                let weights = C[stage - 1].map(|weight| weight * per);
+                (0..D).for_each(|i| add_all(&mut right[i], &k[i][..stage], &weights));
+            }
+            lu.solve(&mut right);
+            (0..D).for_each(|i| k[i][stage] = right[i]);
+            if stage == 7 {
+                break;
+            }
+            for i in 0..D {
+                if stage < 5 {
+                    point[i] = from[i];
+                    add_all(&mut point[i], &k[i][..=stage], &A[stage]);
+                } else {
+                    point[i] += k[i][stage];
                 }
-            } else {
-                add_scaled(&mut point, &k[stage - 1], 1.0);
             }
-            let mut right = system.rate(&point);
-            for (weight, kj) in C[stage - 1].iter().zip(&k[..stage]) {
-                add_scaled(&mut right, kj, weight * per);
-            }
-            k[stage] = lu.solve(right);
+            right = system.rate(&point);
         }
-        add_scaled(&mut point, &k[7], 1.0);
+        (0..D).for_each(|i| point[i] += k[i][7]);
         if !point.iter().all(S::is_finite) {
             return None;
         }
         let segment = Segment { start, length, from: *from, to: point, powers: powers(from, &point, &k) };
         let end_rate = system.rate(&point);
         let missed = missed(&segment, &end_rate);
-        Some(Attempt { segment, error: k[7], missed: Some(missed), end_rate })
+        Some(Attempt { segment, error: k.map(|k| k[7]), missed: Some(missed), end_rate })
     }
 
     fn come_of(jacobian: &Self::Tangent, missed: &[S; D], length: f64) -> [S; D] {
@@ -76,19 +82,25 @@ fn missed<S: Scalar, const D: usize>(segment: &Segment<S, D>, end_rate: &[S; D])
     missed
 }
 
+/// Adds as many increments with their weights.
+#[inline(always)]
+fn add_all<S: Scalar>(to: &mut S, k: &[S], weights: &[f64]) {
+    weights.iter().zip(k).for_each(|(weight, kj)| to.add_scaled(kj, *weight));
+}
+
 /// The continuous extension, written as a quartic.
-fn powers<S: Scalar, const D: usize>(from: &[S; D], to: &[S; D], k: &[[S; D]; 8]) -> [[S; D]; 4] {
-    let [d0, d1, d2] = DENSE.map(|row| {
-        let mut d = [S::zero(); D];
-        row.iter().zip(k).for_each(|(weight, kj)| add_scaled(&mut d, kj, *weight));
-        d
-    });
+fn powers<S: Scalar, const D: usize>(from: &[S; D], to: &[S; D], k: &[[S; 8]; D]) -> [[S; D]; 4] {
     let mut powers = [[S::zero(); D]; 4];
     for i in 0..D {
-        powers[0][i] = to[i] - from[i] + d0[i];
-        powers[1][i] = d1[i] - d0[i];
-        powers[2][i] = d2[i] - d1[i];
-        powers[3][i] = -d2[i];
+        let [d0, d1, d2] = DENSE.map(|row| {
+            let mut d = S::zero();
+            add_all(&mut d, &k[i], &row);
+            d
+        });
+        powers[0][i] = to[i] - from[i] + d0;
+        powers[1][i] = d1 - d0;
+        powers[2][i] = d2 - d1;
+        powers[3][i] = -d2;
     }
     powers
 }
@@ -132,22 +144,21 @@ impl<S: Scalar, const D: usize> Lu<S, D> {
         Some(Lu { rows, order })
     }
 
-    fn solve(&self, right: [S; D]) -> [S; D] {
-        let mut x: [S; D] = self.order.map(|i| right[i]);
-        for i in 1..D {
-            for j in 0..i {
-                let correction = self.rows[i][j] * x[j];
-                x[i] -= correction;
-            }
+    /// Solves for this right side, in place.
+    #[inline]
+    fn solve(&self, right: &mut [S; D]) {
+        let mut x = [S::zero(); D];
+        for i in 0..D {
+            let mut sum = right[self.order[i]];
+            self.rows[i][..i].iter().zip(&x).for_each(|(factor, x)| sum -= *factor * *x);
+            x[i] = sum;
         }
         for i in (0..D).rev() {
-            for j in i + 1..D {
-                let correction = self.rows[i][j] * x[j];
-                x[i] -= correction;
-            }
-            x[i] = x[i] * self.rows[i][i];
+            let mut sum = x[i];
+            self.rows[i][i + 1..].iter().zip(&x[i + 1..]).for_each(|(factor, x)| sum -= *factor * *x);
+            x[i] = sum * self.rows[i][i];
         }
-        x
+        (0..D).for_each(|i| right[i] = x[i]);
     }
 }
 
