@@ -20,8 +20,6 @@ const KEPT: f64 = 0.618_033_988_749_894_9;
 /// Share of an interval to within which a maximum is found, and looks after which it will do.
 const CLOSE_TO_SUMMIT: f64 = 5e-6;
 const MOST_LOOKS: usize = 40;
-/// Share of a step to within which an event is looked for; the step that is taken to it again finds it better.
-const NEARLY: f64 = 1e-6;
 
 /// The event functions' values where the last step ended, and how fast they rose in it.
 pub(super) struct Events {
@@ -51,12 +49,13 @@ impl Events {
         self.values.iter().position(|value| *value > located)
     }
 
-    /// The first event function that rises through zero within the step, and where.
+    /// The first event function that rises through zero within the step, and where, to within this share of the step.
     pub fn first_crossing<S: Scalar, const D: usize>(
         &self,
         ends: &Events,
         system: &impl System<S, D>,
         segment: &Segment<S, D>,
+        close: f64,
     ) -> Option<(usize, f64)> {
         // What moved less from end to end, and climbed less before, than it is below zero is not taken to have been there and
         // back.
@@ -81,7 +80,7 @@ impl Events {
                     false if system.is_monotone(which) => None,
                     false => summit(&at, low, high),
                 };
-                above.map(|above| (which, cross(at, low, above, NEARLY)))
+                above.map(|above| (which, cross(at, low, above, close)))
             };
             let first = near().filter_map(crossing).reduce(|a, b| if b.1 < a.1 { b } else { a });
             if first.is_some() {

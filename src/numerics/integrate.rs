@@ -80,8 +80,10 @@ pub struct End<S, const D: usize> {
     pub state: [S; D],
     /// The event that fired, if any.
     pub event: Option<usize>,
-    /// A step size to go on with.
+    /// A step size to go on with, if all goes on as before.
     pub next_step: f64,
+    /// Length of the step that an event cut short: without one, as `next_step`.
+    pub last_step: f64,
 }
 
 /// Where an integration begins.
@@ -104,6 +106,10 @@ const LEFT: f64 = 1e-6;
 const LEFT_COSTS: f64 = 0.01;
 /// How much less may be left where the system is stiff, and its rate soon another.
 const LEFT_IF_STIFF: f64 = 0.1;
+/// Share of what may be left within which an event is looked for in the interpolant.
+const NEARLY: f64 = 0.1;
+/// An event function of order one that is this close to zero may as well be there.
+const ROUNDED: f64 = 1e-13;
 /// Share of a step up to which an event function is where the step began.
 const AT_ONCE: f64 = 1e-5;
 const SAFETY: f64 = 0.9;
@@ -150,6 +156,12 @@ fn located<const D: usize>(tolerance: &Tolerance<D>) -> f64 {
     (LEFT_COSTS * tolerance.relative).max(SLACK)
 }
 
+/// Share of a step that may be left to an event.
+fn may_be_left<const D: usize>(stiff: bool, tolerance: &Tolerance<D>) -> f64 {
+    let share = if stiff { LEFT_IF_STIFF } else { 1.0 };
+    (share * (LEFT_COSTS * tolerance.relative).sqrt()).max(LEFT)
+}
+
 /// Where to break off an integration.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Stop {
@@ -178,7 +190,7 @@ where
     let Begin { mut time, mut state, step: mut length } = begin;
     let mut events = Events::at(system, &state.map(Scalar::value));
     if let Some(which) = events.fired(located(tolerance)) {
-        return Ok(End { time, state, event: Some(which), next_step: length });
+        return Ok(End { time, state, event: Some(which), next_step: length, last_step: length });
     }
     let mut rate = system.rate(&state);
     let mut tangent = M::tangent(system, &state);
@@ -187,13 +199,14 @@ where
         let remaining = until - time.value();
         if remaining <= 1e-12 * until.abs().max(1.0) {
             let state = shift(&state, &rate, -(time - until));
-            return Ok(End { time: S::constant(until), state, event: None, next_step: length });
+            return Ok(End { time: S::constant(until), state, event: None, next_step: length, last_step: length });
         }
         let stepper = Stepper::<M, S, Sys, D> { system, tangent: &tangent, from: &state, rate: &rate, start: time };
         let Step { attempt, ahead, next } = stepper.step(length.min(remaining), remaining, &mut pace, tolerance)?;
         let segment = &attempt.segment;
         let ends = Events::at(system, &segment.to.map(S::value));
-        let crossing = events.first_crossing(&ends, system, segment);
+        let close = NEARLY * may_be_left(M::STIFF, tolerance);
+        let crossing = events.first_crossing(&ends, system, segment, close);
         if let Some((which, share)) = crossing {
             let Some((segment, end)) = stepper.land(which, segment, share, tolerance) else {
                 // Only the interpolant went there: a shorter step knows better.
@@ -201,13 +214,13 @@ where
                 continue;
             };
             if seen(&segment) != ControlFlow::Break(Stop::Before) {
-                return Ok(End { next_step: next.min(segment.length), ..end });
+                return Ok(End { next_step: next, ..end });
             }
-            return Ok(End { time, state, event: None, next_step: length });
+            return Ok(End { time, state, event: None, next_step: length, last_step: length });
         }
         let goes_on = seen(segment);
         if goes_on == ControlFlow::Break(Stop::Before) {
-            return Ok(End { time, state, event: None, next_step: length });
+            return Ok(End { time, state, event: None, next_step: length, last_step: length });
         }
         events.go_on(&ends, segment.length);
         length = next;
@@ -215,7 +228,7 @@ where
         state = segment.to;
         rate = attempt.end_rate;
         if goes_on.is_break() {
-            return Ok(End { time, state, event: None, next_step: length });
+            return Ok(End { time, state, event: None, next_step: length, last_step: length });
         }
         tangent = ahead.unwrap_or_else(|| M::tangent(system, &state));
     }
@@ -378,8 +391,7 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         share: f64,
         tol: &Tolerance<D>,
     ) -> Option<(Segment<S, D>, End<S, D>)> {
-        let share_left = if M::STIFF { LEFT_IF_STIFF } else { 1.0 };
-        let left = (share_left * (LEFT_COSTS * tol.relative).sqrt()).max(LEFT);
+        let left = may_be_left(M::STIFF, tol);
         let most = segment.length * 1.001;
         let mut length = (share * segment.length).max(1e-14).min(most);
         let mut before: Option<(f64, f64)> = None;
@@ -398,16 +410,24 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
                 // It was at zero from the start, and falls: where the interpolant let it rise again, it may not.
                 return None;
             }
-            if speed <= 0.0 || !speed.is_finite() || round + 1 == ROUNDS && value.value().abs() <= located(tol) {
+            let lost = length == most && value.value().abs() <= ROUNDED
+                || round + 1 == ROUNDS && value.value().abs() <= located(tol);
+            if speed <= 0.0 || !speed.is_finite() || lost {
                 // Grazing, or lost in rounding: the event's time has no derivative to speak of, the located point stands.
-                let end = End { time: self.start + length, state: landed.to, event: Some(which), next_step: length };
+                let end = End {
+                    time: self.start + length,
+                    state: landed.to,
+                    event: Some(which),
+                    next_step: length,
+                    last_step: length,
+                };
                 return Some((landed, end));
             }
             let correction = -value / S::constant(speed);
             if correction.value().abs() <= left * segment.length {
                 let state = shift(&landed.to, &rate, correction);
                 let time = self.start + correction + length;
-                return Some((landed, End { time, state, event: Some(which), next_step: length }));
+                return Some((landed, End { time, state, event: Some(which), next_step: length, last_step: length }));
             }
             if length == most && value.value() < 0.0 {
                 // The step ends before it.

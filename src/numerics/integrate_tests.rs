@@ -275,3 +275,30 @@ fn a_crossing_there_and_back_within_a_step_is_seen() {
     assert_eq!(end.event, Some(0));
     assert!((end.time - (1.0 - 0.05_f64.sqrt())).abs() < 1e-9, "{}", end.time);
 }
+
+/// An event function that hangs at zero, which rounding alone puts on this side or on that.
+#[test]
+fn an_event_that_only_rounding_decides_is_located() {
+    struct Hanging;
+    impl System<f64, 1> for Hanging {
+        fn rate(&self, _: &[f64; 1]) -> [f64; 1] {
+            [1.0]
+        }
+        fn events(&self) -> usize {
+            1
+        }
+        fn event(&self, _: usize, [y]: &[f64; 1]) -> f64 {
+            if *y > 0.5 { 1e-16 } else { -1e-16 }
+        }
+        fn event_exact(&self, _: usize, _: &[f64; 1]) -> f64 {
+            -4e-16
+        }
+        fn event_rate(&self, _: usize, _: &[f64; 1], _: &[f64; 1]) -> f64 {
+            1e-49
+        }
+    }
+    let begin = Begin { time: 0.0, state: [0.0], step: 0.3 };
+    let tol = Tolerance { relative: 1e-6, absolute: [1e-8], max_steps: 100 };
+    let end = integrate::<DormandPrince, _, _, 1>(&Hanging, begin, 2.0, &tol, |_| ()).expect("it is located");
+    assert_eq!(end.event, Some(0));
+}

@@ -13,7 +13,7 @@ use std::ops::ControlFlow::{Break, Continue};
 use crate::error::{Error, Result};
 use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
-use crate::numerics::integrate::{Begin, Method, Stall, Stop, Tolerance, integrate_while};
+use crate::numerics::integrate::{Begin, End, Method, Stall, Stop, Tolerance, integrate_while};
 use crate::numerics::rosenbrock::Rodas5P;
 use crate::physics::adiabatic_rise::free_rise_density;
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
@@ -270,11 +270,19 @@ impl<'a, S: Scalar> Course<'a, S> {
         })
         .map_err(|stall| Stall { component: places[stall.component], ..stall });
         let end = end?;
-        (self.time, self.state, self.step) = (end.time, part.whole(&end.state), end.next_step);
+        (self.time, self.state, self.step) = (end.time, part.whole(&end.state), self.step_after(&end));
         if turns {
             self.manner = Some(if M::STIFF { Manner::Settling } else { Manner::Stiff });
         }
         Ok(end.event)
+    }
+
+    /// A step size to go on with. Where an event lets something flow, a step as long as before it may see nothing of it.
+    fn step_after<const D: usize>(&self, end: &End<S, D>) -> f64 {
+        match end.event.map(|which| self.machine.regime.armed[which]) {
+            None | Some(Mark::Gel | Mark::Saturated) => end.next_step,
+            Some(_) => end.next_step.min(end.last_step),
+        }
     }
 
     fn tolerance_of<const D: usize>(&self, places: [usize; D], pressure: Option<usize>) -> Tolerance<D> {

@@ -12,8 +12,13 @@ use crate::physics::properties::GAS_CONSTANT;
 
 /// Newton steps within which the balance is found.
 const ROUNDS: usize = 12;
-/// A Newton step of this share of the ambient pressure is the last.
-const CLOSE: f64 = 1e-7;
+/// A step of this share of the gauge pressure, or of this share of the ambient pressure, is the last.
+const CLOSE: f64 = 3e-5;
+const CLOSEST: f64 = 1e-9;
+/// A step goes at most this many times the gauge pressure, and 1 Pa, back.
+const BACK: f64 = 0.8;
+/// Bounds of how many times Newton's step a power law asks for.
+const BENDS: [f64; 2] = [0.5, 2.0];
 /// A guess of less gauge pressure than this, Pa, says nothing.
 const LEAST_GUESS: f64 = 10.0;
 /// Time over which dp0/dt is taken, s.
@@ -22,6 +27,16 @@ const NUDGE: f64 = 1e-3;
 const UNSEEN: f64 = 1e-3;
 /// Share of the ambient pressure up to which nothing has built up yet.
 const STARTS: f64 = 1e-4;
+
+/// How many times Newton's step (Pa) leads from this gauge pressure (Pa), at which so much leaves, to where as much leaves as is
+/// displaced, with what leaves as a power of the gauge pressure, between 1 (laminar) and 1/2 (orifice): to second order.
+fn bend(gauge: f64, leaving: f64, displaced: f64, newton: f64) -> f64 {
+    let lowest = -BACK * gauge.abs() - 1.0;
+    let more = displaced / leaving - 1.0;
+    let bend = if more > -1.0 { 1.0 + 0.5 * (newton / gauge - more) } else { 1.0 };
+    let bend = if bend.is_finite() { bend.clamp(BENDS[0], BENDS[1]) } else { 1.0 };
+    if bend * newton < lowest { lowest / newton } else { bend }
+}
 
 /// A balance between displacement and outflow.
 #[derive(Clone, Copy, Debug)]
@@ -53,6 +68,8 @@ pub(super) struct Followed<S> {
     pub reading: Reading<S>,
     /// The balance without lag.
     pub balance: Outflow,
+    /// How fast the balance climbs, Pa/s.
+    climb: S,
     /// How far its pressure stays behind the balance, Pa: below zero where that falls.
     behind: S,
     /// Time with which it follows, s.
@@ -64,12 +81,17 @@ impl<S: Scalar> Followed<S> {
     pub fn nothing() -> Self {
         let lost = S::constant(f64::NAN);
         let balance = Outflow { pressure: f64::NAN, rate: f64::NAN, slope: f64::NAN };
-        Followed { reading: Reading::unknown(), balance, behind: lost, lag: lost }
+        Followed { reading: Reading::unknown(), balance, climb: lost, behind: lost, lag: lost }
     }
 
     /// The share of the pressure that the lag neglects, s.
     pub fn neglected(&self) -> f64 {
         (self.behind / self.reading.pressure * self.lag).value().abs()
+    }
+
+    /// The pressure, Pa, and how fast it climbs, Pa/s, in values.
+    pub fn climbs(&self) -> (f64, f64) {
+        (self.reading.pressure.value(), self.climb.value())
     }
 
     /// How far from this pressure (Pa) another one is, as a share.
@@ -146,22 +168,26 @@ impl<S: Scalar> Machine<S> {
         let henry = if dissolves { self.gas.henry } else { S::zero() };
         let by_pressure = -(henry * foam.warming * foam.mass / room.headspace_temp);
         // The first step, in values, needs nothing that is not known.
-        let first = self.displaced(foam, S::constant(near.pressure)).value() - near.rate;
-        let above = near.pressure + first / (near.slope - by_pressure.value()) - room.ambient.value();
-        let mut pressure = room.ambient + S::constant(above.max(LEAST_GUESS));
+        let first = self.displaced(foam, S::constant(near.pressure)).value();
+        let gauge = near.pressure - room.ambient.value();
+        let steep = near.slope - by_pressure.value();
+        let newton = (first - near.rate) / steep;
+        let ahead = newton * bend(gauge, near.rate, first, newton);
+        // What leaves goes by the gauge pressure: that is what stands while the ambient pressure moves.
+        let mut pressure = room.ambient + S::constant(gauge + if ahead.is_finite() { ahead } else { 0.0 });
         for _ in 0..ROUNDS {
             let (leaving, slope) = self.air_leaving(pressure);
             let steep = slope - by_pressure;
             if steep.value() <= 0.0 {
                 return None;
             }
-            let step = (self.displaced(foam, pressure) - leaving) / steep;
-            // The orifice law is a root: from below, Newton overshoots; the step back is bounded.
+            let displaced = self.displaced(foam, pressure);
+            let newton = (displaced - leaving) / steep;
             let gauge = (pressure - room.ambient).value();
-            let lowest = -0.8 * gauge.abs() - 1.0;
-            pressure += if step.value() < lowest { S::constant(lowest) } else { step };
-            // Newton's error is the square of this.
-            if step.value().abs() <= CLOSE * room.ambient.value() {
+            let step = newton * bend(gauge, leaving.value(), displaced.value(), newton.value());
+            pressure += step;
+            // The error is less than the square of this.
+            if step.value().abs() <= CLOSE * gauge.abs() + CLOSEST * room.ambient.value() {
                 let growth = room.volume_at(pressure) + pressure * room.volume * room.stretch;
                 let room_left = self.regime.held.unwrap_or_else(|| {
                     growth - foam.mass / self.gas.liquid_density + henry * foam.mass * foam.temp * GAS_CONSTANT
@@ -193,7 +219,7 @@ impl<S: Scalar> Machine<S> {
             None => self.gas.specific_volume(foam.blown, foam.temp, pressure) * foam.mass,
         };
         let reading = Reading { pressure, headspace: cavity - volume, cavity, unblown: foam.unblown };
-        Some(Followed { reading, balance: here.outflow, behind, lag: here.lag })
+        Some(Followed { reading, balance: here.outflow, climb, behind, lag: here.lag })
     }
 
     /// Share of the cavity that the foam would fill at ambient pressure.
@@ -210,6 +236,7 @@ impl<S: Scalar> Machine<S> {
     }
 
     /// Rates of both turnovers and of the temperature, with this share of the gas unmade, for this mass of foam.
+    #[inline(always)]
     pub fn reaction_rate(&self, y: &[S; 3], unblown: S, mass: S) -> [S; 3] {
         let [blow, gel, heat] = self.kinetics.rate_with(y, unblown);
         [blow, gel, heat - self.cooling * (y[TEMP] - self.wall_temp) / mass]
@@ -220,5 +247,36 @@ impl<S: Scalar> Machine<S> {
         let mut by = self.kinetics.jacobian([y[BLOW], y[GEL], y[TEMP]]);
         by[TEMP][TEMP] -= self.cooling / self.mass(y);
         by
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Where one step leads from this gauge pressure, if what leaves is `gauge^power` and `displaced` is displaced.
+    fn step(gauge: f64, power: f64, displaced: f64) -> f64 {
+        let leaving = gauge.powf(power);
+        let newton = (displaced - leaving) / (power * leaving / gauge);
+        gauge + newton * bend(gauge, leaving, displaced, newton)
+    }
+
+    #[test]
+    fn laminar_and_orifice_laws_are_met_in_one_step_and_laws_between_in_few() {
+        for there in [20.0_f64, 90.0, 110.0, 190.0] {
+            assert!((step(100.0, 1.0, there) - there).abs() < 1e-9);
+            assert!((step(100.0, 0.5, there.sqrt()) - there).abs() < 1e-9);
+            let between = (0..3).fold(100.0, |gauge, _| step(gauge, 0.7, there.powf(0.7)));
+            assert!((between / there - 1.0).abs() < 1e-9, "{between} for {there}");
+        }
+    }
+
+    #[test]
+    fn no_step_goes_back_beyond_the_ambient_pressure_by_more_than_a_pascal() {
+        for (gauge, displaced) in [(1000.0, 1e-9), (1000.0, 0.0), (5.0, -3.0), (-2.0, -300.0), (1e-6, -1.0)] {
+            for newton in [-1e9, -1.0, -1e-9] {
+                assert!(newton * bend(gauge, 3.0, displaced, newton) >= -BACK * gauge.abs() - 1.0 - 1e-9);
+            }
+        }
     }
 }

@@ -6,6 +6,8 @@ use crate::physics::kinetics::TEMP;
 
 /// Rate at which something relaxes, times its duration, from which the implicit method is the quicker one.
 const STIFF: f64 = 100.0;
+/// The same where only the reactions go on, or set foam loses its gas.
+const STIFF_ALONE: f64 = 30.0;
 /// The same times the length of an explicit step, from which its stability sets its length.
 const UNSTABLE: f64 = 1.0;
 /// The same times the length of an implicit step, up to which accuracy, not stability, sets its length.
@@ -51,7 +53,7 @@ impl<'a> Haste<'a> {
         } else {
             let cooling = machine.cooling / machine.mass(state);
             // The reactions' heat makes it slower.
-            if cooling * left > STIFF { -machine.reaction_jacobian(state)[TEMP][TEMP] } else { cooling }
+            if cooling * left > STIFF_ALONE { -machine.reaction_jacobian(state)[TEMP][TEMP] } else { cooling }
         };
         Haste { machine, state, leaves, relaxation, left }
     }
@@ -59,7 +61,12 @@ impl<'a> Haste<'a> {
     /// Whether it is so fast that stability, not accuracy, would set an explicit method's steps in the time that is left, or until
     /// gel.
     pub fn is_stiff(&self) -> bool {
-        let for_this_time = |time: f64| self.relaxation * time > STIFF;
+        self.goes_on(if self.leaves && !self.machine.regime.gelled { STIFF } else { STIFF_ALONE })
+    }
+
+    /// Whether this many of its relaxation times fit into the time that is left, or until gel.
+    fn goes_on(&self, times: f64) -> bool {
+        let for_this_time = |time: f64| self.relaxation * time > times;
         for_this_time(self.left) && (self.machine.regime.gelled || for_this_time(self.machine.time_to_gel(self.state)))
     }
 
@@ -99,7 +106,7 @@ impl<'a> Haste<'a> {
 
     /// Whether explicit steps of this length (s) call for the implicit method.
     pub fn turns_stiff(&self, length: f64) -> bool {
-        self.relaxation * length > UNSTABLE && self.is_stiff()
+        self.relaxation * length > UNSTABLE && self.goes_on(STIFF_ALONE)
     }
 
     /// Whether accuracy at this relative tolerance keeps implicit steps, now of this length (s), so short that explicit ones

@@ -33,7 +33,9 @@ impl<S: Scalar> Machine<S> {
             if let (true, false, Some(fill)) = (regime.headspace, regime.gelled, self.next_front()) {
                 armed.push(Mark::Front(fill));
             }
-            if self.seam.as_ref().is_some_and(|s| s.clamp.is_some()) {
+            // Set foam that fills the cavity does not leave: whether the clamp holds again makes no difference.
+            let matters = !(regime.clamp_open && regime.gelled && !regime.headspace);
+            if matters && self.seam.as_ref().is_some_and(|s| s.clamp.is_some()) {
                 armed.push(if regime.clamp_open { Mark::ClampHolds } else { Mark::ClampOpens });
             }
             if let (Some(_), Some(gauge)) = (regime.closed_port, regime.leak_at) {

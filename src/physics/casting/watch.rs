@@ -99,7 +99,19 @@ impl<'a, S: Scalar> Watch<'a, S> {
         let end = part.plain_pressure(&segment.to.map(S::value));
         let to = (end, (end - at(1.0 - SHORTLY)) / shortly);
         self.last = Some(to);
+        self.look_between(part, segment, from, to);
+    }
+
+    /// The same where the pressure, Pa, and its slope, Pa/s, are known at both ends.
+    pub fn look_between<const D: usize>(
+        &mut self,
+        part: &Part<S, D>,
+        segment: &Segment<S, D>,
+        from: (f64, f64),
+        to: (f64, f64),
+    ) {
         let Some(until) = falls_until(from, to, segment.length) else { return };
+        let at = |share: f64| part.plain_pressure(&segment.values_at(share));
         let share = highest(at, 0.0, until);
         if at(share) < self.peak.0.value() {
             return;

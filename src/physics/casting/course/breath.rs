@@ -63,7 +63,6 @@ impl<S: Scalar> Course<'_, S> {
         }
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let mut steps = Vec::with_capacity(16);
-        let (mut falls, mut last) = (false, 0.0);
         let followed = integrate_while::<M, S, _, 3>(&part, begin, until, &tolerance, |segment| {
             let end = part.plain_whole(&segment.to.map(S::value));
             let here = part.following(&end);
@@ -75,27 +74,24 @@ impl<S: Scalar> Course<'_, S> {
             if turns || lags || self.plain.dissolves(&here.reading) {
                 return Break(Stop::Before);
             }
-            falls |= here.reading.pressure < last;
-            last = here.reading.pressure;
-            steps.push(*segment);
+            steps.push((*segment, here.climbs()));
             Continue(())
         });
         let Ok(end) = followed else { return Following::Trails };
         if steps.is_empty() || !first.settles(now, end.time.value() - self.time.value(), limit) {
             return Following::Trails;
         }
-        // While the foam rises unhindered the pressure grows to the end of the phase; only a slowing rise peaks earlier, at the
-        // latest where the headspace begins to follow.
         self.watch.see_end(part.read(&begin.state).1.pressure, begin.time.value());
-        if falls || steps.len() < 2 {
-            self.watch.begin();
-            steps.iter().for_each(|segment| self.watch.look_for_peak(&part, segment));
+        let mut from = first.climbs();
+        for (segment, to) in &steps {
+            self.watch.look_between(&part, segment, from, *to);
+            from = *to;
         }
         let (state, reading) = part.read(&end.state);
         // Last: what is sampled is the next one's first guess, and must not change what comes out.
-        steps.iter().for_each(|segment| self.watch.see(&part, segment));
+        steps.iter().for_each(|(segment, _)| self.watch.see(&part, segment));
         let air = reading.pressure * reading.headspace / (self.machine.room.headspace_temp * GAS_CONSTANT);
-        (self.time, self.state, self.step) = (end.time, state, end.next_step);
+        (self.time, self.state, self.step) = (end.time, state, self.step_after(&end));
         self.state[HEAD] = air;
         Following::Ended(end.event)
     }
