@@ -68,19 +68,19 @@ struct Quadratic<S> {
 
 impl<S: Scalar> Room<S> {
     /// Moles of gas in the cells per kilogram, without what dissolves under pressure and what was lost.
-    #[inline]
+    #[inline(always)]
     fn cell_gas(gas: &Gas<S>, c: &Contents<S>) -> S {
         if c.saturated { gas.yielded * c.blown + gas.air } else { gas.air }
     }
 
     /// Gas that is free in the cells at this pressure, mol.
-    #[inline]
+    #[inline(always)]
     pub fn free_gas(gas: &Gas<S>, c: &Contents<S>, pressure: S) -> S {
         let dissolved = if c.saturated { gas.henry * pressure } else { S::zero() };
         (Self::cell_gas(gas, c) - dissolved) * c.mass - c.lost
     }
 
-    #[inline]
+    #[inline(always)]
     fn quadratic(&self, gas: &Gas<S>, c: &Contents<S>) -> Quadratic<S> {
         let r = GAS_CONSTANT;
         let per_kg = Self::cell_gas(gas, c);

@@ -70,8 +70,17 @@ impl<S: Scalar> Opening<S> {
     /// rounding error in the headspace reverses the flow; what this costs in pressure is at most about 20 Pa, of peaks of many
     /// kPa. Foam, which does not come back, starts without a corner: at a gauge pressure of `g` this opening passes
     /// `sqrt(g^3 / (g^3 + RESOLVED^3))` of what the laws say, 1 - 4e-6 at 1 kPa.
-    pub fn blunted(mut self, ambient: S, temp: S) -> Self {
-        self.foam_start = RESOLVED;
+    pub fn blunted(self, ambient: S, temp: S) -> Self {
+        self.blunted_to_foam().blunted_to_air(ambient, temp)
+    }
+
+    /// This opening as foam starts through it without a corner.
+    pub(crate) fn blunted_to_foam(self) -> Self {
+        Opening { foam_start: RESOLVED, ..self }
+    }
+
+    /// This opening with the resistance to air on top.
+    pub(crate) fn blunted_to_air(mut self, ambient: S, temp: S) -> Self {
         if self.duct.value() <= 0.0 {
             return self;
         }

@@ -129,7 +129,7 @@ impl<S: Scalar> Machine<S> {
         self.poured - y[VENTED] - y[FLASHED]
     }
 
-    #[inline]
+    #[inline(always)]
     pub fn contents(&self, y: &State<S>, unblown: S) -> Contents<S> {
         Contents {
             mass: self.mass(y),
@@ -194,27 +194,32 @@ impl<S: Scalar> Machine<S> {
         climb
     }
 
-    /// The parting line as it stands at this pressure, and d ln gap / dp.
-    fn seam_opening(&self, seam: &Seam<S>, pressure: S) -> (Opening<S>, S) {
+    /// The parting line as it stands at this pressure, to foam or to air, and d ln gap / dp.
+    fn seam_opening(&self, seam: &Seam<S>, to_foam: bool, pressure: S) -> (Opening<S>, S) {
         let (true, Some(clamp)) = (self.regime.clamp_open, seam.clamp) else { return (seam.shut, S::zero()) };
         let excess = (pressure - self.room.ambient) * seam.area - clamp;
         let gap = seam.line.gap + seam.line.opening * excess.max(S::zero());
         let by_log = if gap.value() > 0.0 { seam.line.opening * seam.area / gap } else { S::zero() };
         let slot = Opening::slot(seam.line.length, seam.line.land, gap, seam.discharge);
-        (slot.blunted(self.room.ambient, self.room.headspace_temp), by_log)
+        let blunt = |slot: Opening<S>| match to_foam {
+            true => slot.blunted_to_foam(),
+            false => slot.blunted_to_air(self.room.ambient, self.room.headspace_temp),
+        };
+        (blunt(slot), by_log)
     }
 
-    /// Hands on every opening that is there now: the opening, d ln gap / dp, its outlet, and whether foam has reached it.
+    /// Hands on the openings there are now that foam has reached, or those that it has not: the opening, d ln gap / dp, its
+    /// outlet.
     #[inline]
-    fn each_opening(&self, pressure: S, mut take: impl FnMut(&Opening<S>, S, Outlet, bool)) {
+    fn each_opening(&self, reached: bool, pressure: S, mut take: impl FnMut(&Opening<S>, S, Outlet)) {
         for (i, port) in self.ports.iter().enumerate() {
-            if self.regime.closed_port != Some(i) {
-                take(&port.opening, S::zero(), port.outlet, self.regime.is_reached(port.at_fill));
+            if self.regime.is_reached(port.at_fill) == reached && self.regime.closed_port != Some(i) {
+                take(&port.opening, S::zero(), port.outlet);
             }
         }
-        if let Some(seam) = &self.seam {
-            let (opening, by_log_gap) = self.seam_opening(seam, pressure);
-            take(&opening, by_log_gap, Outlet::Seam, self.regime.is_reached(seam.line.at_fill));
+        if let Some(seam) = self.seam.as_ref().filter(|s| self.regime.is_reached(s.line.at_fill) == reached) {
+            let (opening, by_log_gap) = self.seam_opening(seam, reached, pressure);
+            take(&opening, by_log_gap, Outlet::Seam);
         }
     }
 
@@ -234,19 +239,17 @@ impl<S: Scalar> Machine<S> {
     pub fn has_air_path(&self) -> bool {
         let lifts = |s: &Seam<S>| self.regime.clamp_open && s.line.opening.value() > 0.0;
         let mut any = self.seam.iter().any(|s| lifts(s) && !self.regime.is_reached(s.line.at_fill));
-        self.each_opening(self.room.ambient, |o, _, _, reached| any |= !reached && o.duct.value() > 0.0);
+        self.each_opening(false, self.room.ambient, |o, _, _| any |= o.duct.value() > 0.0);
         any
     }
 
     /// Air that leaves the headspace, mol/s, and its derivative by the pressure.
     pub fn air_leaving(&self, pressure: S) -> (S, S) {
         let (mut rate, mut by_pressure) = (S::zero(), S::zero());
-        self.each_opening(pressure, |opening, by_log_gap, _, reached| {
-            if !reached {
-                let flow = self.air.flow(opening, pressure, self.room.ambient);
-                rate += flow.rate * MOLES_PER_KILOGRAM;
-                by_pressure += (flow.by_pressure + flow.by_log_gap * by_log_gap) * MOLES_PER_KILOGRAM;
-            }
+        self.each_opening(false, pressure, |opening, by_log_gap, _| {
+            let flow = self.air.flow(opening, pressure, self.room.ambient);
+            rate += flow.rate * MOLES_PER_KILOGRAM;
+            by_pressure += (flow.by_pressure + flow.by_log_gap * by_log_gap) * MOLES_PER_KILOGRAM;
         });
         (rate, by_pressure)
     }
@@ -254,10 +257,8 @@ impl<S: Scalar> Machine<S> {
     /// The same without the derivative.
     fn air_rate(&self, pressure: S) -> S {
         let mut rate = S::zero();
-        self.each_opening(pressure, |opening, _, _, reached| {
-            if !reached {
-                rate += self.air.rate(opening, pressure, self.room.ambient) * MOLES_PER_KILOGRAM;
-            }
+        self.each_opening(false, pressure, |opening, _, _| {
+            rate += self.air.rate(opening, pressure, self.room.ambient) * MOLES_PER_KILOGRAM;
         });
         rate
     }
@@ -276,10 +277,8 @@ impl<S: Scalar> Machine<S> {
         let gauge = now.pressure - self.room.ambient;
         let density = self.mass(y) / (now.cavity - now.headspace);
         let viscosity = self.viscosity.value(gelled(y[GEL]), y[TEMP]);
-        self.each_opening(now.pressure, |opening, _, outlet, reached| {
-            if reached {
-                take(outlet.place(), foam_rate(opening, gauge, density, viscosity));
-            }
+        self.each_opening(true, now.pressure, |opening, _, outlet| {
+            take(outlet.place(), foam_rate(opening, gauge, density, viscosity));
         });
     }
 
@@ -294,10 +293,7 @@ impl<S: Scalar> Machine<S> {
         let mu = self.viscosity.at(gelled(y[GEL]), y[TEMP]);
         let gradient = self.gradient(y, now);
         let left = ungelled(y[GEL]);
-        self.each_opening(now.pressure, |opening, by_log_gap, outlet, reached| {
-            if !reached {
-                return;
-            }
+        self.each_opening(true, now.pressure, |opening, by_log_gap, outlet| {
             let flow = foam_flow(opening, gauge, density, mu.value);
             if flow.rate.value() > 0.0 {
                 let mut by = self.loss_slopes(now, &gradient, &flow, by_log_gap, mass);
@@ -363,19 +359,26 @@ impl<S: Scalar> Machine<S> {
     /// The same, with what is read there.
     pub fn rate_at(&self, y: &State<S>, now: &Reading<S>) -> State<S> {
         let mut out = [S::zero(); SIZE];
-        let reactions = self.reaction_rate(&[y[BLOW], y[GEL], y[TEMP]], now.unblown, self.mass(y));
-        out[..3].copy_from_slice(&reactions);
+        self.add_rates(y, now, &mut out);
+        out
+    }
+
+    /// Adds them in place: a copy of what was just written would be waited for.
+    pub fn add_rates(&self, y: &State<S>, now: &Reading<S>, out: &mut State<S>) {
+        let [blow, gel, heat] = self.reaction_rate(&[y[BLOW], y[GEL], y[TEMP]], now.unblown, self.mass(y));
+        out[BLOW] += blow;
+        out[GEL] += gel;
+        out[TEMP] += heat;
         if self.regime.open {
-            return out;
+            return;
         }
         if self.regime.headspace {
-            out[HEAD] = -self.air_rate(now.pressure);
+            out[HEAD] -= self.air_rate(now.pressure);
         }
         self.foam_leaving(y, now, |place, rate| out[place] += rate);
         if self.loses_gas() {
-            out[LOST] = self.gas_leaving(y, now);
+            out[LOST] += self.gas_leaving(y, now);
         }
-        out
     }
 
     /// Derivatives of [`Machine::rate`] by the state.

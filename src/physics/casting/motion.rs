@@ -314,7 +314,8 @@ impl<S: Scalar, const D: usize> System<S, D> for Part<'_, S, D> {
         let mut all = self.rest;
         let pressed = complete(self.exact, &mut all, &self.places, self.pressed, y);
         let now = self.reading(&all, pressed);
-        let rate = self.exact.rate_at(&all, &now);
+        let mut rate = [S::zero(); SIZE];
+        self.exact.add_rates(&all, &now, &mut rate);
         let mut part = self.places.map(|place| rate[place]);
         if let Some((_, slot)) = self.pressed {
             part[slot] = self.exact.climb(&all, &now, &rate);

@@ -23,6 +23,7 @@ impl<S: Scalar> Machine<S> {
     }
 
     /// What the state holds at `place`, the rest given, at this absolute pressure (Pa) and share of the gas that is not made yet.
+    #[inline(always)]
     pub fn at_pressure(&self, y: &State<S>, place: usize, pressure: S, unblown: S) -> S {
         let rt = self.room.headspace_temp * GAS_CONSTANT;
         if let Some(headspace) = self.regime.held {
@@ -39,12 +40,14 @@ impl<S: Scalar> Machine<S> {
         self.poured - mass - y[other]
     }
 
+    #[inline(always)]
     fn foam_volume(&self, contents: &Contents<S>, pressure: S) -> S {
         let gas = Room::free_gas(&self.gas, contents, pressure);
         contents.mass / self.gas.liquid_density + gas * contents.temp * GAS_CONSTANT / pressure
     }
 
     /// What is read in the closed cavity at a state with this absolute pressure (Pa).
+    #[inline(always)]
     pub fn reading_at(&self, y: &State<S>, pressure: S, unblown: S) -> Reading<S> {
         let rt = self.room.headspace_temp * GAS_CONSTANT;
         let headspace = self.regime.held.unwrap_or_else(|| y[HEAD] * rt / pressure);
