@@ -277,10 +277,10 @@ impl<'a, S: Scalar> Course<'a, S> {
         Ok(end.event)
     }
 
-    /// A step size to go on with. Where an event lets something flow, a step as long as before it may see nothing of it.
+    /// A step size to go on with. Where an event lets something flow or grow, a step as long as before it may see nothing of it.
     fn step_after<const D: usize>(&self, end: &End<S, D>) -> f64 {
         match end.event.map(|which| self.machine.regime.armed[which]) {
-            None | Some(Mark::Gel | Mark::Saturated) => end.next_step,
+            None | Some(Mark::Gel) => end.next_step,
             Some(_) => end.next_step.min(end.last_step),
         }
     }
