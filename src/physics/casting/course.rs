@@ -132,8 +132,8 @@ impl<'a, S: Scalar> Course<'a, S> {
         check::foam(foam)?;
         check::cavity(cavity)?;
         check::casting(casting, cavity, foam.liquid_density.value())?;
-        let machine = build(foam, cavity, casting);
-        let plain = build(&foam.map(S::value), &cavity.map(S::value), &casting.map(S::value));
+        let machine = build(foam, cavity, casting, accuracy);
+        let plain = build(&foam.map(S::value), &cavity.map(S::value), &casting.map(S::value), accuracy);
         let mut state = [S::zero(); SIZE];
         [state[BLOW], state[GEL], state[TEMP]] = machine.kinetics.start(casting.mix_temp);
         let watch = Watch::new(casting.ambient_pressure, times, traced);

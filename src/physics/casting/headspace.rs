@@ -12,11 +12,15 @@ use crate::physics::properties::GAS_CONSTANT;
 
 /// Newton steps within which the balance is found.
 const ROUNDS: usize = 12;
-/// A step of this share of the gauge pressure, or of this share of the ambient pressure, is the last.
-const CLOSE: f64 = 3e-5;
+/// A step of this share of the ambient pressure is the last.
 const CLOSEST: f64 = 1e-9;
+/// Errors of balances in tolerated ones, and the least share of the gauge pressure at which a step is the last.
+const BALANCED: f64 = 1e-2;
+const LEAST_CLOSE: f64 = 3e-5;
 /// A step goes at most this many times the gauge pressure, and 1 Pa, back.
 const BACK: f64 = 0.8;
+/// Share of the gauge pressure up to which a step does not bend.
+const STRAIGHT: f64 = 1e-2;
 /// Bounds of how many times Newton's step a power law asks for.
 const BENDS: [f64; 2] = [0.5, 2.0];
 /// A guess of less gauge pressure than this, Pa, says nothing.
@@ -31,11 +35,19 @@ const STARTS: f64 = 1e-4;
 /// How many times Newton's step (Pa) leads from this gauge pressure (Pa), at which so much leaves, to where as much leaves as is
 /// displaced, with what leaves as a power of the gauge pressure, between 1 (laminar) and 1/2 (orifice): to second order.
 fn bend(gauge: f64, leaving: f64, displaced: f64, newton: f64) -> f64 {
+    if newton.abs() <= STRAIGHT * gauge.abs() {
+        return 1.0;
+    }
     let lowest = -BACK * gauge.abs() - 1.0;
     let more = displaced / leaving - 1.0;
     let bend = if more > -1.0 { 1.0 + 0.5 * (newton / gauge - more) } else { 1.0 };
     let bend = if bend.is_finite() { bend.clamp(BENDS[0], BENDS[1]) } else { 1.0 };
     if bend * newton < lowest { lowest / newton } else { bend }
+}
+
+/// Share of the gauge pressure at which a step to a balance is the last at this relative tolerance: what is left is its square.
+pub(super) fn close(relative: f64) -> f64 {
+    (BALANCED * relative).sqrt().max(LEAST_CLOSE)
 }
 
 /// A balance between displacement and outflow.
@@ -187,7 +199,7 @@ impl<S: Scalar> Machine<S> {
             let step = newton * bend(gauge, leaving.value(), displaced.value(), newton.value());
             pressure += step;
             // The error is less than the square of this.
-            if step.value().abs() <= CLOSE * gauge.abs() + CLOSEST * room.ambient.value() {
+            if step.value().abs() <= self.close * gauge.abs() + CLOSEST * room.ambient.value() {
                 let growth = room.volume_at(pressure) + pressure * room.volume * room.stretch;
                 let room_left = self.regime.held.unwrap_or_else(|| {
                     growth - foam.mass / self.gas.liquid_density + henry * foam.mass * foam.temp * GAS_CONSTANT

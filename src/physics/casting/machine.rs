@@ -83,6 +83,8 @@ pub(super) struct Machine<S> {
     pub ports: Vec<Port<S>>,
     pub seam: Option<Seam<S>>,
     pub regime: Regime<S>,
+    /// How closely balances are found; see [`super::headspace::close`].
+    pub close: f64,
 }
 
 /// Pressure, flows and headspace at one state; what rates, events and traces are made of.

@@ -1,6 +1,7 @@
 //! From a grade, a cavity and settings to the machine that runs them, and what its numbers are measured against.
 
 use super::course::Accuracy;
+use super::headspace::close;
 use super::machine::{FLASHED, HEAD, LOST, Machine, Outlet, Port, SIZE, Seam, VENTED};
 use super::regime::Regime;
 use super::result::{CastingResult, Verdict};
@@ -27,7 +28,12 @@ pub(crate) fn foam_within<S: Scalar>(cavity: &Cavity<S>, foam: &FoamConstants<S>
     }
 }
 
-pub(super) fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, casting: &Casting<S>) -> Machine<S> {
+pub(super) fn build<S: Scalar>(
+    foam: &FoamConstants<S>,
+    cavity: &Cavity<S>,
+    casting: &Casting<S>,
+    accuracy: Accuracy,
+) -> Machine<S> {
     let diameter = |i: usize, own: S| match casting.vent_diameters[..] {
         [] => own,
         [one] => one,
@@ -72,6 +78,7 @@ pub(super) fn build<S: Scalar>(foam: &FoamConstants<S>, cavity: &Cavity<S>, cast
         regime: Regime::start(casting.leak.map(|l| (ports.len() - 1, l.start))),
         ports,
         seam,
+        close: close(accuracy.relative),
     }
 }
 

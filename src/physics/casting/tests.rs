@@ -1,5 +1,6 @@
 //! The machine's own derivatives in every regime, against those of its rates.
 
+use super::course::Accuracy;
 use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
 use super::manner::Manner;
 use super::motion::Part;
@@ -60,7 +61,7 @@ fn casting<S: Scalar>(charge: f64) -> Casting<S> {
 }
 
 fn machine(stretch: f64) -> Machine<D> {
-    let mut machine = build(&foam::<D>(), &cavity(stretch), &casting(63e-3));
+    let mut machine = build(&foam::<D>(), &cavity(stretch), &casting(63e-3), Accuracy::default());
     machine.regime.open = false;
     machine
 }
@@ -98,7 +99,7 @@ fn agree(name: &str, machine: &mut Machine<D>, y: &State<D>) {
 /// With the pressure as a state: the Jacobian against the slopes of the rates along states of that kind.
 fn agree_pressed<const N: usize>(name: &str, machine: &Machine<D>, y: &State<D>, places: [usize; N]) {
     let plain = |y: &State<D>| y.map(|y| D::constant(y.value));
-    let mut values = build(&foam::<f64>(), &cavity(machine.room.stretch.value), &casting(63e-3));
+    let mut values = build(&foam::<f64>(), &cavity(machine.room.stretch.value), &casting(63e-3), Accuracy::default());
     values.regime = machine.regime.values();
     let part = Part::new((machine, &values), plain(y), places, false).in_manner(Some(Manner::Stiff));
     assert!(part.pressure_slot().is_some(), "{name}");
@@ -195,7 +196,7 @@ fn slopes_hold_after_gel() {
 /// be off by no more than its own size says.
 #[test]
 fn a_turnover_of_set_foam_counts_by_its_conversion() {
-    let mut machine: Machine<f64> = build(&foam(), &cavity(0.0), &casting(60e-3));
+    let mut machine: Machine<f64> = build(&foam(), &cavity(0.0), &casting(60e-3), Accuracy::default());
     let tolerance = Tolerance { relative: 1e-5, absolute: [1e-6, 1e-6, 1e-3], max_steps: 1 };
     for (blow, gel) in [(1e-3, 1e-2), (1.0, 2.0), (4.0, 30.0)] {
         let y = [blow, gel, 350.0];
