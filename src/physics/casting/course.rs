@@ -187,7 +187,7 @@ impl<'a, S: Scalar> Course<'a, S> {
                 return Ok(());
             }
             self.machine.arm();
-            self.plain.regime = self.machine.regime.values();
+            self.machine.regime.set_values(&mut self.plain.regime);
             self.plain.arm();
             let mark = self.go(until).map_err(|stall| explain(&stall))?;
             let pressure = self.machine.reading(&self.state).pressure;

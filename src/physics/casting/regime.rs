@@ -65,9 +65,9 @@ impl<S: Scalar> Regime<S> {
         }
     }
 
-    /// The same state of affairs in values alone; no marks are armed yet.
-    pub fn values(&self) -> Regime<f64> {
-        Regime {
+    /// Sets the same state of affairs in values alone; what marks are armed there stays.
+    pub fn set_values(&self, to: &mut Regime<f64>) {
+        *to = Regime {
             open: self.open,
             saturated: self.saturated,
             clamp_open: self.clamp_open,
@@ -77,8 +77,8 @@ impl<S: Scalar> Regime<S> {
             closed_port: self.closed_port,
             leak_at: self.leak_at,
             front: self.front,
-            armed: Vec::new(),
-        }
+            armed: std::mem::take(&mut to.armed),
+        };
     }
 
     pub fn is_reached(&self, at_fill: S) -> bool {

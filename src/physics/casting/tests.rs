@@ -100,7 +100,7 @@ fn agree(name: &str, machine: &mut Machine<D>, y: &State<D>) {
 fn agree_pressed<const N: usize>(name: &str, machine: &Machine<D>, y: &State<D>, places: [usize; N]) {
     let plain = |y: &State<D>| y.map(|y| D::constant(y.value));
     let mut values = build(&foam::<f64>(), &cavity(machine.room.stretch.value), &casting(63e-3), Accuracy::default());
-    values.regime = machine.regime.values();
+    machine.regime.set_values(&mut values.regime);
     let part = Part::new((machine, &values), plain(y), places, false).in_manner(Some(Manner::Stiff));
     assert!(part.pressure_slot().is_some(), "{name}");
     let at = part.of(&plain(y));

@@ -81,7 +81,10 @@ impl<S: Scalar> Course<'_, S> {
         if steps.is_empty() || !first.settles(now, end.time.value() - self.time.value(), limit) {
             return Following::Trails;
         }
-        self.watch.see_end(part.read(&begin.state).1.pressure, begin.time.value());
+        // Its end is seen by whoever goes on.
+        if steps.last().is_none_or(|(_, end)| end.0 < first.climbs().0) {
+            self.watch.see_end(part.read(&begin.state).1.pressure, begin.time.value());
+        }
         let mut from = first.climbs();
         for (segment, to) in &steps {
             self.watch.look_between(&part, segment, from, *to);
