@@ -86,6 +86,13 @@ pub struct End<S, const D: usize> {
     pub last_step: f64,
 }
 
+impl<S, const D: usize> End<S, D> {
+    /// An end after which a step of this length may go on.
+    fn at(time: S, state: [S; D], event: Option<usize>, step: f64) -> Self {
+        End { time, state, event, next_step: step, last_step: step }
+    }
+}
+
 /// Where an integration begins.
 #[derive(Clone, Copy, Debug)]
 pub struct Begin<S, const D: usize> {
@@ -190,7 +197,7 @@ where
     let Begin { mut time, mut state, step: mut length } = begin;
     let mut events = Events::at(system, &state.map(Scalar::value));
     if let Some(which) = events.fired(located(tolerance)) {
-        return Ok(End { time, state, event: Some(which), next_step: length, last_step: length });
+        return Ok(End::at(time, state, Some(which), length));
     }
     let mut rate = system.rate(&state);
     let mut tangent = M::tangent(system, &state);
@@ -199,7 +206,7 @@ where
         let remaining = until - time.value();
         if remaining <= 1e-12 * until.abs().max(1.0) {
             let state = shift(&state, &rate, -(time - until));
-            return Ok(End { time: S::constant(until), state, event: None, next_step: length, last_step: length });
+            return Ok(End::at(S::constant(until), state, None, length));
         }
         let stepper = Stepper::<M, S, Sys, D> { system, tangent: &tangent, from: &state, rate: &rate, start: time };
         let Step { attempt, ahead, next } = stepper.step(length.min(remaining), remaining, &mut pace, tolerance)?;
@@ -216,11 +223,11 @@ where
             if seen(&segment) != ControlFlow::Break(Stop::Before) {
                 return Ok(End { next_step: next, ..end });
             }
-            return Ok(End { time, state, event: None, next_step: length, last_step: length });
+            return Ok(End::at(time, state, None, length));
         }
         let goes_on = seen(segment);
         if goes_on == ControlFlow::Break(Stop::Before) {
-            return Ok(End { time, state, event: None, next_step: length, last_step: length });
+            return Ok(End::at(time, state, None, length));
         }
         events.go_on(&ends, segment.length);
         length = next;
@@ -228,7 +235,7 @@ where
         state = segment.to;
         rate = attempt.end_rate;
         if goes_on.is_break() {
-            return Ok(End { time, state, event: None, next_step: length, last_step: length });
+            return Ok(End::at(time, state, None, length));
         }
         tangent = ahead.unwrap_or_else(|| M::tangent(system, &state));
     }
@@ -414,20 +421,14 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
                 || round + 1 == ROUNDS && value.value().abs() <= located(tol);
             if speed <= 0.0 || !speed.is_finite() || lost {
                 // Grazing, or lost in rounding: the event's time has no derivative to speak of, the located point stands.
-                let end = End {
-                    time: self.start + length,
-                    state: landed.to,
-                    event: Some(which),
-                    next_step: length,
-                    last_step: length,
-                };
+                let end = End::at(self.start + length, landed.to, Some(which), length);
                 return Some((landed, end));
             }
             let correction = -value / S::constant(speed);
             if correction.value().abs() <= left * segment.length {
                 let state = shift(&landed.to, &rate, correction);
                 let time = self.start + correction + length;
-                return Some((landed, End { time, state, event: Some(which), next_step: length, last_step: length }));
+                return Some((landed, End::at(time, state, Some(which), length)));
             }
             if length == most && value.value() < 0.0 {
                 // The step ends before it.

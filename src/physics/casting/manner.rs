@@ -6,7 +6,7 @@ use crate::physics::kinetics::TEMP;
 
 /// Rate at which something relaxes, times its duration, from which the implicit method is the quicker one.
 const STIFF: f64 = 100.0;
-/// The same where only the reactions go on, or set foam loses its gas.
+/// The same where only the reactions go on, or set foam loses its gas, and where explicit steps stand at the edge of stability.
 const STIFF_ALONE: f64 = 30.0;
 /// The same times the length of an explicit step, from which its stability sets its length.
 const UNSTABLE: f64 = 1.0;

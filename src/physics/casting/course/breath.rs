@@ -81,7 +81,7 @@ impl<S: Scalar> Course<'_, S> {
         if steps.is_empty() || !first.settles(now, end.time.value() - self.time.value(), limit) {
             return Following::Trails;
         }
-        // Its end is seen by whoever goes on.
+        // Where it ends, the pressure is seen by whoever goes on: only where it is lower may the start have been the peak.
         if steps.last().is_none_or(|(_, end)| end.0 < first.climbs().0) {
             self.watch.see_end(part.read(&begin.state).1.pressure, begin.time.value());
         }
