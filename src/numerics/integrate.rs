@@ -119,20 +119,18 @@ const NEARLY: f64 = 0.1;
 const ROUNDED: f64 = 1e-13;
 /// Share of a step up to which an event function is where the step began.
 const AT_ONCE: f64 = 1e-5;
-const SAFETY: f64 = 0.9;
-const MOST_GROWTH: f64 = 6.0;
+const SAFETY: f64 = 0.8;
+const MOST_GROWTH: f64 = 8.0;
 const MOST_SHRINK: f64 = 0.15;
 /// The same for steps that were refused before.
 const MOST_SHRINK_AGAIN: f64 = 0.02;
 /// Smaller errors count as this.
 const LEAST_ERROR: f64 = 1e-10;
 /// Share of a refused length up to which steps grow again, and how that limit grows with every step.
-const REFUSED: f64 = 0.8;
+const REFUSED: f64 = 0.6;
 const FORGETTING: f64 = 1.3;
 /// A step whose error would let it grow as many times is past what made a longer one fail.
 const EASY: f64 = 3.0;
-/// How much larger than the tolerated error its second estimate may be.
-const COARSE: f64 = 30.0;
 /// Share of the tolerated error from which the coarse estimate also looks at the step's end.
 const LARGE: f64 = 0.1;
 
@@ -333,8 +331,7 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
     fn coarse(&self, attempt: &Attempt<S, D>, tangent: &M::Tangent, tol: &Tolerance<D>) -> (f64, usize) {
         let Some(missed) = &attempt.missed else { return (0.0, 0) };
         let error = M::come_of(tangent, missed, attempt.segment.length);
-        let (size, component) = norm_of(&attempt.segment, &error, tol, &self.slack(attempt, tol));
-        (size / COARSE, component)
+        norm_of(&attempt.segment, &error, tol, &self.slack(attempt, tol))
     }
 
     fn slack(&self, attempt: &Attempt<S, D>, tol: &Tolerance<D>) -> [f64; D] {

@@ -2,7 +2,7 @@
 
 use super::check;
 use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
-use super::manner::{Haste, Manner};
+use super::manner::{Haste, Looks, Manner};
 use super::motion::{ABSOLUTE, Part, REACTIONS};
 use super::regime::Mark;
 use super::result::{CastingResult, CastingTrace, Phase, Run, Verdict};
@@ -251,16 +251,16 @@ impl<'a, S: Scalar> Course<'a, S> {
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let tolerance = self.tolerance_of(places, part.pressure_slot());
         let waits = places[REACTIONS.len()..] == [HEAD] && !self.trails;
-        let (watch, mut steps, mut turns) = (&mut self.watch, 0, false);
+        let (watch, mut turns) = (&mut self.watch, false);
         let look_after = if self.manner == Some(Manner::Plain) { LOOK_AFTER } else { LOOK_AFTER / 2 };
+        let mut looks = Looks::every(look_after, begin.time.value());
         watch.begin();
         let end = integrate_while::<M, S, _, D>(&part, begin, until, &tolerance, |segment| {
-            steps += 1;
-            turns = steps % look_after == 0
-                && part.haste_after(segment, until, |haste| {
-                    let length = segment.length;
+            turns = looks.due(segment.end()).is_some_and(|length| {
+                part.haste_after(segment, until, |haste| {
                     if M::STIFF { haste.turns_calm(length, tolerance.relative) } else { haste.turns_stiff(length) }
-                });
+                })
+            });
             if turns && !M::STIFF || waits && part.is_followed(segment, tolerance.relative) {
                 return Break(Stop::Before);
             }

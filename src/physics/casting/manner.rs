@@ -13,7 +13,7 @@ const UNSTABLE: f64 = 1.0;
 /// The same times the length of an implicit step, up to which accuracy, not stability, sets its length.
 const CALM: f64 = 0.7;
 /// How far from where it relaxes to, in tolerated errors, the pressure is at rest.
-const SETTLED: f64 = 3.0;
+const SETTLED: f64 = 1.0;
 /// How many times the speed of the pressure a parting line relaxes that lifts, at least.
 const LIFTS: f64 = 100.0;
 /// At closer relative tolerances accuracy keeps all steps short: what is stiff stays implicit, with the pressure as a state.
@@ -113,5 +113,50 @@ impl<'a> Haste<'a> {
     /// would do.
     pub fn turns_calm(&self, length: f64, relative: f64) -> bool {
         relative >= CLOSE && self.relaxation * length < CALM
+    }
+}
+
+/// After how many steps it is looked again which manner suits.
+pub(super) struct Looks {
+    every: usize,
+    steps: usize,
+    /// When it was looked last, s.
+    last: f64,
+}
+
+impl Looks {
+    pub fn every(every: usize, start: f64) -> Self {
+        Looks { every, steps: 0, last: start }
+    }
+
+    /// The mean length of the steps since the last look, s, if the next one is due after a step to this time (s). Steps at the edge
+    /// of stability may be long and short in turns: one of them alone would not show it.
+    pub fn due(&mut self, end: f64) -> Option<f64> {
+        self.steps += 1;
+        if self.steps < self.every {
+            return None;
+        }
+        let length = (end - self.last) / self.steps as f64;
+        (self.steps, self.last) = (0, end);
+        Some(length)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_long_and_short_in_turns_count_by_their_mean() {
+        let mut looks = Looks::every(4, 10.0);
+        let mut end = 10.0;
+        let seen: Vec<_> = [3.0, 1.0, 3.0, 1.0, 3.0, 1.0, 3.0, 1.0]
+            .into_iter()
+            .map(|length| {
+                end += length;
+                looks.due(end)
+            })
+            .collect();
+        assert_eq!(seen, [None, None, None, Some(2.0), None, None, None, Some(2.0)]);
     }
 }

@@ -15,8 +15,8 @@ use crate::physics::venting::{Air, Opening};
 use crate::physics::viscosity::Viscosity;
 use crate::records::{Casting, Cavity, FoamConstants, PartingLine};
 
-/// Share of the charge that is lost in an ordinary casting.
-const LOST_SHARE: f64 = 0.01;
+/// Share of the charge down to which what is lost is wanted to the same relative accuracy.
+const LOST_SHARE: f64 = 1e-3;
 
 /// The constants of a grade as it foams in this mold.
 pub(crate) fn foam_within<S: Scalar>(cavity: &Cavity<S>, foam: &FoamConstants<S>) -> FoamConstants<S> {

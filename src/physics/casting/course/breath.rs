@@ -4,7 +4,7 @@
 use std::ops::ControlFlow::{Break, Continue};
 
 use super::super::machine::HEAD;
-use super::super::manner::Haste;
+use super::super::manner::{Haste, Looks};
 use super::super::motion::{Part, REACTIONS};
 use super::{Course, LOOK_AFTER};
 use crate::numerics::Scalar;
@@ -63,14 +63,15 @@ impl<S: Scalar> Course<'_, S> {
         }
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let mut steps = Vec::with_capacity(16);
+        let mut looks = Looks::every(LOOK_AFTER, begin.time.value());
         let followed = integrate_while::<M, S, _, 3>(&part, begin, until, &tolerance, |segment| {
             let end = part.plain_whole(&segment.to.map(S::value));
             let here = part.following(&end);
             let neglected = here.neglected();
             let lags = neglected.is_nan() || neglected > limit * segment.end();
-            let turns = !M::STIFF
-                && (steps.len() + 1) % LOOK_AFTER == 0
-                && part.haste_after(segment, until, |haste| haste.turns_stiff(segment.length));
+            let turns = looks
+                .due(segment.end())
+                .is_some_and(|length| !M::STIFF && part.haste_after(segment, until, |haste| haste.turns_stiff(length)));
             if turns || lags || self.plain.dissolves(&here.reading) {
                 return Break(Stop::Before);
             }
