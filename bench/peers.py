@@ -31,7 +31,7 @@ OUT = ROOT / "out" / "bench"
 BINARIES = ROOT / "target" / "release"
 GOAL, AGREEMENT = 1e-4, 1e-5
 KEYS = ("name", "ours_s", "peer", "peer_s", "ratio", "ours_error", "peer_error")
-TOLERANCES = (1e-3, 3e-4, 1e-4, 5e-5, 2e-5, 1e-5, 5e-6, 2e-6, 1e-6, 5e-7, 2e-7, 1e-7, 1e-8)
+TOLERANCES = (1e-3, 3e-4, 1e-4, 7e-5, 5e-5, 2e-5, 1e-5, 5e-6, 2e-6, 1e-6, 5e-7, 2e-7, 1e-7, 1e-8)
 SHARES = (1.0, 1e-2, 1e-4)
 STARTS = 8
 # Rounds that least_squares took from one start in the cup fit here (61 evaluations of 10 each).
@@ -173,11 +173,13 @@ def corner_row(relative):
     """The stiff corner against the plain casting in the same run."""
     file = OUT / "corners.json"
     command = [BINARIES / "corners", "10000", "1", relative, "--json", file]
-    print(subprocess.run(command, capture_output=True, text=True).stdout[:2000])
+    print(subprocess.run(command, capture_output=True, text=True).stdout)
     found = json.loads(file.read_text())
     times = [f"{found[f'{key}_s'] / found['plain_s']:.1f}" for key in ("median", "p99", "max")]
     shares = f"50, 99, 100 %: {', '.join(times)} plain castings"
-    name = f"median of {found['sets']} odd castings, {found['failures']} failed; {shares}"
+    stiffest = max(times for _, times in found["named"])
+    slow = f"{found['above_five']} above 5; {stiffest:.1f} the stiffest of {len(found['named'])} named"
+    name = f"median of {found['sets']} odd castings, {found['failures']} failed; {shares}, {slow}"
     return row(name, found["median_s"], corners=found)
 
 

@@ -6,6 +6,9 @@ use risefit::physics::casting::Accuracy;
 use risefit::physics::cup::{CupTest, free_rise};
 use risefit::records::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
 
+/// How many times as fast a very fast grade is.
+const FASTER: f64 = 20.0;
+
 /// Pin holes to holes as wide as a pour hole, headspaces from a thousandth of the cavity to nearly all of it, grades that
 /// gel in seconds or in many minutes; clamps, parting lines, leaks, soft molds, high places. `None` where the drawn grade
 /// sets before any mold could be closed over it.
@@ -15,6 +18,45 @@ pub fn draw(seed: u64, index: u64) -> Option<Shot> {
     let cavity = cavity(dice);
     let casting = casting(dice, &foam, &cavity)?;
     Some(Shot { foam, cavity, casting })
+}
+
+/// The plain casting with what makes it stiff, one by one and together: a pin-hole or a huge vent, hardly any headspace at
+/// closing, a grade that gels in seconds.
+///
+/// # Errors
+/// As [`free_rise`].
+pub fn named() -> risefit::Result<Vec<(String, Shot)>> {
+    let mut all = Vec::new();
+    for (vent, diameter) in [("", None), ("pin-hole vent", Some(0.1e-3)), ("huge vent", Some(30e-3))] {
+        for (room, tiny) in [("", false), ("tiny headspace", true)] {
+            for (grade, fast) in [("", false), ("very fast grade", true)] {
+                let names: Vec<&str> = [vent, room, grade].into_iter().filter(|name| !name.is_empty()).collect();
+                let mut shot = Shot::plain();
+                if let Some(diameter) = diameter {
+                    shot.cavity.vents[0].diameter = diameter;
+                }
+                if fast {
+                    shot.foam.blow_rate *= FASTER;
+                    shot.foam.gel_rate *= FASTER;
+                    shot.casting.closing_time /= FASTER;
+                }
+                if tiny {
+                    fill_at_closing(&mut shot)?;
+                }
+                all.push((names.join(", "), shot));
+            }
+        }
+    }
+    all.retain(|(name, _)| !name.is_empty());
+    Ok(all)
+}
+
+/// Chooses the charge so that not more than a hundredth of the cavity is left at closing; the warm mold takes some of that.
+fn fill_at_closing(shot: &mut Shot) -> risefit::Result<()> {
+    let test = CupTest::insulated(shot.casting.mix_temp, shot.casting.ambient_pressure);
+    let rise = free_rise(&shot.foam, &test, &[shot.casting.closing_time], Accuracy::default())?;
+    shot.casting.charge = 0.99 * shot.cavity.volume / rise.volume[0];
+    Ok(())
 }
 
 fn foam(dice: &mut Dice) -> FoamConstants {

@@ -19,9 +19,10 @@ const EXACT: f64 = 1e-12;
 /// Independent solutions of the same equations agree to this, or the comparison is void.
 const AGREEMENT: f64 = 1e-6;
 const ROUNDS: usize = 40;
-/// Decades cut in four.
-const TOLERANCES: [f64; 21] = [
-    1e-3, 5e-4, 3e-4, 2e-4, 1e-4, 5e-5, 3e-5, 2e-5, 1e-5, 5e-6, 3e-6, 2e-6, 1e-6, 5e-7, 3e-7, 2e-7, 1e-7, 5e-8, 3e-8, 2e-8, 1e-8,
+/// Decades cut in four, finer where it decides.
+const TOLERANCES: [f64; 22] = [
+    1e-3, 5e-4, 3e-4, 2e-4, 1e-4, 7e-5, 5e-5, 3e-5, 2e-5, 1e-5, 5e-6, 3e-6, 2e-6, 1e-6, 5e-7, 3e-7, 2e-7, 1e-7, 5e-8,
+    3e-8, 2e-8, 1e-8,
 ];
 
 /// The quickest of several settings that is accurate enough, or else the most accurate one, and its error.
