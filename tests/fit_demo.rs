@@ -35,16 +35,34 @@ fn trials() -> Vec<Trial> {
     read_trials(data("trials/armrest.csv")).expect("trials")
 }
 
-static CUPS: LazyLock<FreeRiseFit> = LazyLock::new(|| {
+fn fit_cups(options: &FitOptions) -> FreeRiseFit {
     let logs = read_rise_logs(&[data("logs/*.csv")]).expect("logs");
     let start = Grade { name: "K".into(), note: String::new(), constants: FoamConstants::default() };
-    fit_free_rise(&logs, &start, &FitOptions { starts: 3, ..FitOptions::default() }).expect("a fit")
-});
+    fit_free_rise(&logs, &start, options).expect("a fit")
+}
+
+static CUPS: LazyLock<FreeRiseFit> = LazyLock::new(|| fit_cups(&FitOptions { starts: 3, ..FitOptions::default() }));
 
 static KNOWN: LazyLock<GradeKnowledge> = LazyLock::new(|| GradeKnowledge::from_cup_tests(&CUPS));
 
 static CASTINGS: LazyLock<Calibration> =
     LazyLock::new(|| calibrate(&KNOWN, &mold(), &trials(), &quick()).expect("a calibration"));
+
+#[test]
+fn fits_are_the_same_to_the_bit_on_any_number_of_threads() {
+    let on = |threads| {
+        let options = FitOptions { starts: 2, threads: Some(threads), ..FitOptions::default() };
+        let cups = fit_cups(&options);
+        let known = GradeKnowledge::from_cup_tests(&cups);
+        let castings = calibrate(&known, &mold(), &trials(), &options).expect("a calibration");
+        // Written out, numbers differ if a bit does.
+        format!("{:?} {:?} {:?} {:?}", cups.estimates, cups.covariance, castings.estimates, castings.covariance())
+    };
+    let one = on(1);
+    assert!([2, 3].into_iter().all(|threads| on(threads) == one));
+    let none = calibrate(&KNOWN, &mold(), &trials(), &FitOptions { threads: Some(0), ..quick() });
+    assert!(matches!(none, Err(Error::Argument { ref name, .. }) if name == "threads"), "{none:?}");
+}
 
 #[test]
 fn the_cups_come_out_as_they_were() {

@@ -3,7 +3,8 @@
 use ndarray::{Array1, Array2, ArrayView1, Axis, array};
 use risefit::numerics::convergence::Convergence;
 use risefit::numerics::guided::{Guided, Leg, move_into, tally, together, walk, walkers, whitened_by};
-use risefit::numerics::sampling::{Chains, LogDensity, Sampling, Whitening, on_threads, sample};
+use risefit::numerics::sampling::{Chains, LogDensity, Sampling, Whitening, sample};
+use risefit::numerics::threads::on_threads;
 use risefit::{Error, Result};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};

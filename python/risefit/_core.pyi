@@ -79,6 +79,7 @@ def fit_free_rise(
     held: Mapping[str, float] | None = None,
     beliefs: _Beliefs | None = None,
     model_error: float = 1.0,
+    threads: int | None = None,
 ) -> FreeRiseFit: ...
 def calibrate(
     grade: FreeRiseFit | GradeKnowledge | Grade,
@@ -88,6 +89,7 @@ def calibrate(
     starts: int = 4,
     held: Mapping[str, float] | None = None,
     beliefs: _Beliefs | None = None,
+    threads: int | None = None,
 ) -> Calibration: ...
 def grade_from_datasheet(
     datasheet: Datasheet,
@@ -95,6 +97,7 @@ def grade_from_datasheet(
     starts: int = 4,
     held: Mapping[str, float] | None = None,
     beliefs: _Beliefs | None = None,
+    threads: int | None = None,
 ) -> GradeKnowledge: ...
 def recommend(
     grade: FreeRiseFit | GradeKnowledge | Grade,

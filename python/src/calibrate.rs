@@ -29,10 +29,11 @@ use crate::{call, convert};
 ///
 /// `grade` is a `FreeRiseFit` or a `GradeKnowledge`, whose errors are taken along, or a `Grade`, which may then be off by what
 /// is believed.
-/// `starts`, `held` and `beliefs` as in `fit_free_rise`. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`,
+/// `starts`, `held`, `beliefs` and `threads` as in `fit_free_rise`. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`,
 /// `CastingError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(signature = (grade, mold, trials, *, starts=4, held=None, beliefs=None))]
+#[pyo3(signature = (grade, mold, trials, *, starts=4, held=None, beliefs=None, threads=None))]
+#[allow(clippy::too_many_arguments)]
 pub fn calibrate(
     py: Python<'_>,
     grade: &Bound<'_, PyAny>,
@@ -41,8 +42,9 @@ pub fn calibrate(
     starts: usize,
     held: Option<&Bound<'_, PyDict>>,
     beliefs: Option<&Bound<'_, PyDict>>,
+    threads: Option<usize>,
 ) -> PyResult<PyCalibration> {
-    let mut options = options(py, starts, held, beliefs)?;
+    let mut options = FitOptions { threads, ..options(py, starts, held, beliefs)? };
     let known = known(grade, &options)?;
     let trials = convert::one_or_several::<PyTrial>(trials, "a Trial or a list of them, as `read_trials` gives them")?;
     let trials: Vec<Trial> = trials.iter().map(|trial| trial.get().0.clone()).collect();

@@ -24,10 +24,10 @@ use crate::{call, convert};
 /// from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}`, or `{"open_time_s": float("inf")}` for cells that stay
 /// closed; `beliefs` replaces entries of `risefit.beliefs()`.
 /// `model_error` is what the model is taken to miss of logged rises, as a multiple of what is usual (half a percent of a height,
-/// one percent of a temperature, in pieces of a fifth of the rise); 0 if the logs came out of this model. Ctrl-C stops it. Raises
-/// `TooFewRecordsError`, `FitError`, `ArgumentError`.
+/// one percent of a temperature, in pieces of a fifth of the rise); 0 if the logs came out of this model. `threads` (`None`: one
+/// per core) changes no bit. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(signature = (logs, start=None, *, name=None, starts=4, held=None, beliefs=None, model_error=1.0))]
+#[pyo3(signature = (logs, start=None, *, name=None, starts=4, held=None, beliefs=None, model_error=1.0, threads=None))]
 #[allow(clippy::too_many_arguments)]
 pub fn fit_free_rise(
     py: Python<'_>,
@@ -38,8 +38,9 @@ pub fn fit_free_rise(
     held: Option<&Bound<'_, PyDict>>,
     beliefs: Option<&Bound<'_, PyDict>>,
     model_error: f64,
+    threads: Option<usize>,
 ) -> PyResult<PyFreeRiseFit> {
-    let mut options = FitOptions { model_error, ..options(py, starts, held, beliefs)? };
+    let mut options = FitOptions { model_error, threads, ..options(py, starts, held, beliefs)? };
     let mut start = start.map_or_else(|| Ok(unnamed()), known)?;
     if let Some(name) = name {
         start.name = name;

@@ -24,6 +24,8 @@ pub struct FitOptions {
     pub model_error: f64,
     /// Accuracy of the simulations.
     pub accuracy: Accuracy,
+    /// How many threads work; `None`: one for each core. The numbers do not depend on it.
+    pub threads: Option<usize>,
     /// Set to true from another thread to stop the fit at its next iteration.
     pub cancel: Option<Arc<AtomicBool>>,
     /// Told of every iteration.
@@ -38,6 +40,7 @@ impl Default for FitOptions {
             beliefs: Vec::new(),
             model_error: 1.0,
             accuracy: Accuracy { relative: 1e-6 },
+            threads: None,
             cancel: None,
             watcher: None,
         }

@@ -23,6 +23,7 @@ pub mod segment;
 pub mod slice;
 pub mod system;
 mod tableau;
+pub mod threads;
 pub mod triangular;
 
 pub use dual::Dual;

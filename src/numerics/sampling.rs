@@ -12,6 +12,7 @@ use nuts_rs::{Chain, CpuLogpFunc, CpuMath, CpuMathError, DiagNutsSettings, HasDi
 use rayon::prelude::*;
 
 use super::random::{stream, unit_normals};
+use super::threads::on_threads;
 use crate::error::{Error, Result};
 
 /// Doublings of a trajectory at most.
@@ -103,17 +104,6 @@ pub(super) fn check(sampling: &Sampling) -> Result<()> {
         return Err(Error::argument("draws", sampling.draws, "at least 4", "1000 draws of each chain are usual"));
     }
     Ok(())
-}
-
-/// Runs on this many threads; `None`: as many as there are cores.
-///
-/// # Errors
-/// [`Error::Argument`] where the system grants no such number.
-pub fn on_threads<T: Send>(threads: Option<usize>, run: impl FnOnce() -> T + Send) -> Result<T> {
-    let Some(threads) = threads else { return Ok(run()) };
-    let built = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
-    let refused = |e| Error::argument("threads", threads, "threads that the system grants", format!("fewer ({e})"));
-    Ok(built.map_err(refused)?.install(run))
 }
 
 struct OneChain {

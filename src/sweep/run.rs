@@ -4,12 +4,13 @@ use std::ops::Range;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
+use rayon::ThreadPool;
 use rayon::prelude::*;
-use rayon::{ThreadPool, ThreadPoolBuilder};
 
 use super::block::{Block, Judgment, Row};
 use super::grid::{Densities, Sweep};
 use crate::error::{Error, Result};
+use crate::numerics::threads::pool;
 
 /// Points that a thread takes at a time: some milliseconds' work.
 const SHARE: usize = 64;
@@ -50,14 +51,7 @@ impl Runner {
     /// # Errors
     /// [`Error::Argument`] for no threads, or more than the system gives.
     pub fn new(threads: Option<usize>, control: Control) -> Result<Self> {
-        let advice = "leave it out for one thread for each core";
-        if threads == Some(0) {
-            return Err(Error::argument("threads", 0, "1 or more", advice));
-        }
-        let built = ThreadPoolBuilder::new().num_threads(threads.unwrap_or(0)).build();
-        let refused =
-            |e| Error::argument("threads", format!("{threads:?}: {e}"), "threads that the system gives", advice);
-        Ok(Runner { pool: built.map_err(refused)?, control })
+        Ok(Runner { pool: pool(threads)?, control })
     }
 
     /// Casts the points of `range`. Points that were not reached when it was stopped say so.

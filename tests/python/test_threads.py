@@ -44,6 +44,15 @@ def test_other_threads_run_during_a_fit():
     assert max(b - a for a, b in pairwise(during)) < 0.5 * (end - start)
 
 
+def test_threads_change_no_bit_of_a_fit():
+    logs = rf.read_rise_logs(ROOT / "data/logs/K_23C.csv")
+    one, three = (rf.fit_free_rise(logs, starts=2, threads=n) for n in (1, 3))
+    assert str(one.summary()) == str(three.summary())
+    mold, trials = rf.Mold.load(ROOT / "data/molds/armrest.toml"), rf.read_trials(ROOT / "data/trials/armrest.csv")
+    with pytest.raises(rf.ArgumentError, match="1 or more"):
+        rf.calibrate(one, mold, trials, threads=0)
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="signals differ")
 def test_interrupt_stops_a_fit():
     with subprocess.Popen([sys.executable, "-c", SLOW], stdout=subprocess.PIPE, text=True) as process:

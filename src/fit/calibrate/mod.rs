@@ -20,6 +20,7 @@ use super::rounds::{InRounds, fit_in_rounds};
 use super::space::Space;
 use crate::error::{Error, Result};
 use crate::numerics::least_squares::Solution;
+use crate::numerics::threads::on_threads;
 use crate::physics::casting::{Accuracy, CastingResult};
 use crate::records::{Casting, Cavity, FoamConstants, Grade, Mold, Trial};
 use kept_draws::KeptDraws;
@@ -167,10 +168,12 @@ impl FittedCasting {
 /// [`Error::TooFewRecords`] without a casting that was weighed or read; [`Error::Fit`] where no start leads to an answer;
 /// those of the casting that is at fault, with its name.
 pub fn calibrate(known: &GradeKnowledge, mold: &Mold, trials: &[Trial], options: &FitOptions) -> Result<Calibration> {
-    let mut problem = Problem::new(known, mold, trials, options);
-    check(&problem)?;
-    let fitted = fit_in_rounds(&mut problem, ROUNDS, options)?;
-    conclude(problem, fitted, known, mold, &options.finer())
+    on_threads(options.threads, || {
+        let mut problem = Problem::new(known, mold, trials, options);
+        check(&problem)?;
+        let fitted = fit_in_rounds(&mut problem, ROUNDS, options)?;
+        conclude(problem, fitted, known, mold, &options.finer())
+    })?
 }
 
 fn check(problem: &Problem) -> Result<()> {

@@ -14,6 +14,7 @@ use super::parameter::{Parameter, grade_with};
 use super::rounds::{InRounds, fit_in_rounds};
 use crate::error::{Error, Result};
 use crate::numerics::least_squares::Solution;
+use crate::numerics::threads::on_threads;
 use crate::physics::cup::FreeRise;
 use crate::records::{Grade, RiseLog};
 pub use curve::CupCurve;
@@ -76,9 +77,11 @@ pub fn fit_free_rise(logs: &[RiseLog], start: &Grade, options: &FitOptions) -> R
         let advice = "1 is usual; 0 only for logs that came out of this model";
         return Err(Error::argument("model_error", options.model_error, "0 to 100", advice));
     }
-    let mut problem = Problem::new(logs, start, options);
-    let fitted = fit_in_rounds(&mut problem, ROUNDS, options)?;
-    problem.conclude(fitted)
+    on_threads(options.threads, || {
+        let mut problem = Problem::new(logs, start, options);
+        let fitted = fit_in_rounds(&mut problem, ROUNDS, options)?;
+        problem.conclude(fitted)
+    })?
 }
 
 fn check(logs: &[RiseLog]) -> Result<()> {

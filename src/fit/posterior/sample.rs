@@ -17,7 +17,8 @@ use crate::numerics::guided::{Leg, leg_after, move_into, tally, together, walk, 
 use crate::numerics::least_squares::Solution;
 use crate::numerics::polynomial::terms;
 use crate::numerics::random::{stream, unit_normals};
-use crate::numerics::sampling::{Sampling, Whitening, on_threads, sample};
+use crate::numerics::sampling::{Sampling, Whitening, sample};
+use crate::numerics::threads::on_threads;
 use crate::numerics::triangular::{cholesky, inverse_lower};
 
 /// Examples that polynomials learn from, for each of their terms.

@@ -1,0 +1,29 @@
+//! How many threads work.
+
+use rayon::{ThreadPool, ThreadPoolBuilder};
+
+use crate::error::{Error, Result};
+
+/// This many threads; `None`: one for each core.
+///
+/// # Errors
+/// [`Error::Argument`] for no threads, or more than the system gives.
+pub fn pool(threads: Option<usize>) -> Result<ThreadPool> {
+    let advice = "leave it out for one thread for each core";
+    if threads == Some(0) {
+        return Err(Error::argument("threads", 0, "1 or more", advice));
+    }
+    let refused = |e| Error::argument("threads", format!("{threads:?}: {e}"), "threads that the system gives", advice);
+    ThreadPoolBuilder::new().num_threads(threads.unwrap_or(0)).build().map_err(refused)
+}
+
+/// Runs on this many threads; `None`: on those there are.
+///
+/// # Errors
+/// As [`pool`].
+pub fn on_threads<T: Send>(threads: Option<usize>, run: impl FnOnce() -> T + Send) -> Result<T> {
+    if threads.is_none() {
+        return Ok(run());
+    }
+    Ok(pool(threads)?.install(run))
+}
