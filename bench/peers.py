@@ -177,7 +177,7 @@ def corner_row(relative):
     found = json.loads(file.read_text())
     times = [f"{found[f'{key}_s'] / found['plain_s']:.1f}" for key in ("median", "p99", "max")]
     shares = f"50, 99, 100 %: {', '.join(times)} plain castings"
-    stiffest = max(times for _, times in found["named"])
+    stiffest = max((times for _, times in found["named"]), default=float("nan"))
     slow = f"{found['above_five']} above 5; {stiffest:.1f} the stiffest of {len(found['named'])} named"
     name = f"median of {found['sets']} odd castings, {found['failures']} failed; {shares}, {slow}"
     return row(name, found["median_s"], corners=found)

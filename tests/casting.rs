@@ -59,7 +59,8 @@ proptest! {
     }
 }
 
-/// A loss of a thousandth of the charge is found as closely as the pressure.
+/// Losses of a hundred-thousandth to a hundredth of the charge are found about as closely as the tolerance says; fails where a
+/// loss counts down to a hundredth of the charge only.
 #[test]
 fn small_losses_are_right_at_a_coarse_tolerance() {
     let settings =

@@ -60,6 +60,9 @@ fn fits_are_the_same_to_the_bit_on_any_number_of_threads() {
     };
     let one = on(1);
     assert!([2, 3].into_iter().all(|threads| on(threads) == one));
+    let logs = read_rise_logs(&[data("logs/*.csv")]).expect("logs");
+    let none = fit_free_rise(&logs, &KNOWN.grade, &FitOptions { threads: Some(0), ..quick() });
+    assert!(matches!(none, Err(Error::Argument { ref name, .. }) if name == "threads"), "{none:?}");
     let none = calibrate(&KNOWN, &mold(), &trials(), &FitOptions { threads: Some(0), ..quick() });
     assert!(matches!(none, Err(Error::Argument { ref name, .. }) if name == "threads"), "{none:?}");
 }

@@ -195,18 +195,41 @@ fn competition_slows_blowing_as_its_closed_form_says() {
     close("equal", blown, gelled, 1e-9);
 }
 
-/// Induction is a delay: everything comes as much later, but for what the mix warms up within it.
+/// Induction is a delay: everything comes as much later, but for heat that is lost meanwhile.
 #[test]
 fn induction_delays_all_that_follows() {
-    let at = |induction: f64| {
-        let foam = FoamConstants { induction, ..FoamConstants::default() };
-        free_rise(&foam, &INSULATED, &[], Accuracy { relative: 1e-9 }).unwrap()
+    let at = |induction: f64, faster: f64| {
+        let usual = FoamConstants { competition: 0.8, ..FoamConstants::default() };
+        let (blow_rate, gel_rate) = (faster * usual.blow_rate, faster * usual.gel_rate);
+        let foam = FoamConstants { induction, blow_rate, gel_rate, ..usual };
+        free_rise(&foam, &INSULATED, &[60.0 + induction], Accuracy { relative: 1e-9 }).unwrap()
     };
-    let (now, later) = (at(0.0), at(0.5));
-    close("gel", later.gel_time.unwrap() - now.gel_time.unwrap(), 0.5, 0.02);
-    close("end of rise", later.end_of_rise.unwrap() - now.end_of_rise.unwrap(), 0.5, 0.02);
-    close("density", later.density, now.density, 1e-4);
-    close("temperature", later.peak_temp, now.peak_temp, 1e-4);
+    for (induction, faster) in [(0.5, 1.0), (2.0, 1.0), (10.0, 1.0), (40.0, 1.0), (10.0, 5.0), (10.0, 20.0)] {
+        let (now, later) = (at(0.0, faster), at(induction, faster));
+        close("cream", later.cream_time.unwrap() - now.cream_time.unwrap(), induction, 1e-6);
+        close("gel", later.gel_time.unwrap() - now.gel_time.unwrap(), induction, 1e-6);
+        close("density", later.density, now.density, 1e-7);
+        close("temperature", later.temp[0], now.temp[0], 1e-7);
+    }
+}
+
+/// Without heat turnovers go back as a straight line, to an end: no mix is less than not set at all.
+#[test]
+fn an_induction_that_cannot_be_taken_back_says_so() {
+    let cold = FoamConstants { blow_heat: 0.0, gel_heat: 0.0, gel_activation: 0.0, ..FoamConstants::default() };
+    let at = |induction: f64, foam: &FoamConstants| {
+        let foam = FoamConstants { induction, ..*foam };
+        free_rise(&foam, &INSULATED, &[], Accuracy { relative: 1e-9 })
+    };
+    let longest = 1.0 / cold.gel_rate;
+    let later = at(0.9 * longest, &cold).unwrap().gel_time.unwrap() - at(0.0, &cold).unwrap().gel_time.unwrap();
+    close("gel", later, 0.9 * longest, 1e-6);
+    let warm = FoamConstants { gel_activation: 0.0, ..FoamConstants::default() };
+    let starved = FoamConstants { blow_heat: 0.0, competition: 3.0, ..cold };
+    for foam in [cold, warm, starved] {
+        let error = at(1.1 * longest, &foam).unwrap_err();
+        assert!(error.is_recoverable() && error.to_string().contains("an induction of"), "{error}");
+    }
 }
 
 /// The core of a cup that loses heat: as hot as the mean where it loses as much, hotter and sooner set where it does not, and

@@ -1,4 +1,4 @@
-//! Castings from the odd corners of what a shop could set up, one per seed and number (invented).
+//! Castings from the odd corners of what a shop could set up (invented): one per seed and number, and those known to be stiff.
 
 use crate::dice::Dice;
 use crate::plain::Shot;

@@ -79,7 +79,7 @@ pub struct Chains {
 /// Samples; the same input gives the same bits on any number of threads.
 ///
 /// # Errors
-/// [`Error::Argument`] for no chains or fewer than 4 draws; [`Error::Fit`] where no chain can start or the sampling was
+/// [`Error::Argument`] for no chains, fewer than 4 draws, or threads that the system does not give; [`Error::Fit`] where no chain can start or the sampling was
 /// stopped; those of the density.
 pub fn sample(density: &impl LogDensity, whitening: &Whitening, sampling: &Sampling) -> Result<Chains> {
     check(sampling)?;

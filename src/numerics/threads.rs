@@ -13,7 +13,8 @@ pub fn pool(threads: Option<usize>) -> Result<ThreadPool> {
     if threads == Some(0) {
         return Err(Error::argument("threads", 0, "1 or more", advice));
     }
-    let refused = |e| Error::argument("threads", format!("{threads:?}: {e}"), "threads that the system gives", advice);
+    let asked = threads.map_or_else(|| "one for each core".to_owned(), |threads| threads.to_string());
+    let refused = |e| Error::argument("threads", asked, "as many as the system gives", format!("{advice} ({e})"));
     ThreadPoolBuilder::new().num_threads(threads.unwrap_or(0)).build().map_err(refused)
 }
 

@@ -3,6 +3,7 @@
 use super::casting::{Accuracy, check_ambient, check_foam, check_temperature};
 use super::cup::explain;
 use super::gas::Gas;
+use super::induction::poured;
 use super::kinetics::{BLOW, GEL, Kinetics, TEMP, gelled, unblown, ungelled};
 use crate::error::Result;
 use crate::numerics::Scalar;
@@ -30,7 +31,7 @@ pub fn free_rise_density<S: Scalar>(
     let rise = Rise { kinetics: Kinetics::new(foam), stop: foam.rise_stop };
     let absolute = [1.0, 1.0, 100.0].map(|scale| 0.1 * accuracy.relative * scale);
     let tolerance = Tolerance { relative: accuracy.relative, absolute, max_steps: 20_000 };
-    let begin = Begin { time: S::zero(), state: rise.kinetics.start(mix_temp), step: 0.1 };
+    let begin = Begin { time: S::zero(), state: poured(&rise.kinetics, mix_temp, accuracy.relative)?, step: 0.1 };
     let end = integrate::<DormandPrince, _, _, SIZE>(&rise, begin, HORIZON, &tolerance, |_| ()).map_err(explain)?;
     let gas = Gas::new(foam, ambient_pressure, mix_temp);
     Ok(S::one() / gas.specific_volume(S::one() - unblown(end.state[BLOW]), end.state[TEMP], ambient_pressure))

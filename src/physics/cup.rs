@@ -6,6 +6,7 @@
 
 use super::casting::{Accuracy, check_ambient, check_foam, check_positive, check_temperature};
 use super::gas::Gas;
+use super::induction::poured;
 use super::kinetics::{BLOW, GEL, Kinetics, TEMP, gelled, unblown, ungelled};
 use super::properties::GAS_CONSTANT;
 use super::stopwatch::{CREAM_GROWTH, END_OF_RISE, SETTLE_TIME, START_TIME, STOP_TIME, TACK_FREE_CONVERSION};
@@ -206,7 +207,7 @@ impl<S: Scalar> Beaker<S> {
     fn rise(mut self, times: &[f64], accuracy: Accuracy) -> Result<FreeRise<S>> {
         let absolute = [1.0, 1.0, 100.0, 100.0, 1.0, 1.0, 100.0].map(|scale| 0.1 * accuracy.relative * scale);
         let tol = Tolerance { relative: accuracy.relative, absolute, max_steps: 20_000 };
-        let [blow, gel, temp] = self.kinetics.start(self.mix_temp);
+        let [blow, gel, temp] = poured(&self.kinetics, self.mix_temp, accuracy.relative)?;
         let start = [blow, gel, temp, self.mix_temp, blow, gel, temp];
         let last = times.last().copied().unwrap_or(0.0);
         let mut steps: Vec<Segment<S, SIZE>> = Vec::with_capacity(64);
@@ -231,7 +232,7 @@ impl<S: Scalar> Beaker<S> {
         for step in &steps {
             peak_temp = peak_temp.max(step.to[CORE + TEMP]);
         }
-        let bottom = self.volume(&start);
+        let bottom = self.gas.specific_volume(S::zero(), self.mix_temp, self.pressure);
         let level = |share: f64| bottom + (top - bottom) * share;
         let first = |what: &dyn Fn(&[S; SIZE]) -> S| first_time(&steps, what);
         let mut out = FreeRise {

@@ -27,7 +27,8 @@ pub struct Kinetics<S> {
     gel_log: S,
     gel_activation: S,
     competition: S,
-    induction: S,
+    /// Time after which they start, s: see [`super::induction`].
+    pub(super) induction: S,
     blow_heat: S,
     gel_heat: S,
 }
@@ -58,17 +59,6 @@ impl<S: Scalar> Kinetics<S> {
     /// Share of the isocyanate that is left to blowing at this turnover of gelling.
     fn isocyanate(&self, gel: S) -> S {
         S::one() / (self.competition * gel + 1.0)
-    }
-
-    /// Turnovers and temperature from which the reactions come to nothing turned over at the mix temperature as they start:
-    /// a delay, in a system that does not know the time. To first order in the delay; nobody looks that early.
-    pub fn start(&self, mix_temp: S) -> [S; 3] {
-        let before = |rate: S| {
-            let turnover = rate * self.induction;
-            -(turnover / (turnover + 1.0))
-        };
-        let [blow, gel] = self.speeds(mix_temp).map(before);
-        [blow, gel, self.adiabatic_temp(mix_temp, S::one() - unblown(blow), gelled(gel))]
     }
 
     /// Rates of both turnovers (1/s) and of temperature (K/s) without heat loss, at (turnovers, T).

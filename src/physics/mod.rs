@@ -3,6 +3,7 @@
 
 pub mod cavity;
 pub mod gas;
+pub mod induction;
 pub mod kinetics;
 pub mod packing;
 pub mod properties;

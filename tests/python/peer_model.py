@@ -57,12 +57,13 @@ class Foam:
         return blow, gel, self.blow_heat * blow + self.gel_heat * gel
 
     def poured(self, temp):
-        """Conversions and temperature after mixing: short of nothing by what the induction takes."""
-        inverse = 1 / temp - 1 / T_REF
-        blow = self.induction * self.blow_rate * exp(-self.blow_activation / R * inverse)
-        gel = self.induction * self.gel_rate * exp(-self.gel_activation / R * inverse)
-        blown, gelled = 1 - exp(blow / (1 + blow)), -gel
-        return [blown, gelled, temp + self.blow_heat * blown + self.gel_heat * gelled]
+        """Conversions and temperature after mixing: back from nothing for as long as the induction takes."""
+        if not self.induction:
+            return [0.0, 0.0, temp]
+        back = (0.0, -self.induction)
+        return solve_ivp(
+            lambda _, y: self.reactions(*y), back, [0.0, 0.0, temp], method="DOP853", rtol=1e-11, atol=1e-12
+        ).y[:, -1]
 
     def thickness(self, gelled, temp):
         """Castro-Macosko viscosity, Pa s."""
@@ -369,7 +370,7 @@ def rise(foam, mass, mix_temp, ambient_temp, ambient, cooling, times, core_cooli
     course = solve_ivp(rate, (0, end), foam.poured(mix_temp), dense_output=True, **how)
     core = solve_ivp(rate, (0, end), foam.poured(mix_temp), args=(per_second * core_cooling,), **how)
     gel = float(course.t_events[0][0])
-    top, bottom = specific(course.sol(gel)), specific(course.sol(0.0))
+    top, bottom = specific(course.sol(gel)), specific([0.0, 0.0, mix_temp])
     when = lambda goal: brentq(lambda t: specific(course.sol(t)) - goal, 0, gel, xtol=1e-12)  # noqa: E731
     held = lambda t: top * (1 - foam.settle * (1 - exp((gel - t) / SETTLE_S)))  # noqa: E731
     sharp = lambda t: held(t) if t > gel else specific(course.sol(t))  # noqa: E731

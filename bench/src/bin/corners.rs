@@ -7,6 +7,7 @@
 use std::process::ExitCode;
 
 use risefit::Error;
+use risefit::physics::casting::CastingResult;
 use risefit_bench::clock::{percentile, shortest};
 use risefit_bench::corner::{draw, named};
 use risefit_bench::plain::Shot;
@@ -33,6 +34,7 @@ struct Tally {
     plain: Vec<f64>,
     refused: usize,
     failures: Vec<(String, String)>,
+    named_failures: Vec<(String, String)>,
 }
 
 fn settings() -> Result<Settings, String> {
@@ -71,7 +73,7 @@ fn main() -> ExitCode {
     if let Some(file) = &settings.json {
         std::fs::write(file, json(&settings, &tally).to_string()).expect("the file can be written");
     }
-    if tally.failures.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+    if tally.all_failures().next().is_none() { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
 
 fn show(settings: &Settings, index: u64) -> ExitCode {
@@ -85,6 +87,16 @@ fn show(settings: &Settings, index: u64) -> ExitCode {
     if outcome.is_ok() { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
 
+impl Tally {
+    fn all_failures(&self) -> impl Iterator<Item = &(String, String)> {
+        self.failures.iter().chain(&self.named_failures)
+    }
+}
+
+fn is_finite(result: &CastingResult) -> bool {
+    [result.peak_pressure, result.density, result.fill_fraction].iter().all(|x| x.is_finite())
+}
+
 /// How long a casting takes, s.
 fn time(shot: &Shot, relative: f64) -> f64 {
     shortest(ROUNDS, || shot.run(relative))
@@ -96,8 +108,8 @@ fn measure(settings: &Settings) -> Tally {
     let plain = || nine.iter().map(|shot| time(shot, settings.relative)).sum::<f64>() / nine.len() as f64;
     for (name, shot) in named().expect("the plain grade rises") {
         match shot.run(settings.relative) {
-            Ok(_) => tally.named.push((name, time(&shot, settings.relative) / plain())),
-            Err(error) => tally.failures.push((name, error.to_string())),
+            Ok(result) if is_finite(&result) => tally.named.push((name, time(&shot, settings.relative) / plain())),
+            failed => tally.named_failures.push((name, format!("{failed:?}"))),
         }
     }
     for index in 0.. {
@@ -109,11 +121,7 @@ fn measure(settings: &Settings) -> Tally {
         }
         let Some(shot) = draw(settings.seed, index) else { continue };
         match shot.run(settings.relative) {
-            Ok(result)
-                if [result.peak_pressure, result.density, result.fill_fraction].iter().all(|x| x.is_finite()) =>
-            {
-                tally.times.push((time(&shot, settings.relative), index));
-            }
+            Ok(result) if is_finite(&result) => tally.times.push((time(&shot, settings.relative), index)),
             Ok(result) => tally.failures.push((format!("number {index}"), format!("not finite: {result:?}"))),
             // Full before it is closed, or gelled: no casting.
             Err(Error::Casting { .. }) => tally.refused += 1,
@@ -143,7 +151,7 @@ fn print(settings: &Settings, tally: &Tally) {
     tally.times.iter().rev().take(10).for_each(|(t, index)| line(&format!("number {index}"), *t));
     println!("where it is known to be stiff:");
     tally.named.iter().for_each(|(name, times)| println!("{times:10.2} x plain, {name}"));
-    tally.failures.iter().for_each(|(which, why)| println!("FAILED {which}: {why}"));
+    tally.all_failures().for_each(|(which, why)| println!("FAILED {which}: {why}"));
 }
 
 fn json(settings: &Settings, tally: &Tally) -> serde_json::Value {
@@ -153,7 +161,7 @@ fn json(settings: &Settings, tally: &Tally) -> serde_json::Value {
         "sets": times.len() + tally.failures.len(),
         "seed": settings.seed,
         "relative": settings.relative,
-        "failures": tally.failures.len(),
+        "failures": tally.all_failures().count(),
         "plain_s": plain,
         "median_s": percentile(&times, 0.5),
         "p99_s": percentile(&times, 0.99),

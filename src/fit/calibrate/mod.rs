@@ -166,7 +166,7 @@ impl FittedCasting {
 ///
 /// # Errors
 /// [`Error::TooFewRecords`] without a casting that was weighed or read; [`Error::Fit`] where no start leads to an answer;
-/// those of the casting that is at fault, with its name.
+/// those of the casting that is at fault, with its name; [`Error::Argument`] for threads that the system does not give.
 pub fn calibrate(known: &GradeKnowledge, mold: &Mold, trials: &[Trial], options: &FitOptions) -> Result<Calibration> {
     on_threads(options.threads, || {
         let mut problem = Problem::new(known, mold, trials, options);

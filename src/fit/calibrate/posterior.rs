@@ -16,6 +16,7 @@ use crate::fit::parameter::Parameter;
 use crate::fit::posterior::{ACCURACY, Posterior, PosteriorOptions, sample_posterior};
 use crate::fit::profile::{Profile, profile};
 use crate::fit::rounds::Rounds;
+use crate::numerics::threads::on_threads;
 
 impl Calibration {
     /// Draws from the posterior: what the castings leave possible, given what the cup tests said and what is believed. How much
@@ -50,7 +51,8 @@ impl Calibration {
         let mut problem = self.as_fitted();
         problem.refine(options.finer().accuracy);
         let widened = widened(self.misfit_ratio, self.casting_scatter);
-        profile(&problem, &problem.space, &self.solution, parameter, widened, &options.finer())
+        let walk = || profile(&problem, &problem.space, &self.solution, parameter, widened, &options.finer());
+        on_threads(options.threads, walk)?
     }
 
     /// Values of the shared parameters of `count` draws, which bend as the records do; SI, shape (count, k).

@@ -69,7 +69,7 @@ pub struct FittedLog {
 /// are kept.
 ///
 /// # Errors
-/// [`Error::Argument`] for a model error that is none; [`Error::TooFewRecords`] where no log says anything of the rise;
+/// [`Error::Argument`] for a model error that is none, or threads that the system does not give; [`Error::TooFewRecords`] where no log says anything of the rise;
 /// [`Error::Fit`] where no start leads to an answer.
 pub fn fit_free_rise(logs: &[RiseLog], start: &Grade, options: &FitOptions) -> Result<FreeRiseFit> {
     check(logs)?;

@@ -11,6 +11,7 @@ use crate::fit::posterior::{ACCURACY, Posterior, PosteriorOptions, Scatters, sam
 use crate::fit::profile::{Profile, profile};
 use crate::fit::rounds::Rounds;
 use crate::fit::space::{Axis, Space};
+use crate::numerics::threads::on_threads;
 
 impl FreeRiseFit {
     /// Draws from the posterior: what the cup tests leave possible, given what is believed. The scatter of series is taken
@@ -32,7 +33,8 @@ impl FreeRiseFit {
     pub fn profile(&self, parameter: Parameter, options: &FitOptions) -> Result<Profile> {
         let mut problem = self.problem();
         problem.refine(options.finer().accuracy);
-        profile(&problem, &problem.space, &self.solution, parameter, 1.0, &options.finer())
+        let walk = || profile(&problem, &problem.space, &self.solution, parameter, 1.0, &options.finer());
+        on_threads(options.threads, walk)?
     }
 
     /// The problem of the last round, for simulations of a draw's accuracy.

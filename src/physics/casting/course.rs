@@ -16,6 +16,7 @@ use crate::numerics::dormand_prince::DormandPrince;
 use crate::numerics::integrate::{Begin, End, Method, Stall, Stop, Tolerance, integrate_while};
 use crate::numerics::rosenbrock::Rodas5P;
 use crate::physics::adiabatic_rise::free_rise_density;
+use crate::physics::induction::poured;
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
 use crate::physics::properties::GAS_CONSTANT;
 use crate::records::{Casting, Cavity, FoamConstants, LeakStart};
@@ -135,7 +136,7 @@ impl<'a, S: Scalar> Course<'a, S> {
         let machine = build(foam, cavity, casting, accuracy);
         let plain = build(&foam.map(S::value), &cavity.map(S::value), &casting.map(S::value), accuracy);
         let mut state = [S::zero(); SIZE];
-        [state[BLOW], state[GEL], state[TEMP]] = machine.kinetics.start(casting.mix_temp);
+        [state[BLOW], state[GEL], state[TEMP]] = poured(&machine.kinetics, casting.mix_temp, accuracy.relative)?;
         let watch = Watch::new(casting.ambient_pressure, times, traced);
         let tolerance = tolerance(&machine, accuracy);
         let result = blank(&machine);
@@ -256,9 +257,10 @@ impl<'a, S: Scalar> Course<'a, S> {
         let mut looks = Looks::every(look_after, begin.time.value());
         watch.begin();
         let end = integrate_while::<M, S, _, D>(&part, begin, until, &tolerance, |segment| {
-            turns = looks.due(segment.end()).is_some_and(|length| {
-                part.haste_after(segment, until, |haste| {
-                    if M::STIFF { haste.turns_calm(length, tolerance.relative) } else { haste.turns_stiff(length) }
+            turns = looks.due(segment.end()).is_some_and(|mean| {
+                part.haste_after(segment, until, |haste| match M::STIFF {
+                    true => haste.turns_calm(segment.length, tolerance.relative),
+                    false => haste.turns_stiff(mean),
                 })
             });
             if turns && !M::STIFF || waits && part.is_followed(segment, tolerance.relative) {

@@ -104,12 +104,12 @@ impl<'a> Haste<'a> {
         if fastest > 0.0 { UNSTABLE / fastest } else { f64::INFINITY }
     }
 
-    /// Whether explicit steps of this length (s) call for the implicit method.
+    /// Whether explicit steps of this mean length (s) call for the implicit method.
     pub fn turns_stiff(&self, length: f64) -> bool {
         self.relaxation * length > UNSTABLE && self.goes_on(STIFF_ALONE)
     }
 
-    /// Whether accuracy at this relative tolerance keeps implicit steps, now of this length (s), so short that explicit ones
+    /// Whether accuracy at this relative tolerance keeps implicit steps, the last of this length (s), so short that explicit ones
     /// would do.
     pub fn turns_calm(&self, length: f64, relative: f64) -> bool {
         relative >= CLOSE && self.relaxation * length < CALM
