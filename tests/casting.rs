@@ -59,8 +59,8 @@ proptest! {
     }
 }
 
-/// Losses of a hundred-thousandth to a hundredth of the charge are found about as closely as the tolerance says; fails where a
-/// loss counts down to a hundredth of the charge only.
+/// Losses of 0.003 to 2 % of the charge are found about as closely as the tolerance says; fails where a loss counts down to a
+/// hundredth of the charge only.
 #[test]
 fn small_losses_are_right_at_a_coarse_tolerance() {
     let settings =

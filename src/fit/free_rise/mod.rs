@@ -69,8 +69,8 @@ pub struct FittedLog {
 /// are kept.
 ///
 /// # Errors
-/// [`Error::Argument`] for a model error that is none, or threads that the system does not give; [`Error::TooFewRecords`] where no log says anything of the rise;
-/// [`Error::Fit`] where no start leads to an answer.
+/// [`Error::Argument`] for a model error that is none, or threads that the system does not give; [`Error::TooFewRecords`]
+/// where no log says anything of the rise; [`Error::Fit`] where no start leads to an answer.
 pub fn fit_free_rise(logs: &[RiseLog], start: &Grade, options: &FitOptions) -> Result<FreeRiseFit> {
     check(logs)?;
     if !(0.0..=MOST_MODEL_ERROR).contains(&options.model_error) {
