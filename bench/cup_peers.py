@@ -31,18 +31,18 @@ FITTED = (
     ("sensor_lag_s", 1.0, 2.4),
 )
 TRUTH = np.array([truth for _, _, truth in FITTED])
-KNOWN = {"solubility": 1.3e-8, "air_fraction": 0.04, "rise_stop": 0.73, "settle": 0.015}
+KNOWN = {"solubility": 1.3e-8, "air_fraction": 0.04, "rise_end_conversion": 0.73, "settling": 0.015}
 LIQUID_DENSITY, HEAT_CAPACITY = 1050.0, 1800.0
 HELD = {
     "induction_s": 0.0,
     "competition": 0.0,
-    "core_cooling": 1.0,
+    "core_heat_loss_factor": 1.0,
     "solubility_kg_kgbar": 1.3e-3,
     "air_fraction": 0.04,
     "gel_conversion": 0.61,
-    "rise_stop": 0.73,
-    "settle": 0.015,
-    "crown": 0.0,
+    "rise_end_conversion": 0.73,
+    "settling": 0.015,
+    "dome_fraction": 0.0,
     "gas_factor": 1.0,
     "blow_factor": 1.0,
     "gel_factor": 1.0,
@@ -56,7 +56,7 @@ def cup(values, mix_temp, rtol=1e-6):
     eb, eg = eb / R, eg / R
     hb = hb * gas / HEAT_CAPACITY
     cooling = transfer * HEAT_AREA / (MASS * HEAT_CAPACITY)
-    stop = KNOWN["rise_stop"]
+    stop = KNOWN["rise_end_conversion"]
 
     def rate(_, y):
         xb, xg, temp, sensed = y.tolist()
@@ -85,7 +85,7 @@ def cup(values, mix_temp, rtol=1e-6):
     volume = specific(course.y)
     if len(course.t_events[0]):
         t, y = course.t_events[0][0], course.y_events[0][0]
-        top, settle = specific(y), KNOWN["settle"]
+        top, settle = specific(y), KNOWN["settling"]
         bend = (specific(y + 1e-3 * np.array(rate(t, y))) - top) / 1e-3 + top * settle / SETTLE_S
         held = top * (1 - settle * (1 - np.exp(np.minimum(t - TIMES, 0.0) / SETTLE_S)))
         volume = np.where(t < TIMES, held, volume) - bend * STOP_S * np.log1p(np.exp(-np.abs(TIMES - t) / STOP_S))

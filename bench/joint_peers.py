@@ -11,7 +11,7 @@ import peer_model
 # What the castings add to the nine parameters of the cups: name in `risefit.beliefs()`, true value.
 OF_MOLD = (
     ("viscosity_Pa_s", 1.5),
-    ("kept_gas", 1.02),
+    ("gas_retention", 1.02),
     ("cavity_volume_factor", 1.003),
     ("heat_transfer_factor", 1.2),
     ("vent_size_factor", 1.02),

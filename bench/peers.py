@@ -237,7 +237,7 @@ def joint_row():
 
     def ours():
         fit = risefit.fit_free_rise(logs, starts=STARTS, held=cup_peers.HELD, model_error=0)
-        return risefit.calibrate(fit, mold, trials, starts=STARTS, held={"open_time_s": 1e5})
+        return risefit.calibrate(fit, mold, trials, starts=STARTS, held={"cell_opening_time_s": 1e5})
 
     ours_s = in_turns(1, ours)[0]
     peer_s = in_turns(1, problem.one_round)[0] * JOINT_ROUNDS * STARTS

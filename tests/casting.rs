@@ -188,7 +188,7 @@ fn huge_vent_is_free_rise_and_pin_hole_is_sealed() {
     let mut shot = Shot::usual(80e-3, 60e-3);
     (shot.cavity.vents[0].length, shot.cavity.heat_transfer, shot.foam.viscosity) = (1e-3, 0.0, 0.01);
     // In a cup the foam gives way beyond gel, in a mold it does not.
-    shot.foam.rise_stop = shot.foam.gel_conversion;
+    shot.foam.rise_end_conversion = shot.foam.gel_conversion;
     let open = shot.run(0).unwrap();
     assert!(open.result.pressure_at_gel.unwrap() < 1e3, "{:?}", open.result);
     assert!((open.packing_factor - 1.0).abs() < 0.01, "{}", open.packing_factor);

@@ -36,7 +36,7 @@ struct Scene {
     stretch: f64,
     clamp: Option<f64>,
     leak: Option<LeakStart>,
-    open_time: f64,
+    cell_opening_time: f64,
     closing_time: f64,
     gel_rate: f64,
 }
@@ -47,7 +47,7 @@ const USUAL: Scene = Scene {
     stretch: 0.0,
     clamp: None,
     leak: None,
-    open_time: f64::INFINITY,
+    cell_opening_time: f64::INFINITY,
     closing_time: 10.0,
     gel_rate: 1.0 / 45.0,
 };
@@ -69,13 +69,13 @@ fn foam<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> FoamConstants<S> {
         solubility: x[3].exp() * 1e-8,
         air_fraction: x[6].exp() * 0.03,
         gel_conversion: x[5].exp() * 0.65,
-        rise_stop: c(0.72),
+        rise_end_conversion: c(0.72),
         viscosity: x[4].exp() * 1.2,
         viscosity_activation: c(35e3),
         viscosity_a: c(1.5),
         viscosity_b: c(1.0),
-        settle: c(0.01),
-        open_time: c(scene.open_time),
+        settling: c(0.01),
+        cell_opening_time: c(scene.cell_opening_time),
     }
 }
 
@@ -89,8 +89,8 @@ fn cavity<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> Cavity<S> {
         heat_transfer: x[11].exp() * 12.0,
         stretch: c(scene.stretch),
         clamp_force: scene.clamp.map(|force| x[15].exp() * force),
-        kept_gas: c(1.0),
-        pace: c(1.0),
+        gas_retention: c(1.0),
+        rate_factor: c(1.0),
         discharge: c(0.82),
         vents: vec![Vent { count: 1, diameter: x[9].exp() * scene.vent, length: c(12e-3), at_fill: c(1.0) }],
         parting_line: scene.clamp.map(|_| line),
@@ -193,7 +193,7 @@ fn full_part() {
 
 #[test]
 fn soft_mold_with_open_cells() {
-    agree(Scene { stretch: 1e-7, open_time: 40.0, ..USUAL }, 1e-3, 2e-7);
+    agree(Scene { stretch: 1e-7, cell_opening_time: 40.0, ..USUAL }, 1e-3, 2e-7);
 }
 
 #[test]
@@ -263,7 +263,7 @@ fn cup<S: Scalar>(x: &[S; LANES], accuracy: Accuracy) -> Vec<(String, S)> {
         ambient_pressure: x[13].exp() * 101_325.0,
         heat_area: c(0.04),
         heat_transfer: x[11].exp() * 6.0,
-        core_cooling: x[11].exp() * 0.3,
+        core_heat_loss_factor: x[11].exp() * 0.3,
         sensor_lag: c(2.0),
     };
     // Not at 33 s, where the rise stops: the curvature jumps there, which differences cannot follow.

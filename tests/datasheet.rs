@@ -44,7 +44,7 @@ fn the_fit_gives_back_what_the_sheet_says() {
     let fit = fit_datasheet(&sheet(), &quick()).expect("a fit");
     assert!(fit.success, "{:?}", fit.warnings);
     let rise = &fit.logs[0].rise;
-    let density = rise.density / (1.0 - fit.grade.constants.settle);
+    let density = rise.density / (1.0 - fit.grade.constants.settling);
     assert!((density / 76.0 - 1.0).abs() < 0.01, "{density}");
     let near = |time: Option<f64>, said: f64, within: f64| {
         let time = time.expect("a time");

@@ -255,7 +255,7 @@ fn profiles_agree_with_the_fit_where_that_is_nearly_linear() {
     let ratio = width(profile.interval_95) / width(estimate.interval_95) * CASTINGS.misfit_ratio.max(1.0).sqrt();
     assert!((ratio - 1.0).abs() < 0.2, "{ratio}");
     assert!(profile.open == (false, false) && profile.points.iter().all(|p| p.1 >= 0.0));
-    let error = CASTINGS.profile(Parameter::Settle, &options).expect_err("not fitted to castings");
+    let error = CASTINGS.profile(Parameter::Settling, &options).expect_err("not fitted to castings");
     assert!(error.to_string().contains("a parameter that was fitted"), "{error}");
 }
 

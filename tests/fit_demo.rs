@@ -76,7 +76,7 @@ fn the_cups_come_out_as_they_were() {
     for (log, name) in fit.logs.iter().zip(["K_19C", "K_23C", "K_28C"]) {
         let truth = &truth()["cups"][name];
         // A sample is cut from the cured foam, which the log's density means.
-        let density = log.rise.density / (1.0 - fit.grade.constants.settle);
+        let density = log.rise.density / (1.0 - fit.grade.constants.settling);
         let true_density = number(truth, "free_rise_density_kg_m3");
         assert!((density / true_density - 1.0).abs() < 0.02, "{name}: {density} for {true_density}");
         let gel = log.rise.gel_time.expect("gel");
@@ -163,9 +163,9 @@ fn the_same_castings_give_the_same_bits() {
 #[test]
 fn held_mold_values_stay() {
     let two: Vec<Trial> = trials().into_iter().take(2).collect();
-    let options = FitOptions { held: vec![(Parameter::Viscosity, 0.5), (Parameter::KeptGas, 1.1)], ..quick() };
+    let options = FitOptions { held: vec![(Parameter::Viscosity, 0.5), (Parameter::GasRetention, 1.1)], ..quick() };
     let held = calibrate(&KNOWN, &mold(), &two, &options).expect("a calibration");
-    assert!(!held.estimates.iter().any(|e| matches!(e.parameter, Parameter::Viscosity | Parameter::KeptGas)));
+    assert!(!held.estimates.iter().any(|e| matches!(e.parameter, Parameter::Viscosity | Parameter::GasRetention)));
     assert_eq!(held.grade.constants.viscosity, 0.5);
     let run = held.simulate(&two[1].casting).expect("a run");
     assert!(

@@ -37,8 +37,8 @@ fn mold(volume: f64, diameter: f64, length: f64, at_fill: f64, clamp_force: f64)
         heat_transfer: 3.0,
         stretch: 0.0,
         clamp_force: Some(clamp_force),
-        kept_gas: 1.0,
-        pace: 1.0,
+        gas_retention: 1.0,
+        rate_factor: 1.0,
         discharge: 0.68,
         vents: vec![Vent { count: 1, diameter, length, at_fill }],
         parting_line: None,
@@ -73,7 +73,7 @@ fn the_rise_begins_once() {
         solubility: 1.18e-8,
         air_fraction: 0.117,
         gel_conversion: 0.675,
-        rise_stop: 0.681,
+        rise_end_conversion: 0.681,
         viscosity: 0.26,
         ..FoamConstants::default()
     };
@@ -136,7 +136,7 @@ fn a_peak_between_two_rises_is_seen() {
         gel_heat: 9.6694,
         solubility: 9.039e-9,
         gel_conversion: 0.58349,
-        rise_stop: 0.72,
+        rise_end_conversion: 0.72,
         viscosity: 42.209,
         viscosity_activation: 38156.0,
         viscosity_a: 0.71869,

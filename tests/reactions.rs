@@ -154,7 +154,7 @@ const INSULATED: CupTest = CupTest {
     ambient_pressure: STANDARD_PRESSURE,
     heat_area: 0.0,
     heat_transfer: 0.0,
-    core_cooling: 1.0,
+    core_heat_loss_factor: 1.0,
     sensor_lag: 0.0,
 };
 
@@ -238,8 +238,8 @@ fn an_induction_that_cannot_be_taken_back_says_so() {
 fn core_is_where_string_gel_is_tried() {
     let foam = FoamConstants::default();
     let cup = CupTest { heat_area: 0.05, heat_transfer: 10.0, ..INSULATED };
-    let at = |core_cooling: f64| {
-        free_rise(&foam, &CupTest { core_cooling, ..cup }, &[60.0], Accuracy { relative: 1e-9 }).unwrap()
+    let at = |core_heat_loss_factor: f64| {
+        free_rise(&foam, &CupTest { core_heat_loss_factor, ..cup }, &[60.0], Accuracy { relative: 1e-9 }).unwrap()
     };
     let (even, core) = (at(1.0), at(0.0));
     let insulated = free_rise(&foam, &INSULATED, &[60.0], Accuracy { relative: 1e-9 }).unwrap();

@@ -230,18 +230,18 @@ prop_compose! {
 
 prop_compose! {
     fn mold()(name in ".{0,12}", note in ".{0,12}", sizes in prop::array::uniform4(1e-5..10.0f64), stretch in 0.0..1e-5f64,
-              clamp_force in prop::option::of(0.0..1e5f64), discharge in 0.01..1.0f64, kept_gas in 0.8..1.2f64, pace in 0.8..1.2f64,
+              clamp_force in prop::option::of(0.0..1e5f64), discharge in 0.01..1.0f64, gas_retention in 0.8..1.2f64, rate_factor in 0.8..1.2f64,
               vents in prop::collection::vec(vent(), 0..3), parting_line in prop::option::of(parting_line())) -> Mold {
         let [volume, projected_area, wall_area, heat_transfer] = sizes;
         let cavity = Cavity {
-            volume, projected_area, wall_area, heat_transfer, stretch, clamp_force, kept_gas, pace, discharge, vents,
+            volume, projected_area, wall_area, heat_transfer, stretch, clamp_force, gas_retention, rate_factor, discharge, vents,
             parting_line,
         };
         Mold { name, note, cavity }
     }
 }
 
-fn constants(x: &[f64], open_time: f64) -> FoamConstants {
+fn constants(x: &[f64], cell_opening_time: f64) -> FoamConstants {
     FoamConstants {
         liquid_density: 1000.0 * x[0],
         heat_capacity: 1800.0 * x[1],
@@ -257,13 +257,13 @@ fn constants(x: &[f64], open_time: f64) -> FoamConstants {
         solubility: 1e-8 * x[9],
         air_fraction: x[10],
         gel_conversion: x[11],
-        rise_stop: 0.9 * x[11],
+        rise_end_conversion: 0.9 * x[11],
         viscosity: x[12],
         viscosity_activation: 3e4 * x[13],
         viscosity_a: x[14],
         viscosity_b: x[15],
-        settle: x[16],
-        open_time,
+        settling: x[16],
+        cell_opening_time,
     }
 }
 
@@ -349,7 +349,7 @@ proptest! {
         let constants = constants(&x, open.unwrap_or(f64::INFINITY));
         let grade = Grade { name: "K".into(), note: String::new(), constants };
         let again = Grade::from_toml(&grade.to_toml()).expect("a grade");
-        prop_assert_eq!(again.constants.open_time.is_infinite(), open.is_none());
+        prop_assert_eq!(again.constants.cell_opening_time.is_infinite(), open.is_none());
         prop_assert!(same_numbers(&again, &grade), "{}", grade.to_toml());
     }
 

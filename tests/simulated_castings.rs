@@ -31,7 +31,7 @@ fn in_doubt() -> Vec<(Parameter, Belief)> {
         narrow(Parameter::BlowRate, 1.0 / 33.0, 0.15),
         narrow(Parameter::GelRate, 1.0 / 50.0, 0.15),
         narrow(Parameter::Viscosity, 0.6, 0.5),
-        usual(Parameter::KeptGas),
+        usual(Parameter::GasRetention),
         usual(Parameter::CastingScatter),
         usual(Parameter::LotScatter),
         usual(Parameter::GasFactor),
@@ -44,7 +44,7 @@ fn in_doubt() -> Vec<(Parameter, Belief)> {
 fn held() -> Vec<(Parameter, f64)> {
     let free: Vec<Parameter> = in_doubt().into_iter().map(|(p, _)| p).collect();
     let of_mold = [
-        Parameter::MoldPace,
+        Parameter::MoldRateFactor,
         Parameter::CavityVolume,
         Parameter::HeatTransfer,
         Parameter::VentSize,
@@ -53,7 +53,7 @@ fn held() -> Vec<(Parameter, f64)> {
     ];
     let own = Parameter::PER_LOG.into_iter().chain(Parameter::PER_TRIAL).chain(of_mold);
     let all = Parameter::CUP.into_iter().chain(own).filter(|p| !free.contains(p)).map(|p| (p, p.belief().center));
-    all.chain([(Parameter::PartingGap, 0.0), (Parameter::OpenTime, f64::INFINITY)]).collect()
+    all.chain([(Parameter::PartingGap, 0.0), (Parameter::CellOpeningTime, f64::INFINITY)]).collect()
 }
 
 fn options() -> FitOptions {
@@ -72,8 +72,8 @@ fn foam() -> FoamConstants {
         solubility: center(Parameter::Solubility),
         air_fraction: center(Parameter::AirFraction),
         gel_conversion: center(Parameter::GelConversion),
-        rise_stop: center(Parameter::RiseStop),
-        settle: center(Parameter::Settle),
+        rise_end_conversion: center(Parameter::RiseEndConversion),
+        settling: center(Parameter::Settling),
         ..FoamConstants::default()
     }
 }
@@ -99,7 +99,7 @@ impl Shop {
             ..foam()
         };
         foam.blow_heat = Parameter::BlowHeat.belief().center * foam.gas_yield / foam.heat_capacity;
-        let cavity = Cavity { kept_gas: d(Parameter::KeptGas), ..mold.cavity.clone() };
+        let cavity = Cavity { gas_retention: d(Parameter::GasRetention), ..mold.cavity.clone() };
         let (casting_scatter, lot_scatter) = (d(Parameter::CastingScatter), d(Parameter::LotScatter));
         Shop { foam, cavity, casting_scatter, lot_scatter, dice }
     }
@@ -110,7 +110,7 @@ impl Shop {
             Parameter::BlowRate => self.foam.blow_rate,
             Parameter::GelRate => self.foam.gel_rate,
             Parameter::Viscosity => self.foam.viscosity,
-            Parameter::KeptGas => self.cavity.kept_gas,
+            Parameter::GasRetention => self.cavity.gas_retention,
             Parameter::CastingScatter => self.casting_scatter,
             Parameter::LotScatter => self.lot_scatter,
             other => panic!("{other:?} is not shared"),
@@ -241,7 +241,7 @@ const SHARED: [Parameter; 7] = [
     Parameter::BlowRate,
     Parameter::GelRate,
     Parameter::Viscosity,
-    Parameter::KeptGas,
+    Parameter::GasRetention,
     Parameter::CastingScatter,
     Parameter::LotScatter,
 ];

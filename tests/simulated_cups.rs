@@ -42,8 +42,8 @@ fn shop(seed: u64, noisy: f64) -> Option<(FoamConstants, RiseLog)> {
         solubility: d(Parameter::Solubility),
         air_fraction: d(Parameter::AirFraction),
         gel_conversion: d(Parameter::GelConversion),
-        rise_stop: d(Parameter::RiseStop),
-        settle: d(Parameter::Settle),
+        rise_end_conversion: d(Parameter::RiseEndConversion),
+        settling: d(Parameter::Settling),
         ..FoamConstants::default()
     };
     let lot = FoamConstants {

@@ -53,7 +53,7 @@ fn cup_rise_of_600_points(bencher: Bencher) {
         ambient_pressure: 101_325.0,
         heat_area: 0.04,
         heat_transfer: 8.0,
-        core_cooling: 1.0,
+        core_heat_loss_factor: 1.0,
         sensor_lag: 2.0,
     };
     let times: Vec<f64> = (0..600).map(|i| 0.5 * f64::from(i)).collect();

@@ -77,13 +77,13 @@ fn foam(dice: &mut Dice) -> FoamConstants {
         solubility: if dice.chance(0.1) { 0.0 } else { dice.spread(1e-9, 5e-8) },
         air_fraction: dice.spread(0.001, 0.15),
         gel_conversion,
-        rise_stop: dice.between(gel_conversion, 0.85),
+        rise_end_conversion: dice.between(gel_conversion, 0.85),
         viscosity: dice.spread(0.05, 50.0),
         viscosity_activation: dice.between(20e3, 60e3),
         viscosity_a: dice.between(0.5, 3.0),
         viscosity_b: dice.between(0.0, 2.0),
-        settle: 0.01,
-        open_time: if dice.chance(0.5) { f64::INFINITY } else { dice.spread(3.0, 500.0) },
+        settling: 0.01,
+        cell_opening_time: if dice.chance(0.5) { f64::INFINITY } else { dice.spread(3.0, 500.0) },
     }
 }
 
@@ -129,8 +129,8 @@ fn cavity(dice: &mut Dice) -> Cavity {
         heat_transfer: if dice.chance(0.1) { 0.0 } else { dice.spread(1.0, 200.0) },
         stretch: if dice.chance(0.6) { 0.0 } else { dice.spread(1e-9, 1e-6) },
         clamp_force: dice.chance(0.5).then(|| projected_area * dice.spread(1e2, 3e5)),
-        kept_gas: dice.between(0.7, 1.1),
-        pace: 1.0,
+        gas_retention: dice.between(0.7, 1.1),
+        rate_factor: 1.0,
         discharge: dice.between(0.55, 0.9),
         vents: (0..vents).map(|_| vent(dice)).collect(),
         parting_line: line.then(|| parting_line(dice, 4.0 * projected_area.sqrt())),
@@ -151,7 +151,7 @@ fn casting(dice: &mut Dice, foam: &FoamConstants, cavity: &Cavity) -> Option<Cas
     let mix_temp = 273.15 + dice.between(8.0, 40.0);
     let mold_temp = 273.15 + dice.between(5.0, 80.0);
     let ambient_pressure = if dice.chance(0.7) { 101_325.0 } else { dice.between(60e3, 104e3) };
-    let kept = FoamConstants { gas_yield: foam.gas_yield * cavity.kept_gas, ..*foam };
+    let kept = FoamConstants { gas_yield: foam.gas_yield * cavity.gas_retention, ..*foam };
     let test = CupTest::insulated(mix_temp, ambient_pressure);
     let gel = free_rise(&kept, &test, &[], Accuracy::default()).ok()?.gel_time?;
     let closing_time = if dice.chance(0.3) { 0.0 } else { dice.between(0.0, 0.6) * gel };

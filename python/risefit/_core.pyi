@@ -173,13 +173,13 @@ class Grade:
     solubility_kg_kgbar: float
     air_fraction: float
     gel_conversion: float
-    rise_stop: float
+    rise_end_conversion: float
     viscosity_Pa_s: float
     viscosity_activation_kJ_mol: float
     viscosity_a: float
     viscosity_b: float
-    settle: float
-    open_time_s: float
+    settling: float
+    cell_opening_time_s: float
     def __init__(self, name: str, **constants: float | str) -> None: ...
     @staticmethod
     def load(path: _Path) -> Grade: ...
@@ -253,8 +253,8 @@ class Mold:
     wall_area_cm2: float
     heat_transfer_W_m2K: float
     stretch_per_bar: float
-    kept_gas: float
-    pace: float
+    gas_retention: float
+    rate_factor: float
     discharge: float
     parting_length_mm: float
     parting_land_mm: float

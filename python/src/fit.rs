@@ -21,7 +21,7 @@ use crate::{call, convert};
 ///
 /// `start` is what is known of the grade already, a `Grade` or a `GradeKnowledge` (by default a light flexible grade): constants
 /// that no cup tells, such as the density of the liquid, are kept. `name` names the result. `starts` is how many points to fit
-/// from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}`, or `{"open_time_s": float("inf")}` for cells that stay
+/// from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}`, or `{"cell_opening_time_s": float("inf")}` for cells that stay
 /// closed; `beliefs` replaces entries of `risefit.beliefs()`.
 /// `model_error` is what the model is taken to miss of logged rises, as a multiple of what is usual (half a percent of a height,
 /// one percent of a temperature, in pieces of a fifth of the rise); 0 if the logs came out of this model. `threads` (`None`: one

@@ -28,7 +28,7 @@ const SETTINGS: [(&str, Quantity); 13] = [
     ("cup_height", Quantity::Length),
     ("heat_area", Quantity::Area),
     ("cup_heat_transfer", Quantity::HeatTransfer),
-    ("core_cooling", Quantity::Number),
+    ("core_heat_loss_factor", Quantity::Number),
     ("sensor_lag", Quantity::Time),
 ];
 
@@ -44,7 +44,7 @@ type Given = BTreeMap<&'static str, f64>;
 /// Needed: `mass_g`, `mix_temp_C`. Others, with what is assumed: `ambient_temp_C` (that of the mix), `ambient_pressure_kPa`
 /// (absolute) or `altitude_m` (sea level), `cup_diameter_mm` or `cup_bottom_diameter_mm` and `cup_top_diameter_mm`, with
 /// `cup_height_mm` (no cup: no heights), `heat_area_cm2` (the cup's inside; no cup: 0), `cup_heat_transfer_W_m2K` (8),
-/// `core_cooling` (0.1: the share of the mean loss of heat that the core feels), `sensor_lag_s` (0). `times_s` are the times to read it at; by default 0 to 300 s, every second. `accuracy` is the relative
+/// `core_heat_loss_factor` (0.1: the share of the mean loss of heat that the core feels), `sensor_lag_s` (0). `times_s` are the times to read it at; by default 0 to 300 s, every second. `accuracy` is the relative
 /// error per step. Raises `ArgumentError`, `IntegrationError`.
 #[pyfunction]
 #[pyo3(signature = (grade, *, times_s=None, accuracy=1e-6, **settings))]
@@ -128,7 +128,7 @@ fn test(given: &Given, cup: Option<Cup>) -> risefit::Result<CupTest> {
             "cup_heat_transfer_W_m2K",
             number("cup_heat_transfer", usual(Parameter::CupHeatTransfer)),
         )?,
-        core_cooling: not_below("core_cooling", number("core_cooling", usual(Parameter::CoreCooling)))?,
+        core_heat_loss_factor: not_below("core_heat_loss_factor", number("core_heat_loss_factor", usual(Parameter::CoreHeatLossFactor)))?,
         sensor_lag: not_below("sensor_lag_s", number("sensor_lag", 0.0))?,
     })
 }

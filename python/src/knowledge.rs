@@ -15,10 +15,10 @@ const WIDE: f64 = 8.0;
 
 /// Every parameter that a fit may adjust.
 fn parameters() -> Vec<Parameter> {
-    let of_grade_only = [Parameter::Viscosity, Parameter::OpenTime];
+    let of_grade_only = [Parameter::Viscosity, Parameter::CellOpeningTime];
     let of_mold = [
-        Parameter::KeptGas,
-        Parameter::MoldPace,
+        Parameter::GasRetention,
+        Parameter::MoldRateFactor,
         Parameter::CavityVolume,
         Parameter::HeatTransfer,
         Parameter::VentSize,

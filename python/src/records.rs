@@ -32,13 +32,13 @@ fn constants(c: &mut FoamConstants) -> Vec<Slot<'_>> {
         ("solubility", Quantity::Solubility, &mut c.solubility),
         ("air_fraction", Quantity::Fraction, &mut c.air_fraction),
         ("gel_conversion", Quantity::Fraction, &mut c.gel_conversion),
-        ("rise_stop", Quantity::Fraction, &mut c.rise_stop),
+        ("rise_end_conversion", Quantity::Fraction, &mut c.rise_end_conversion),
         ("viscosity", Quantity::Viscosity, &mut c.viscosity),
         ("viscosity_activation", Quantity::Activation, &mut c.viscosity_activation),
         ("viscosity_a", Quantity::Number, &mut c.viscosity_a),
         ("viscosity_b", Quantity::Number, &mut c.viscosity_b),
-        ("settle", Quantity::Fraction, &mut c.settle),
-        ("open_time", Quantity::Time, &mut c.open_time),
+        ("settling", Quantity::Fraction, &mut c.settling),
+        ("cell_opening_time", Quantity::Time, &mut c.cell_opening_time),
     ]
 }
 
@@ -50,8 +50,8 @@ fn cavity(c: &mut Cavity) -> Vec<Slot<'_>> {
         ("wall_area", Quantity::Area, &mut c.wall_area),
         ("heat_transfer", Quantity::HeatTransfer, &mut c.heat_transfer),
         ("stretch", Quantity::Stretch, &mut c.stretch),
-        ("kept_gas", Quantity::Number, &mut c.kept_gas),
-        ("pace", Quantity::Number, &mut c.pace),
+        ("gas_retention", Quantity::Number, &mut c.gas_retention),
+        ("rate_factor", Quantity::Number, &mut c.rate_factor),
         ("discharge", Quantity::Fraction, &mut c.discharge),
     ];
     if let Some(line) = &mut c.parting_line {
@@ -176,8 +176,8 @@ impl PyGrade {
         for (name, value) in part_texts(changes, &mut grade.name, &mut grade.note)? {
             let value = value.bind(py);
             // Cells that stay closed: the one constant that may be infinite.
-            if name == "open_time_s" && value.extract::<f64>().is_ok_and(|x| x == f64::INFINITY) {
-                grade.constants.open_time = f64::INFINITY;
+            if name == "cell_opening_time_s" && value.extract::<f64>().is_ok_and(|x| x == f64::INFINITY) {
+                grade.constants.cell_opening_time = f64::INFINITY;
                 continue;
             }
             let value = convert::number(&name, value)?;

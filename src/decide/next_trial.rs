@@ -243,7 +243,7 @@ fn of_cup(draws: &Draws, casting: &Casting, mix_temp: f64) -> Result<Vec<Readabl
         ambient_pressure: casting.ambient_pressure,
         heat_area: CUP_AREA,
         heat_transfer: CUP_HEAT_TRANSFER,
-        core_cooling: CUP_CORE_COOLING,
+        core_heat_loss_factor: CUP_CORE_COOLING,
         sensor_lag: 0.0,
     };
     let read = |i: usize| {

@@ -23,18 +23,18 @@ pub enum Parameter {
     Solubility,
     AirFraction,
     GelConversion,
-    RiseStop,
-    Settle,
+    RiseEndConversion,
+    Settling,
     Viscosity,
-    OpenTime,
+    CellOpeningTime,
     // of the cup test
     CupHeatTransfer,
-    CoreCooling,
+    CoreHeatLossFactor,
     SensorLag,
-    Crown,
+    DomeFraction,
     // of the mold
-    KeptGas,
-    MoldPace,
+    GasRetention,
+    MoldRateFactor,
     CavityVolume,
     HeatTransfer,
     VentSize,
@@ -137,12 +137,12 @@ impl Parameter {
         Parameter::Solubility,
         Parameter::AirFraction,
         Parameter::GelConversion,
-        Parameter::RiseStop,
-        Parameter::Settle,
+        Parameter::RiseEndConversion,
+        Parameter::Settling,
         Parameter::CupHeatTransfer,
-        Parameter::CoreCooling,
+        Parameter::CoreHeatLossFactor,
         Parameter::SensorLag,
-        Parameter::Crown,
+        Parameter::DomeFraction,
     ];
     /// What makes one cup test differ from another of the same grade.
     pub const PER_LOG: [Parameter; 4] =
@@ -165,7 +165,7 @@ impl Parameter {
 
     /// Whether a grade may have it infinite: cells that stay closed open after no time.
     pub fn can_be_infinite(self) -> bool {
-        self == Parameter::OpenTime
+        self == Parameter::CellOpeningTime
     }
 
     /// Whether it is a constant of the grade.
@@ -204,20 +204,20 @@ impl Parameter {
             Parameter::Solubility => Belief::log(1e-8, 0.58, 5e-10, 1.5e-7),
             Parameter::AirFraction => Belief::log(0.03, 0.68, 1e-3, 0.4),
             Parameter::GelConversion => Belief::log(0.63, 0.075, 0.4, 0.9),
-            Parameter::RiseStop => Belief::log(0.71, 0.09, 0.4, 0.95),
-            Parameter::Settle => Belief::log(0.01, 1.0, 1e-5, 0.3),
+            Parameter::RiseEndConversion => Belief::log(0.71, 0.09, 0.4, 0.95),
+            Parameter::Settling => Belief::log(0.01, 1.0, 1e-5, 0.3),
             // Mixes have 0.2 to 20 Pa s (from memory, not verified); lower here, for a foam thins under the shear in a vent.
             Parameter::Viscosity => Belief::log(1.2, 1.4, 2e-3, 2e3),
-            Parameter::OpenTime => Belief::log(200.0, 1.2, 5.0, 1e5),
+            Parameter::CellOpeningTime => Belief::log(200.0, 1.2, 5.0, 1e5),
             Parameter::CupHeatTransfer => Belief::log(8.0, 0.6, 0.2, 80.0),
             // Foam insulates: in a test's time its core hardly feels the wall; common practice, no source.
-            Parameter::CoreCooling => Belief::log(0.1, 0.9, 1e-3, 1.0),
+            Parameter::CoreHeatLossFactor => Belief::log(0.1, 0.9, 1e-3, 1.0),
             Parameter::SensorLag => Belief::log(2.0, 0.35, 0.1, 20.0),
-            Parameter::Crown => Belief::plain(0.015, 0.01, -0.03, 0.1),
+            Parameter::DomeFraction => Belief::plain(0.015, 0.01, -0.03, 0.1),
             // An open cup loses some gas through its surface that a closed mold keeps; common practice, no source.
-            Parameter::KeptGas => Belief::log(1.0, 0.04, 0.7, 1.5),
+            Parameter::GasRetention => Belief::log(1.0, 0.04, 0.7, 1.5),
             // A cup is not a mold: other masses, another pour; common practice, no source.
-            Parameter::MoldPace => Belief::log(1.0, 0.035, 0.7, 1.4),
+            Parameter::MoldRateFactor => Belief::log(1.0, 0.035, 0.7, 1.4),
             Parameter::CavityVolume => Belief::log(1.0, 0.005, 0.9, 1.1),
             Parameter::HeatTransfer => Belief::log(1.0, 0.5, 0.05, 20.0),
             Parameter::VentSize => Belief::log(1.0, 0.05, 0.6, 1.5),
@@ -252,16 +252,16 @@ impl Parameter {
             Parameter::Solubility => l("solubility_kg_kgbar", "kg/(kg bar)", 1e5),
             Parameter::AirFraction => l("air_fraction", "", 1.0),
             Parameter::GelConversion => l("gel_conversion", "", 1.0),
-            Parameter::RiseStop => l("rise_stop", "", 1.0),
-            Parameter::Settle => l("settle", "", 1.0),
+            Parameter::RiseEndConversion => l("rise_end_conversion", "", 1.0),
+            Parameter::Settling => l("settling", "", 1.0),
             Parameter::Viscosity => l("viscosity_Pa_s", "Pa s at 40 °C", 1.0),
-            Parameter::OpenTime => l("open_time_s", "s", 1.0),
+            Parameter::CellOpeningTime => l("cell_opening_time_s", "s", 1.0),
             Parameter::CupHeatTransfer => l("cup_heat_transfer_W_m2K", "W/(m2 K)", 1.0),
-            Parameter::CoreCooling => l("core_cooling", "of the mean's", 1.0),
+            Parameter::CoreHeatLossFactor => l("core_heat_loss_factor", "of the mean's", 1.0),
             Parameter::SensorLag => l("sensor_lag_s", "s", 1.0),
-            Parameter::Crown => l("crown", "of the rise", 1.0),
-            Parameter::KeptGas => l("kept_gas", "of the cup's", 1.0),
-            Parameter::MoldPace => l("mold_pace", "of the cup's", 1.0),
+            Parameter::DomeFraction => l("dome_fraction", "of the rise", 1.0),
+            Parameter::GasRetention => l("gas_retention", "of the cup's", 1.0),
+            Parameter::MoldRateFactor => l("mold_rate_factor", "of the cup's", 1.0),
             Parameter::CavityVolume => l("cavity_volume_factor", "of the given", 1.0),
             Parameter::HeatTransfer => l("heat_transfer_factor", "of the given", 1.0),
             Parameter::VentSize => l("vent_size_factor", "of the given", 1.0),
@@ -295,10 +295,10 @@ fn foam_field<S>(parameter: Parameter, foam: &mut FoamConstants<S>) -> Option<&m
         Parameter::Solubility => &mut foam.solubility,
         Parameter::AirFraction => &mut foam.air_fraction,
         Parameter::GelConversion => &mut foam.gel_conversion,
-        Parameter::RiseStop => &mut foam.rise_stop,
-        Parameter::Settle => &mut foam.settle,
+        Parameter::RiseEndConversion => &mut foam.rise_end_conversion,
+        Parameter::Settling => &mut foam.settling,
         Parameter::Viscosity => &mut foam.viscosity,
-        Parameter::OpenTime => &mut foam.open_time,
+        Parameter::CellOpeningTime => &mut foam.cell_opening_time,
         _ => return None,
     })
 }
@@ -315,7 +315,7 @@ pub(super) struct CupSetup<S> {
     pub foam: LotFoam<S>,
     pub test: CupTest<S>,
     /// How much higher the crown of the foam rises than its mean, as a share of the rise.
-    pub crown: S,
+    pub dome_fraction: S,
 }
 
 impl<S: Scalar> CupSetup<S> {
@@ -323,9 +323,9 @@ impl<S: Scalar> CupSetup<S> {
     pub fn set(&mut self, parameter: Parameter, value: S) {
         match parameter {
             Parameter::CupHeatTransfer => self.test.heat_transfer = value,
-            Parameter::CoreCooling => self.test.core_cooling = value,
+            Parameter::CoreHeatLossFactor => self.test.core_heat_loss_factor = value,
             Parameter::SensorLag => self.test.sensor_lag = value,
-            Parameter::Crown => self.crown = value,
+            Parameter::DomeFraction => self.dome_fraction = value,
             Parameter::MixTempError => self.test.mix_temp += value,
             _ => self.foam.set(parameter, value),
         }
@@ -350,8 +350,8 @@ impl<S: Scalar> CastingSetup<S> {
     pub fn set(&mut self, parameter: Parameter, value: S) {
         let scale = |x: &mut S| *x = *x * value;
         match parameter {
-            Parameter::KeptGas => self.cavity.kept_gas = value,
-            Parameter::MoldPace => self.cavity.pace = value,
+            Parameter::GasRetention => self.cavity.gas_retention = value,
+            Parameter::MoldRateFactor => self.cavity.rate_factor = value,
             Parameter::CavityVolume => scale(&mut self.cavity.volume),
             Parameter::HeatTransfer => scale(&mut self.cavity.heat_transfer),
             Parameter::VentSize => {

@@ -28,7 +28,7 @@ pub fn free_rise_density<S: Scalar>(
     check_foam(foam)?;
     check_temperature("mix_temp", mix_temp.value())?;
     check_ambient(ambient_pressure.value())?;
-    let rise = Rise { kinetics: Kinetics::new(foam), stop: foam.rise_stop };
+    let rise = Rise { kinetics: Kinetics::new(foam), stop: foam.rise_end_conversion };
     let absolute = [1.0, 1.0, 100.0].map(|scale| 0.1 * accuracy.relative * scale);
     let tolerance = Tolerance { relative: accuracy.relative, absolute, max_steps: 20_000 };
     let begin = Begin { time: S::zero(), state: poured(&rise.kinetics, mix_temp, accuracy.relative)?, step: 0.1 };

@@ -47,7 +47,7 @@ pub struct CupTest<S = f64> {
     /// Heat transfer from the foam to the surroundings, W/(m2 K).
     pub heat_transfer: S,
     /// Share of the mean loss of heat that the core feels, where string gel is tried and the sensor sits.
-    pub core_cooling: S,
+    pub core_heat_loss_factor: S,
     /// Time constant of the thermocouple, s.
     pub sensor_lag: S,
 }
@@ -63,7 +63,7 @@ impl<S: Scalar> CupTest<S> {
             ambient_pressure,
             heat_area: S::zero(),
             heat_transfer: S::zero(),
-            core_cooling: S::one(),
+            core_heat_loss_factor: S::one(),
             sensor_lag: S::zero(),
         }
     }
@@ -126,7 +126,7 @@ pub fn free_rise<S: Scalar>(
     check_ambient(test.ambient_pressure.value())?;
     check_positive("heat_area (m2)", test.heat_area.value(), true)?;
     check_positive("heat_transfer (W/(m2 K))", test.heat_transfer.value(), true)?;
-    check_positive("core_cooling", test.core_cooling.value(), true)?;
+    check_positive("core_heat_loss_factor", test.core_heat_loss_factor.value(), true)?;
     check_positive("sensor_lag (s)", test.sensor_lag.value(), true)?;
     Beaker::new(foam, test).rise(times, accuracy)
 }
@@ -159,11 +159,11 @@ struct Beaker<S> {
     kinetics: Kinetics<S>,
     gas: Gas<S>,
     gel_conversion: S,
-    rise_stop: S,
-    settle: S,
+    rise_end_conversion: S,
+    settling: S,
     pressure: S,
     cooling: S,
-    core_cooling: S,
+    core_heat_loss_factor: S,
     ambient_temp: S,
     mix_temp: S,
     lag: S,
@@ -176,11 +176,11 @@ impl<S: Scalar> Beaker<S> {
             kinetics: Kinetics::new(foam),
             gas: Gas::new(foam, test.ambient_pressure, test.mix_temp),
             gel_conversion: foam.gel_conversion,
-            rise_stop: foam.rise_stop,
-            settle: foam.settle,
+            rise_end_conversion: foam.rise_end_conversion,
+            settling: foam.settling,
             pressure: test.ambient_pressure,
             cooling: test.heat_transfer * test.heat_area / (test.mass * foam.heat_capacity),
-            core_cooling: test.core_cooling,
+            core_heat_loss_factor: test.core_heat_loss_factor,
             ambient_temp: test.ambient_temp,
             mix_temp: test.mix_temp,
             lag: test.sensor_lag,
@@ -216,7 +216,7 @@ impl<S: Scalar> Beaker<S> {
         let rise =
             integrate::<DormandPrince, _, _, SIZE>(&self, begin, horizon, &tol, |s| steps.push(*s)).map_err(explain)?;
         let top = self.volume(&rise.state);
-        let settling = top * self.settle / SETTLE_TIME;
+        let settling = top * self.settling / SETTLE_TIME;
         let stop = rise.event.map(|_| Corner {
             time: rise.time,
             speed: self.rise_speed(&rise.state) + settling,
@@ -275,7 +275,7 @@ impl<S: Scalar> Beaker<S> {
             let volume = match stop {
                 Some(stop) if time > stop.time.value() => {
                     let share = S::one() - ((stop.time - time) / SETTLE_TIME).exp();
-                    top * (S::one() - self.settle * share)
+                    top * (S::one() - self.settling * share)
                 }
                 _ => self.volume(&y),
             };
@@ -324,7 +324,7 @@ impl<S: Scalar> System<S, SIZE> for Beaker<S> {
         let sensed = if self.has_lag() { (y[CORE + TEMP] - y[SENSED]) / self.lag } else { S::zero() };
         let loss = |temp: S| self.cooling * (temp - self.ambient_temp);
         let [core_blow, core_gel, core_heat] = self.kinetics.rate([y[CORE + BLOW], y[CORE + GEL], y[CORE + TEMP]]);
-        let core_loss = loss(y[CORE + TEMP]) * self.core_cooling;
+        let core_loss = loss(y[CORE + TEMP]) * self.core_heat_loss_factor;
         [blow, gel, heat - loss(y[TEMP]), sensed, core_blow, core_gel, core_heat - core_loss]
     }
 
@@ -333,11 +333,11 @@ impl<S: Scalar> System<S, SIZE> for Beaker<S> {
     }
 
     fn event(&self, _: usize, y: &[f64; SIZE]) -> f64 {
-        gelled(y[GEL]) - self.rise_stop.value()
+        gelled(y[GEL]) - self.rise_end_conversion.value()
     }
 
     fn event_exact(&self, _: usize, y: &[S; SIZE]) -> S {
-        gelled(y[GEL]) - self.rise_stop
+        gelled(y[GEL]) - self.rise_end_conversion
     }
 
     fn is_monotone(&self, _: usize) -> bool {

@@ -54,7 +54,7 @@ pub struct FoamConstants<S = f64> {
     /// Gelling conversion at which the mix stops flowing.
     pub gel_conversion: S,
     /// Gelling conversion at which an unconfined foam stops rising: it gives way for some seconds after gel.
-    pub rise_stop: S,
+    pub rise_end_conversion: S,
     /// Viscosity of the unreacted mix at 40 °C, Pa s.
     pub viscosity: S,
     /// Activation energy of the viscosity, J/mol.
@@ -64,9 +64,9 @@ pub struct FoamConstants<S = f64> {
     /// Castro-Macosko exponent b.
     pub viscosity_b: S,
     /// Share of the maximum height that is lost after the maximum.
-    pub settle: S,
+    pub settling: S,
     /// Time constant of gas loss through opened cells after gel, s. Infinite: cells stay closed.
-    pub open_time: S,
+    pub cell_opening_time: S,
 }
 
 impl<S: Copy> FoamConstants<S> {
@@ -87,13 +87,13 @@ impl<S: Copy> FoamConstants<S> {
             solubility: to(self.solubility),
             air_fraction: to(self.air_fraction),
             gel_conversion: to(self.gel_conversion),
-            rise_stop: to(self.rise_stop),
+            rise_end_conversion: to(self.rise_end_conversion),
             viscosity: to(self.viscosity),
             viscosity_activation: to(self.viscosity_activation),
             viscosity_a: to(self.viscosity_a),
             viscosity_b: to(self.viscosity_b),
-            settle: to(self.settle),
-            open_time: to(self.open_time),
+            settling: to(self.settling),
+            cell_opening_time: to(self.cell_opening_time),
         }
     }
 }
@@ -118,13 +118,13 @@ impl Default for FoamConstants {
             solubility: 1e-8,
             air_fraction: 0.03,
             gel_conversion: 0.65,
-            rise_stop: 0.72,
+            rise_end_conversion: 0.72,
             viscosity: 1.2,
             viscosity_activation: 35e3,
             viscosity_a: 1.5,
             viscosity_b: 1.0,
-            settle: 0.01,
-            open_time: f64::INFINITY,
+            settling: 0.01,
+            cell_opening_time: f64::INFINITY,
         }
     }
 }
@@ -147,13 +147,13 @@ const CONSTANTS: Vocabulary = Vocabulary {
         Field::new("solubility", Quantity::Solubility, Range::NotNegative),
         Field::new("air_fraction", Quantity::Fraction, Range::Fraction),
         Field::new("gel_conversion", Quantity::Fraction, Range::OpenFraction),
-        Field::new("rise_stop", Quantity::Fraction, Range::OpenFraction),
+        Field::new("rise_end_conversion", Quantity::Fraction, Range::OpenFraction),
         Field::new("viscosity", Quantity::Viscosity, Range::Positive),
         Field::new("viscosity_activation", Quantity::Activation, Range::NotNegative),
         Field::new("viscosity_a", Quantity::Number, Range::NotNegative),
         Field::new("viscosity_b", Quantity::Number, Range::NotNegative),
-        Field::new("settle", Quantity::Fraction, Range::Fraction),
-        Field::new("open_time", Quantity::Time, Range::Positive),
+        Field::new("settling", Quantity::Fraction, Range::Fraction),
+        Field::new("cell_opening_time", Quantity::Time, Range::Positive),
     ],
 };
 
@@ -175,13 +175,13 @@ impl FoamConstants {
             self.solubility,
             self.air_fraction,
             self.gel_conversion,
-            self.rise_stop,
+            self.rise_end_conversion,
             self.viscosity,
             self.viscosity_activation,
             self.viscosity_a,
             self.viscosity_b,
-            self.settle,
-            self.open_time,
+            self.settling,
+            self.cell_opening_time,
         ]
     }
 
@@ -203,13 +203,13 @@ impl FoamConstants {
             solubility: number("solubility")?,
             air_fraction: number("air_fraction")?,
             gel_conversion: number("gel_conversion")?,
-            rise_stop: number("rise_stop")?,
+            rise_end_conversion: number("rise_end_conversion")?,
             viscosity: number("viscosity")?,
             viscosity_activation: number("viscosity_activation")?,
             viscosity_a: number("viscosity_a")?,
             viscosity_b: number("viscosity_b")?,
-            settle: number("settle")?,
-            open_time: entries.number("open_time")?.unwrap_or(f64::INFINITY),
+            settling: number("settling")?,
+            cell_opening_time: entries.number("cell_opening_time")?.unwrap_or(f64::INFINITY),
         })
     }
 }

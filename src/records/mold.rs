@@ -37,9 +37,9 @@ pub struct Cavity<S = f64> {
     /// Force that holds the mold closed, N. `None`: bolted, never opens.
     pub clamp_force: Option<S>,
     /// CO2 that the foam keeps in this mold, as a multiple of what it keeps in an open cup, whose surface loses some.
-    pub kept_gas: S,
+    pub gas_retention: S,
     /// How fast the mix reacts in this mold, as a multiple of how fast it does in a cup: another mass, another pour.
-    pub pace: S,
+    pub rate_factor: S,
     /// Discharge coefficient of vents (a drilled vent is a short tube: 0.81-0.84).
     pub discharge: S,
     /// The vents. Empty: sealed but for the parting line.
@@ -58,8 +58,8 @@ impl<S: Copy> Cavity<S> {
             heat_transfer: to(self.heat_transfer),
             stretch: to(self.stretch),
             clamp_force: self.clamp_force.map(&to),
-            kept_gas: to(self.kept_gas),
-            pace: to(self.pace),
+            gas_retention: to(self.gas_retention),
+            rate_factor: to(self.rate_factor),
             discharge: to(self.discharge),
             vents: self.vents.iter().map(|v| v.map(&to)).collect(),
             parting_line: self.parting_line.map(|line| line.map(&to)),
@@ -124,8 +124,8 @@ const HEAT_TRANSFER: Field = Field::new("heat_transfer", Quantity::HeatTransfer,
 const STRETCH: Field = Field::new("stretch", Quantity::Stretch, Range::NotNegative);
 const CLAMP_FORCE: Field = Field::new("clamp_force", Quantity::Force, Range::NotNegative);
 const DISCHARGE: Field = Field::new("discharge", Quantity::Fraction, Range::Fraction);
-const KEPT_GAS: Field = Field::new("kept_gas", Quantity::Number, Range::Positive);
-const PACE: Field = Field::new("pace", Quantity::Number, Range::Positive);
+const GAS_RETENTION: Field = Field::new("gas_retention", Quantity::Number, Range::Positive);
+const RATE_FACTOR: Field = Field::new("rate_factor", Quantity::Number, Range::Positive);
 const CAVITY: Vocabulary = Vocabulary {
     words: &[],
     fields: &[
@@ -136,8 +136,8 @@ const CAVITY: Vocabulary = Vocabulary {
         HEAT_TRANSFER,
         STRETCH,
         CLAMP_FORCE,
-        KEPT_GAS,
-        PACE,
+        GAS_RETENTION,
+        RATE_FACTOR,
         DISCHARGE,
     ],
 };
@@ -158,7 +158,7 @@ const AT_FILL_HINT: &str = "the fill fraction at which the foam reaches it; 1 fo
 impl Mold {
     /// Reads a mold from a TOML file; the form is that of [`Mold::to_toml`], in any units. In place of `volume_mL`,
     /// `water_fill_g` gives the mass of water at 20 °C that fills the cavity. Left out: no `clamp_force` is bolted, no
-    /// `kept_gas` and `pace` are 1, as in an open cup.
+    /// `gas_retention` and `rate_factor` are 1, as in an open cup.
     ///
     /// Errors name the file, line and key: unknown or missing keys, units that do not fit, values that make no sense.
     pub fn load(path: impl AsRef<Path>) -> Result<Mold> {
@@ -212,8 +212,8 @@ impl Cavity {
             heat_transfer: entries.needed("heat_transfer", "if it is not known, start from 12")?,
             stretch: entries.needed("stretch", "0 for a rigid mold")?,
             clamp_force: entries.number("clamp_force")?,
-            kept_gas: entries.number("kept_gas")?.unwrap_or(1.0),
-            pace: entries.number("pace")?.unwrap_or(1.0),
+            gas_retention: entries.number("gas_retention")?.unwrap_or(1.0),
+            rate_factor: entries.number("rate_factor")?.unwrap_or(1.0),
             discharge: entries.needed("discharge", "0.82 for a drilled vent, 0.6 for a sharp-edged hole")?,
             vents,
             parting_line: line,
@@ -228,11 +228,11 @@ impl Cavity {
         writer.number(&HEAT_TRANSFER, self.heat_transfer);
         writer.number(&STRETCH, self.stretch);
         self.clamp_force.iter().for_each(|force| writer.number(&CLAMP_FORCE, *force));
-        if self.kept_gas != 1.0 {
-            writer.number(&KEPT_GAS, self.kept_gas);
+        if self.gas_retention != 1.0 {
+            writer.number(&GAS_RETENTION, self.gas_retention);
         }
-        if self.pace != 1.0 {
-            writer.number(&PACE, self.pace);
+        if self.rate_factor != 1.0 {
+            writer.number(&RATE_FACTOR, self.rate_factor);
         }
         writer.number(&DISCHARGE, self.discharge);
     }

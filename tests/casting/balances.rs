@@ -61,7 +61,7 @@ pub fn mole_balance(shot: &Shot, run: &Run) -> std::result::Result<(), TestCaseE
     let mut last_free = f64::INFINITY;
     for i in 0..POINTS {
         // Set with air left, the cells keep their own pressure; and gas that left opened cells is not in the trace.
-        if t.phase[i] == Phase::Set && (t.fill[i] < 1.0 || f.open_time.is_finite()) {
+        if t.phase[i] == Phase::Set && (t.fill[i] < 1.0 || f.cell_opening_time.is_finite()) {
             continue;
         }
         let pressure = c.ambient_pressure + t.pressure[i];

@@ -26,8 +26,8 @@ impl Shot {
             heat_transfer: 12.0,
             stretch: 0.0,
             clamp_force: None,
-            kept_gas: 1.0,
-            pace: 1.0,
+            gas_retention: 1.0,
+            rate_factor: 1.0,
             discharge: 0.82,
             vents: vec![Vent { count: 1, diameter: vent, length: 12e-3, at_fill: 1.0 }],
             parting_line: None,
@@ -60,8 +60,8 @@ pub fn foam() -> impl Strategy<Value = FoamConstants> {
     let rates = (0.1..1.6, 0.005..0.2, 20e3..60e3, 0.003..0.1, 25e3..65e3);
     let heats = (0.0..60.0, 0.0..150.0, 0.0..4e-8, 0.0..0.15);
     let thick = (0.5..0.75, 0.1..50.0, 20e3..50e3, 0.5..3.0, -1.0..3.0);
-    let open_time = prop_oneof![Just(f64::INFINITY), 5.0..500.0];
-    (rates, heats, thick, open_time, 950.0..1200.0).prop_map(|(r, h, t, open_time, liquid_density)| FoamConstants {
+    let cell_opening_time = prop_oneof![Just(f64::INFINITY), 5.0..500.0];
+    (rates, heats, thick, cell_opening_time, 950.0..1200.0).prop_map(|(r, h, t, cell_opening_time, liquid_density)| FoamConstants {
         liquid_density,
         gas_yield: r.0,
         blow_rate: r.1,
@@ -77,7 +77,7 @@ pub fn foam() -> impl Strategy<Value = FoamConstants> {
         viscosity_activation: t.2,
         viscosity_a: t.3,
         viscosity_b: t.4,
-        open_time,
+        cell_opening_time,
         ..FoamConstants::default()
     })
 }
@@ -119,8 +119,8 @@ pub fn cavity() -> impl Strategy<Value = Cavity> {
         heat_transfer: s.3,
         stretch,
         clamp_force,
-        kept_gas: 1.0,
-        pace: 1.0,
+        gas_retention: 1.0,
+        rate_factor: 1.0,
         discharge,
         vents: openings.0,
         parting_line: openings.1,

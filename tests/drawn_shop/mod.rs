@@ -69,12 +69,12 @@ impl DrawnShop {
             value
         };
         let grade = FoamConstants {
-            rise_stop: drawn(Parameter::RiseStop, &mut dice),
-            settle: drawn(Parameter::Settle, &mut dice),
+            rise_end_conversion: drawn(Parameter::RiseEndConversion, &mut dice),
+            settling: drawn(Parameter::Settling, &mut dice),
             ..centers()
         };
         let [heat, core, lag, crown] =
-            [Parameter::CupHeatTransfer, Parameter::CoreCooling, Parameter::SensorLag, Parameter::Crown]
+            [Parameter::CupHeatTransfer, Parameter::CoreHeatLossFactor, Parameter::SensorLag, Parameter::DomeFraction]
                 .map(|p| drawn(p, &mut dice));
         let scatter = draw(Parameter::CastingScatter, &mut dice);
         let believed = FitOptions { beliefs: lots(draw(Parameter::LotScatter, &mut dice)), ..FitOptions::default() };
@@ -156,7 +156,7 @@ fn cup_log(
     temp_c: f64,
     foam: &FoamConstants,
     [gas, blow, gel, warmer]: [f64; 4],
-    [heat_transfer, core_cooling, sensor_lag, crown]: [f64; 4],
+    [heat_transfer, core_heat_loss_factor, sensor_lag, crown]: [f64; 4],
     dice: &mut Dice,
 ) -> Result<RiseLog, Unused> {
     let lot = FoamConstants {
@@ -173,7 +173,7 @@ fn cup_log(
         ambient_pressure: 101_325.0,
         heat_area: CUP.inner_area(),
         heat_transfer,
-        core_cooling,
+        core_heat_loss_factor,
         sensor_lag,
     };
     let glance = free_rise(&lot, &test, &[], FINE).map_err(|_| Unused::Failed)?;
@@ -202,7 +202,7 @@ fn cup_log(
         temp: Some(temp.iter().map(|t| t + TEMP_SD * dice.normal()).collect()),
         time,
         stopwatch,
-        free_rise_density: Some(rise.density / (1.0 - foam.settle) * (1.0 + 0.015 * dice.normal())),
+        free_rise_density: Some(rise.density / (1.0 - foam.settling) * (1.0 + 0.015 * dice.normal())),
         ..blank_log(name, mass, mix_temp)
     })
 }

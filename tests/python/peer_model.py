@@ -45,8 +45,8 @@ class Foam:
     viscosity_activation: float = 35e3
     viscosity_a: float = 1.5
     viscosity_b: float = 1.0
-    settle: float = 0.01
-    open_time: float = inf
+    settling: float = 0.01
+    cell_opening_time: float = inf
 
     def reactions(self, blown, gelled, temp):
         """dXb/dt, dXg/dt, and the temperature's rate without heat loss."""
@@ -241,9 +241,9 @@ class Mold:
                 out[HEAD] -= opening.air(p, s.ambient, s.mold_temp) / M_AIR
             elif not self.gelled:
                 out[place] += opening.foam(p - s.ambient, density, f.thickness(y[XG], y[T]))
-        if self.gelled and not self.held and np.isfinite(f.open_time):
+        if self.gelled and not self.held and np.isfinite(f.cell_opening_time):
             made = self.beaten + (f.gas_yield * y[XB] - f.solubility / M_CO2 * p if self.saturated else 0.0)
-            out[LOST] = (mass * made - y[LOST]) * (1 - s.ambient / p) / f.open_time
+            out[LOST] = (mass * made - y[LOST]) * (1 - s.ambient / p) / f.cell_opening_time
         return out
 
     def fronts(self):
@@ -346,7 +346,7 @@ def _pass(mold, fired, time, y, out):
             mold.held = mold.air_volume(y, mold.pressure(y))
 
 
-def rise(foam, mass, mix_temp, ambient_temp, ambient, cooling, times, core_cooling=1.0, rtol=1e-11):
+def rise(foam, mass, mix_temp, ambient_temp, ambient, cooling, times, core_heat_loss_factor=1.0, rtol=1e-11):
     """A free rise; `cooling` is U A, W/K, and the core feels a share of it.
 
     Returns `volume` (m3/kg), `temp` (K) at `times`, and the stopwatch times.
@@ -368,14 +368,14 @@ def rise(foam, mass, mix_temp, ambient_temp, ambient, cooling, times, core_cooli
     end = max(7200.0, *times)
     how = {"method": "Radau", "rtol": rtol, "atol": rtol * np.array([1, 1, 100]), "events": gel_event}
     course = solve_ivp(rate, (0, end), foam.poured(mix_temp), dense_output=True, **how)
-    core = solve_ivp(rate, (0, end), foam.poured(mix_temp), args=(per_second * core_cooling,), **how)
+    core = solve_ivp(rate, (0, end), foam.poured(mix_temp), args=(per_second * core_heat_loss_factor,), **how)
     gel = float(course.t_events[0][0])
     top, bottom = specific(course.sol(gel)), specific([0.0, 0.0, mix_temp])
     when = lambda goal: brentq(lambda t: specific(course.sol(t)) - goal, 0, gel, xtol=1e-12)  # noqa: E731
-    held = lambda t: top * (1 - foam.settle * (1 - exp((gel - t) / SETTLE_S)))  # noqa: E731
+    held = lambda t: top * (1 - foam.settling * (1 - exp((gel - t) / SETTLE_S)))  # noqa: E731
     sharp = lambda t: held(t) if t > gel else specific(course.sol(t))  # noqa: E731
     # The corner where the rise stops is rounded: a soft minimum of both branches, scaled by the change of slope.
-    bend = STOP_S * ((top - specific(course.sol(gel - 1e-4))) / 1e-4 + top * foam.settle / SETTLE_S)
+    bend = STOP_S * ((top - specific(course.sol(gel - 1e-4))) / 1e-4 + top * foam.settling / SETTLE_S)
     # So is the one where CO2 begins to come out of the liquid.
     beyond = lambda t: foam.gas_yield * course.sol(t)[0] - foam.solubility / M_CO2 * ambient  # noqa: E731
     begin = brentq(beyond, 0, gel, xtol=1e-12)

@@ -28,7 +28,7 @@ SHOTS = {
         vents=((2, 1e-3, 12e-3, 0.6), (1, 2e-3, 12e-3, 1.0)),
         line=peer.Line(0.6, 5e-3, 2e-5, 0.0, 0.9),
         clamp_force=1e4,
-        foam=replace(peer.Foam(), open_time=60.0),
+        foam=replace(peer.Foam(), cell_opening_time=60.0),
         ambient=85e3,
     ),
 }
@@ -47,7 +47,7 @@ UNITS = {
     "solubility": ("kg_kgbar", 1e-5),
     "viscosity": ("Pa_s", 1.0),
     "viscosity_activation": ("J_mol", 1.0),
-    "open_time": ("s", 1.0),
+    "cell_opening_time": ("s", 1.0),
 }
 
 
@@ -60,7 +60,7 @@ def grade(foam):
         if isfinite(value):
             lines.append(f"{each.name}{'_' * bool(suffix)}{suffix} = {value!r}")
     # The peer's foam stops rising where it gels.
-    lines.append(f"rise_stop = {foam.gel_conversion!r}")
+    lines.append(f"rise_end_conversion = {foam.gel_conversion!r}")
     return risefit.Grade.from_toml("\n".join(lines))
 
 
@@ -125,11 +125,11 @@ def test_free_rise_follows_scipy():
         ambient_pressure_Pa=101325.0,
         heat_area_m2=0.04,
         cup_heat_transfer_W_m2K=6.0,
-        core_cooling=0.2,
+        core_heat_loss_factor=0.2,
         times_s=times,
         accuracy=1e-10,
     )
-    expected = peer.rise(foam, 0.06, 296.15, 296.15, 101325.0, 0.24, times, core_cooling=0.2)
+    expected = peer.rise(foam, 0.06, 296.15, 296.15, 101325.0, 0.24, times, core_heat_loss_factor=0.2)
     near = lambda value: pytest.approx(value, rel=1e-6)  # noqa: E731
     assert list(rise.volume_mL) == near(list(expected["volume"] * 60e3))
     assert [c + 273.15 for c in rise.temp_C] == near(list(expected["temp"]))

@@ -59,7 +59,7 @@ def test_text_fits_two_screens_and_says_what_matters(demo):
         "Trust it? Yes",
         "95 % interval",
         "Isocyanates",
-        "kept_gas",
+        "gas_retention",
     ]:
         assert words in demo[0], words
     assert "Trust it? With care: vent 12.0 mm is beyond what was cast (2.5 to 6.0 mm)" in " ".join(demo[0].split())

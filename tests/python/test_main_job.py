@@ -170,7 +170,7 @@ def test_held_parameters_keep_their_value(logs):
     assert "gel_conversion" not in fit.parameter_names
 
 
-@pytest.mark.parametrize("name", ["cup_heat_transfer_W_m2K", "sensor_lag_s", "crown", "gel_activation_kJ_mol"])
+@pytest.mark.parametrize("name", ["cup_heat_transfer_W_m2K", "sensor_lag_s", "dome_fraction", "gel_activation_kJ_mol"])
 def test_holding_a_parameter_where_it_ended_changes_little(logs, fit, name):
     frame = fit.estimates_frame()
     held = rf.fit_free_rise(logs, starts=1, held={name: frame.loc[name, "value"]}).estimates_frame()

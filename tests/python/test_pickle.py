@@ -39,7 +39,7 @@ def test_absent_readings_and_infinities_survive(tmp_path):
     log = pickle.loads(pickle.dumps(rf.read_rise_logs(file)[0]))
     assert np.isnan(log.volume_mL[1]) and log.height_mm is None
     grade = pickle.loads(pickle.dumps(rf.Grade("K")))
-    assert grade.open_time_s == float("inf")
+    assert grade.cell_opening_time_s == float("inf")
 
 
 def test_broken_pickle_is_refused():

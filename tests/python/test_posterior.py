@@ -68,7 +68,7 @@ def test_wrong_limits_are_refused(cal, limits, words):
 
 def test_a_mold_can_be_predicted_before_any_casting(fit, mold):
     before = rf.outcomes_before_castings(fit, mold, **NEXT, draws=100)
-    closed = rf.outcomes_before_castings(fit, mold, **NEXT, draws=100, held={"open_time_s": float("inf")})
+    closed = rf.outcomes_before_castings(fit, mold, **NEXT, draws=100, held={"cell_opening_time_s": float("inf")})
     assert before.count == 100
     # Cells that stay closed keep their gas, and nobody has to doubt how fast they lose it.
     assert np.median(closed.peak_pressure_kPa) > 1.1 * np.median(before.peak_pressure_kPa)

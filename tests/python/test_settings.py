@@ -186,25 +186,25 @@ def test_cells_are_held_closed_by_an_infinite_time(mold):
     def cast(**given):
         return rf.outcomes_before_castings(rf.Grade("K"), mold, **NEEDED, draws=20, **given).peak_pressure_kPa
 
-    closed, late = (cast(held={"open_time_s": x}) for x in (float("inf"), 1e5))
+    closed, late = (cast(held={"cell_opening_time_s": x}) for x in (float("inf"), 1e5))
     assert closed == pytest.approx(late, rel=0.01) and not np.array_equal(closed, late)
-    assert np.array_equal(closed, cast(held={"open_time_s": np.float32("inf")}))
-    for given in [{"open_time_s": -np.inf}, {"open_time_s": np.nan}, {"gel_conversion": np.inf}]:
+    assert np.array_equal(closed, cast(held={"cell_opening_time_s": np.float32("inf")}))
+    for given in [{"cell_opening_time_s": -np.inf}, {"cell_opening_time_s": np.nan}, {"gel_conversion": np.inf}]:
         with pytest.raises(ArgumentError, match="a finite number"):
             cast(held=given)
     with pytest.raises(ArgumentError):
-        cast(beliefs={"open_time_s": (np.inf, 2.0)})
+        cast(beliefs={"cell_opening_time_s": (np.inf, 2.0)})
 
 
 def test_a_calibration_keeps_cells_that_are_held_closed(mold):
     trials = rf.read_trials(ROOT / "data/trials/armrest.csv")[1:4]
-    cal = rf.calibrate(rf.Grade("K"), mold, trials, starts=1, held={"open_time_s": float("inf")})
-    assert cal.grade.open_time_s == np.inf and "open_time_s" not in cal.estimates_frame().index
+    cal = rf.calibrate(rf.Grade("K"), mold, trials, starts=1, held={"cell_opening_time_s": float("inf")})
+    assert cal.grade.cell_opening_time_s == np.inf and "cell_opening_time_s" not in cal.estimates_frame().index
 
 
 def test_recommendations_can_be_had_for_closed_cells(mold):
     asked = {"mix_temp_C": 23, "mold_temp_C": 30, "target_density_kg_m3": 96, "draws": 20, "vent_mm": 4}
-    closed, late = (rf.recommend(rf.Grade("K"), mold, **asked, held={"open_time_s": x}) for x in (np.inf, 1e5))
+    closed, late = (rf.recommend(rf.Grade("K"), mold, **asked, held={"cell_opening_time_s": x}) for x in (np.inf, 1e5))
     assert closed.casting.charge_g == pytest.approx(late.casting.charge_g, abs=0.2)
 
 

@@ -24,7 +24,7 @@ width: float = high - low
 run.chart("Next", units="us").save("run.svg")
 logged: rf.Trial = rf.read_trials("data/trials/armrest.csv")[3]
 cal.predict(logged.casting).chart(trial=logged, height=680).save("run.svg")
-rf.calibrate(rf.fit_free_rise(logs[0]), mold, logged, held={"open_time_s": float("inf")})
+rf.calibrate(rf.fit_free_rise(logs[0]), mold, logged, held={"cell_opening_time_s": float("inf")})
 rf.simulate(fit.grade, mold, charge_oz=2.2, mix_temp_F=73, mold_temp_F=86).to_frame().describe()
 result = rf.sweep(cal, charge_g=(50, 70, 20), vent_mm=[3, 4], mix_temp_C=23, mold_temp_C=30, threads=1)
 peaks: NDArray[np.float64] = result.peak_pressure_kPa

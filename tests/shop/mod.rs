@@ -22,8 +22,8 @@ pub fn foam() -> FoamConstants {
         solubility: 1.3e-8,
         air_fraction: 0.04,
         gel_conversion: 0.61,
-        rise_stop: 0.73,
-        settle: 0.015,
+        rise_end_conversion: 0.73,
+        settling: 0.015,
         ..FoamConstants::default()
     }
 }
@@ -36,10 +36,10 @@ pub const CROWN: f64 = 0.01;
 /// The true value of a parameter that all logs share.
 pub fn truth(parameter: Parameter) -> f64 {
     match parameter {
-        Parameter::CoreCooling => CORE_COOLING,
+        Parameter::CoreHeatLossFactor => CORE_COOLING,
         Parameter::CupHeatTransfer => HEAT_TRANSFER,
         Parameter::SensorLag => LAG,
-        Parameter::Crown => CROWN,
+        Parameter::DomeFraction => CROWN,
         other => other.of_grade(&foam()).expect("shared by logs"),
     }
 }
@@ -62,7 +62,7 @@ pub fn cup_log(temp_c: f64, dice: &mut Dice) -> RiseLog {
         ambient_pressure: 101_325.0,
         heat_area: CUP.inner_area(),
         heat_transfer: HEAT_TRANSFER,
-        core_cooling: CORE_COOLING,
+        core_heat_loss_factor: CORE_COOLING,
         sensor_lag: LAG,
     };
     let rise = free_rise(&foam, &test, &time, Accuracy { relative: 1e-8 }).expect("a rise");
@@ -90,7 +90,7 @@ pub fn cup_log(temp_c: f64, dice: &mut Dice) -> RiseLog {
             end_of_rise: watch(rise.end_of_rise, 4.0),
             tack_free: None,
         },
-        free_rise_density: Some(rise.density / (1.0 - foam.settle) * (1.0 + 0.015 * dice.normal())),
+        free_rise_density: Some(rise.density / (1.0 - foam.settling) * (1.0 + 0.015 * dice.normal())),
         assumed: Vec::new(),
     }
 }

@@ -115,9 +115,9 @@ fn axis(parameter: Parameter, record: Option<usize>, belief: Belief) -> Axis {
 fn of_castings(mold: &Mold, trials: &[Trial]) -> Vec<Parameter> {
     let mut all = vec![
         Parameter::Viscosity,
-        Parameter::OpenTime,
-        Parameter::KeptGas,
-        Parameter::MoldPace,
+        Parameter::CellOpeningTime,
+        Parameter::GasRetention,
+        Parameter::MoldRateFactor,
         Parameter::CavityVolume,
         Parameter::HeatTransfer,
     ];
@@ -136,10 +136,10 @@ fn of_castings(mold: &Mold, trials: &[Trial]) -> Vec<Parameter> {
 /// What descriptions give is believed in; a gap of 0 means tight, not exactly zero, and cells that never open are no statement.
 fn around_description(grade: &Grade, mold: &Mold, parameter: Parameter, belief: Belief) -> Belief {
     let given = match parameter {
-        Parameter::OpenTime if grade.constants.open_time.is_finite() => grade.constants.open_time,
+        Parameter::CellOpeningTime if grade.constants.cell_opening_time.is_finite() => grade.constants.cell_opening_time,
         Parameter::PartingGap => mold.cavity.parting_line.map_or(0.0, |line| line.gap),
-        Parameter::KeptGas => mold.cavity.kept_gas,
-        Parameter::MoldPace => mold.cavity.pace,
+        Parameter::GasRetention => mold.cavity.gas_retention,
+        Parameter::MoldRateFactor => mold.cavity.rate_factor,
         _ => return belief,
     };
     if given > 0.0 { belief.around(given) } else { belief }

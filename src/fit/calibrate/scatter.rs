@@ -156,7 +156,7 @@ mod tests {
             let belief = Belief { log: false, center: 0.0, spread: 1.0, low: -1e9, high: 1e9 };
             let axis = |parameter, record| Axis { parameter, record, belief };
             let own = (0..castings).map(|i| axis(Parameter::GasFactor, Some(i)));
-            let shared = axis(Parameter::KeptGas, None);
+            let shared = axis(Parameter::GasRetention, None);
             let space = Space::new([shared].into_iter().chain(own).collect());
             Lines { space, read: Array2::zeros((castings, EACH)) }
         }

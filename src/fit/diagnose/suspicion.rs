@@ -128,8 +128,8 @@ impl Suspicion {
 
 /// Gas leaves through an opening after gel, if not already faster through the cells.
 fn seep<S: Scalar>(setup: &mut CastingSetup<S>, time: f64) {
-    if setup.foam.constants().open_time.value() > time {
-        setup.set(Parameter::OpenTime, S::constant(time));
+    if setup.foam.constants().cell_opening_time.value() > time {
+        setup.set(Parameter::CellOpeningTime, S::constant(time));
     }
 }
 
@@ -146,7 +146,7 @@ fn spill<S: Scalar>(setup: &mut CastingSetup<S>) -> Result<S> {
         ambient_pressure: casting.ambient_pressure,
         heat_area: cavity.wall_area,
         heat_transfer: cavity.heat_transfer,
-        core_cooling: S::one(),
+        core_heat_loss_factor: S::one(),
         sensor_lag: S::constant(1.0),
     };
     let rise = free_rise(&foam, &open, &[casting.closing_time.value()], Accuracy { relative: 1e-5 })?;

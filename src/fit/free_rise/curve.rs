@@ -28,14 +28,14 @@ impl FreeRiseFit {
             return Err(Error::argument("index", index, format!("below {}", self.logs.len()), "count logs from 0"));
         };
         let log = &fitted.log;
-        let mut setup = CupSetup { foam: LotFoam::new(self.grade.constants), test: unlagged(log), crown: 0.0 };
+        let mut setup = CupSetup { foam: LotFoam::new(self.grade.constants), test: unlagged(log), dome_fraction: 0.0 };
         self.estimates_of(index).for_each(|e| setup.set(e.parameter, e.value));
         let rise = free_rise(&setup.foam.constants(), &setup.test, times, Accuracy::default())?;
         let volumes: Vec<f64> = rise.volume.iter().map(|v| v * log.mass).collect();
         let height_or_volume = match (&log.cup, &log.height, volumes.first()) {
             (Some(cup), Some(_), Some(poured)) => {
                 let from = cup.height_of(*poured);
-                volumes.iter().map(|v| from + (cup.height_of(*v) - from) * (1.0 + setup.crown)).collect()
+                volumes.iter().map(|v| from + (cup.height_of(*v) - from) * (1.0 + setup.dome_fraction)).collect()
             }
             _ => volumes,
         };
@@ -59,7 +59,7 @@ fn unlagged(log: &RiseLog) -> CupTest {
         ambient_pressure: log.ambient_pressure,
         heat_area: log.cup.map_or(0.0, |cup| cup.inner_area()),
         heat_transfer: 0.0,
-        core_cooling: 0.0,
+        core_heat_loss_factor: 0.0,
         sensor_lag: 0.0,
     }
 }

@@ -146,7 +146,7 @@ impl Problem<'_> {
             let (rise_noise, temp_noise) = self.noise[i];
             logs.push(FittedLog {
                 log: model.log.clone(),
-                height_or_volume: model.shown(&rise, setup.crown),
+                height_or_volume: model.shown(&rise, setup.dome_fraction),
                 rise,
                 rise_noise: has_rise.then_some(rise_noise),
                 temp_noise: model.log.temp.as_ref().map(|_| temp_noise),

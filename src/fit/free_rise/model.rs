@@ -63,10 +63,10 @@ impl LogModel<'_> {
                 ambient_pressure: S::constant(log.ambient_pressure),
                 heat_area: S::constant(log.cup.map_or(0.0, |cup| cup.inner_area())),
                 heat_transfer: S::zero(),
-                core_cooling: S::zero(),
+                core_heat_loss_factor: S::zero(),
                 sensor_lag: S::zero(),
             },
-            crown: S::zero(),
+            dome_fraction: S::zero(),
         };
         self.held.iter().for_each(|(parameter, value)| setup.set(*parameter, S::constant(*value)));
         self.parameters.iter().zip(inputs).for_each(|(parameter, value)| setup.set(*parameter, *value));
@@ -74,12 +74,12 @@ impl LogModel<'_> {
     }
 
     /// Height (m) where the log has heights, else volume (m3), at these specific volumes of a rise.
-    pub fn shown<S: Scalar>(&self, rise: &FreeRise<S>, crown: S) -> Vec<S> {
+    pub fn shown<S: Scalar>(&self, rise: &FreeRise<S>, dome_fraction: S) -> Vec<S> {
         let mass = self.log.mass;
         let height = |volume: &S| match (&self.log.cup, rise.volume.first()) {
             (Some(cup), Some(poured)) if self.log.height.is_some() => {
                 let from = cup.height_of(*poured * mass);
-                from + (cup.height_of(*volume * mass) - from) * (crown + 1.0)
+                from + (cup.height_of(*volume * mass) - from) * (dome_fraction + 1.0)
             }
             _ => *volume * mass,
         };
@@ -96,7 +96,7 @@ impl Function for LogModel<'_> {
             reason: format!("the model never comes to {what}"),
             suspect: "gel_rate, blow_rate and gas_yield".into(),
         };
-        let shown = self.shown(&rise, setup.crown);
+        let shown = self.shown(&rise, setup.dome_fraction);
         self.readings()
             .iter()
             .map(|(kind, _)| match *kind {
@@ -105,7 +105,7 @@ impl Function for LogModel<'_> {
                 Reading::Cream => rise.cream_time.ok_or_else(|| missing("cream")),
                 Reading::StringGel => rise.gel_time.ok_or_else(|| missing("string gel")),
                 Reading::EndOfRise => rise.end_of_rise.ok_or_else(|| missing("the end of its rise")),
-                Reading::Density => Ok(rise.density / (S::one() - setup.foam.constants().settle)),
+                Reading::Density => Ok(rise.density / (S::one() - setup.foam.constants().settling)),
             })
             .collect()
     }

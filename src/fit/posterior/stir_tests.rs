@@ -24,7 +24,7 @@ struct Bent {
 
 fn space() -> Space {
     let axis = |parameter: Parameter, record| Axis { parameter, record, belief: parameter.belief() };
-    let shared = [Parameter::GasYield, Parameter::KeptGas].map(|p| axis(p, None));
+    let shared = [Parameter::GasYield, Parameter::GasRetention].map(|p| axis(p, None));
     let own = |i| [Parameter::GasFactor, Parameter::ChargeError].map(|p| axis(p, Some(i)));
     let mut space = Space::new(shared.into_iter().chain((0..RECORDS).flat_map(own)).collect());
     space.correlate(&array![0.3, -0.2], &array![[0.01, 0.006], [0.006, 0.02]]);

@@ -54,7 +54,7 @@ pub(crate) fn foam<S: Scalar>(foam: &FoamConstants<S>) -> Result<()> {
         ("blow_rate (1/s)", foam.blow_rate),
         ("gel_rate (1/s)", foam.gel_rate),
         ("gel_conversion", foam.gel_conversion),
-        ("rise_stop", foam.rise_stop),
+        ("rise_end_conversion", foam.rise_end_conversion),
         ("viscosity (Pa s)", foam.viscosity),
     ];
     let not_below = [
@@ -66,12 +66,12 @@ pub(crate) fn foam<S: Scalar>(foam: &FoamConstants<S>) -> Result<()> {
         ("gel_heat (K)", foam.gel_heat),
         ("solubility (kg/(kg Pa))", foam.solubility),
         ("air_fraction", foam.air_fraction),
-        ("settle", foam.settle),
+        ("settling", foam.settling),
         ("viscosity_activation (J/mol)", foam.viscosity_activation),
     ];
     above.iter().try_for_each(|(name, x)| positive(name, x.value(), false))?;
     not_below.iter().try_for_each(|(name, x)| positive(name, x.value(), true))?;
-    for (name, conversion) in [("gel_conversion", foam.gel_conversion), ("rise_stop", foam.rise_stop)] {
+    for (name, conversion) in [("gel_conversion", foam.gel_conversion), ("rise_end_conversion", foam.rise_end_conversion)] {
         if conversion.value() >= 1.0 {
             return Err(Error::argument(name, conversion.value(), "below 1", "polyurethane gels at 0.54 to 0.73"));
         }
@@ -82,8 +82,8 @@ pub(crate) fn foam<S: Scalar>(foam: &FoamConstants<S>) -> Result<()> {
             return Err(Error::argument(name, exponent.value(), "a finite number", advice));
         }
     }
-    if foam.open_time.value() <= 0.0 || foam.open_time.value().is_nan() {
-        return Err(Error::argument("open_time (s)", foam.open_time.value(), "above zero", "infinite: closed cells"));
+    if foam.cell_opening_time.value() <= 0.0 || foam.cell_opening_time.value().is_nan() {
+        return Err(Error::argument("cell_opening_time (s)", foam.cell_opening_time.value(), "above zero", "infinite: closed cells"));
     }
     Ok(())
 }
@@ -102,8 +102,8 @@ pub(crate) fn cavity<S: Scalar>(cavity: &Cavity<S>) -> Result<()> {
     positive("wall_area (m2)", cavity.wall_area.value(), false)?;
     positive("heat_transfer (W/(m2 K))", cavity.heat_transfer.value(), true)?;
     positive("stretch (1/Pa)", cavity.stretch.value(), true)?;
-    positive("pace", cavity.pace.value(), false)?;
-    positive("kept_gas", cavity.kept_gas.value(), false)?;
+    positive("rate_factor", cavity.rate_factor.value(), false)?;
+    positive("gas_retention", cavity.gas_retention.value(), false)?;
     fraction("discharge", cavity.discharge.value())?;
     cavity.clamp_force.iter().try_for_each(|force| positive("clamp_force (N)", force.value(), true))?;
     for vent in &cavity.vents {

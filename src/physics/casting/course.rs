@@ -438,7 +438,7 @@ fn explain(stall: &Stall) -> Error {
         HEAD => "the vent diameters and the headspace",
         VENTED => "viscosity and the vent diameters",
         FLASHED => "the parting line and the clamp force",
-        _ => "open_time",
+        _ => "cell_opening_time",
     };
     Error::Integration { trial: None, time_s: stall.time, reason: stall.reason.into(), suspect: suspect.into() }
 }

@@ -323,14 +323,14 @@ impl<S: Scalar> Machine<S> {
     }
 
     pub fn loses_gas(&self) -> bool {
-        self.regime.gelled && self.regime.held.is_none() && self.foam.open_time.value().is_finite()
+        self.regime.gelled && self.regime.held.is_none() && self.foam.cell_opening_time.value().is_finite()
     }
 
     /// Gas lost through opened cells after gel, mol/s: the gauge share of the free gas per time constant.
     fn gas_leaving(&self, y: &State<S>, now: &Reading<S>) -> S {
         let p = now.pressure;
         let free = Room::free_gas(&self.gas, &self.contents(y, now.unblown), p);
-        free * (S::one() - self.room.ambient / p) / self.foam.open_time
+        free * (S::one() - self.room.ambient / p) / self.foam.cell_opening_time
     }
 
     fn gas_leaving_slopes(&self, y: &State<S>, now: &Reading<S>) -> State<S> {
@@ -338,9 +338,9 @@ impl<S: Scalar> Machine<S> {
         let free = Room::free_gas(&self.gas, &c, p);
         let share = S::one() - self.room.ambient / p;
         let henry = if c.saturated { self.gas.henry } else { S::zero() };
-        let by_p = (free * self.room.ambient / (p * p) - henry * c.mass * share) / self.foam.open_time;
+        let by_p = (free * self.room.ambient / (p * p) - henry * c.mass * share) / self.foam.cell_opening_time;
         let mut by = self.gradient(y, now).map(|g| g * by_p);
-        let per = share / self.foam.open_time;
+        let per = share / self.foam.cell_opening_time;
         let by_mass = Room::free_gas(&self.gas, &Contents { mass: S::one(), lost: S::zero(), ..c }, p) * per;
         if c.saturated {
             by[BLOW] += self.gas.yielded * c.mass * per * now.unblown;

@@ -21,9 +21,9 @@ const LOST_SHARE: f64 = 1e-3;
 /// The constants of a grade as it foams in this mold.
 pub(crate) fn foam_within<S: Scalar>(cavity: &Cavity<S>, foam: &FoamConstants<S>) -> FoamConstants<S> {
     FoamConstants {
-        gas_yield: foam.gas_yield * cavity.kept_gas,
-        blow_rate: foam.blow_rate * cavity.pace,
-        gel_rate: foam.gel_rate * cavity.pace,
+        gas_yield: foam.gas_yield * cavity.gas_retention,
+        blow_rate: foam.blow_rate * cavity.rate_factor,
+        gel_rate: foam.gel_rate * cavity.rate_factor,
         ..*foam
     }
 }

@@ -16,7 +16,7 @@ type D = Dual<SIZE>;
 
 fn foam<S: Scalar>() -> FoamConstants<S> {
     let c = S::constant;
-    FoamConstants { open_time: 60.0, competition: 0.7, ..FoamConstants::default() }.map(c)
+    FoamConstants { cell_opening_time: 60.0, competition: 0.7, ..FoamConstants::default() }.map(c)
 }
 
 fn cavity<S: Scalar>(stretch: f64) -> Cavity<S> {
@@ -29,8 +29,8 @@ fn cavity<S: Scalar>(stretch: f64) -> Cavity<S> {
         heat_transfer: c(12.0),
         stretch: c(stretch),
         clamp_force: Some(c(100.0)),
-        kept_gas: c(1.0),
-        pace: c(1.0),
+        gas_retention: c(1.0),
+        rate_factor: c(1.0),
         discharge: c(0.82),
         vents: vec![vent(0.8e-3, 0.6), vent(3e-3, 1.0)],
         parting_line: Some(PartingLine {

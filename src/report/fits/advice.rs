@@ -32,19 +32,19 @@ fn deed(parameter: Parameter) -> &'static str {
             "log the height every second from the pour until the foam rises, and take the cream time; weigh the foam of one \
              casting under high pressure"
         }
-        Parameter::GasYield | Parameter::Crown => "measure the free-rise density of the cup foam",
-        Parameter::BlowRate | Parameter::Competition | Parameter::RiseStop => {
+        Parameter::GasYield | Parameter::DomeFraction => "measure the free-rise density of the cup foam",
+        Parameter::BlowRate | Parameter::Competition | Parameter::RiseEndConversion => {
             "log the height until it stands, and take the end of rise"
         }
         Parameter::GelRate | Parameter::GelConversion => "take the string gel time",
-        Parameter::Settle => "log the height for a minute after the end of rise",
-        Parameter::CupHeatTransfer | Parameter::CoreCooling | Parameter::SensorLag => {
+        Parameter::Settling => "log the height for a minute after the end of rise",
+        Parameter::CupHeatTransfer | Parameter::CoreHeatLossFactor | Parameter::SensorLag => {
             "log the temperature every second, until the foam cools"
         }
         Parameter::Viscosity => "weigh what comes out of the vent, with a vent wide enough to lose a few grams",
-        Parameter::OpenTime => "log the pressure from gel to demold",
-        Parameter::MoldPace => "log the pressure of one casting: it shows when the mold filled",
-        Parameter::KeptGas => "read the peak pressure of one casting",
+        Parameter::CellOpeningTime => "log the pressure from gel to demold",
+        Parameter::MoldRateFactor => "log the pressure of one casting: it shows when the mold filled",
+        Parameter::GasRetention => "read the peak pressure of one casting",
         Parameter::CavityVolume => "fill the mold with water and weigh the water",
         Parameter::HeatTransfer => "log the pressure of one casting until demold",
         Parameter::VentSize => "measure the vent with a drill shank, and weigh what comes out of it",

@@ -130,7 +130,7 @@ fn singles(fitted: &FittedLog) -> usize {
 
 /// Density at rest: the foam settles after the top of its rise.
 pub(super) fn fitted_density(fit: &FreeRiseFit, fitted: &FittedLog) -> f64 {
-    fitted.rise.density / (1.0 - fit.grade.constants.settle)
+    fitted.rise.density / (1.0 - fit.grade.constants.settling)
 }
 
 fn times_table(fit: &FreeRiseFit, units: DisplayUnits) -> Table {
