@@ -30,6 +30,8 @@ pub mod error;
 pub mod numerics;
 pub mod units;
 
+pub mod model;
+
 pub mod records;
 
 pub mod physics;
@@ -43,11 +45,11 @@ pub mod decide;
 pub mod report;
 
 pub use error::{Error, Result};
-pub use records::{
-    Casting, Cup, Datasheet, FoamConstants, Grade, Mold, Recipe, RiseLog, Trial, read_rise_logs, read_trials,
-};
+pub use model::{Casting, Cup, FoamConstants, Run, Verdict};
 
-pub use physics::{Run, Verdict, free_rise, simulate};
+pub use records::{Datasheet, Grade, Mold, Recipe, RiseLog, Trial, read_rise_logs, read_trials};
+
+pub use physics::{free_rise, simulate};
 
 pub use fit::{
     Calibration, Cause, DiagnoseOptions, Diagnosis, FitOptions, FreeRiseFit, GradeKnowledge, Predicted, Prediction,

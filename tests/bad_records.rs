@@ -112,7 +112,10 @@ const CASES: &[(&str, &[&str])] = &[
     ("grade_conversion.toml", &["line 15", "`constants.gel_conversion`", "`65`", "write 0.65 for 65 %"]),
     ("grade_misspelled.toml", &["line 19", "unknown `viscosty_a`", "did you mean `viscosity_a`"]),
     ("grade_wrong_unit.toml", &["line 8", "`blow_activation_kcal_mol` has no unit", "blow_activation_kJ_mol"]),
-    ("grade_infinite.toml", &["line 22", "`constants.cell_opening_time_s`", "`inf`", "a finite number", "or the key out"]),
+    (
+        "grade_infinite.toml",
+        &["line 22", "`constants.cell_opening_time_s`", "`inf`", "a finite number", "or the key out"],
+    ),
     ("grade_no_constants.toml", &["line 1", "missing the section `[constants]`", "found only: name"]),
     (
         "datasheet_no_density.toml",

@@ -8,8 +8,9 @@ mod shots;
 use balances::{POINTS, mass_balance, mole_balance, sound};
 use proptest::prelude::*;
 use risefit::error::Error;
-use risefit::physics::casting::{Accuracy, CastingResult, Verdict, sampled, simulate};
-use risefit::records::{Cavity, Leak, LeakStart, PartingLine};
+use risefit::model::{CastingResult, Verdict};
+use risefit::model::{Cavity, Leak, LeakStart, PartingLine};
+use risefit::physics::casting::{Accuracy, sampled, simulate};
 use shots::{SEA_LEVEL, Shot, ordinary, shot};
 
 fn cases(cases: u32) -> ProptestConfig {

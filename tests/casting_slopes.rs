@@ -1,10 +1,11 @@
 //! Derivatives of every outcome of a casting, and of a free rise, against extrapolated central differences: also where events
 //! follow each other closely.
 
+use risefit::model::CastingResult;
+use risefit::model::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
 use risefit::numerics::{Dual, Scalar};
-use risefit::physics::casting::{Accuracy, CastingResult, sampled};
+use risefit::physics::casting::{Accuracy, sampled};
 use risefit::physics::cup::{CupTest, free_rise};
-use risefit::records::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
 
 /// What is varied, each by its logarithm (temperatures by 10 K).
 const LANES: usize = 16;

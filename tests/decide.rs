@@ -7,7 +7,8 @@ use risefit::decide::{
 use risefit::fit::{
     Belief, Calibration, Draws, FitOptions, GradeKnowledge, Limits, Parameter, calibrate, fit_free_rise,
 };
-use risefit::records::{Casting, FoamConstants, Grade, Mold, read_rise_logs, read_trials};
+use risefit::model::{Casting, FoamConstants};
+use risefit::records::{Grade, Mold, read_rise_logs, read_trials};
 use risefit::report::{DisplayUnits, describe_next_trial_text, describe_recommendation_text};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;

@@ -8,8 +8,9 @@ use risefit::fit::{
     Calibration, Cause, DiagnoseOptions, DiagnosedCasting, Diagnosis, FitOptions, GradeKnowledge, Parameter, What,
     calibrate, fit_free_rise,
 };
-use risefit::physics::{Run, Verdict};
-use risefit::records::{Casting, FoamConstants, Grade, Mold, Outcome, Trace, Trial, read_rise_logs, read_trials};
+use risefit::model::{Casting, FoamConstants};
+use risefit::model::{Run, Verdict};
+use risefit::records::{Grade, Mold, Outcome, Trace, Trial, read_rise_logs, read_trials};
 use risefit::report::{DisplayUnits, Sheet, describe_diagnosis_text, diagnosis_chart};
 use risefit::{Error, Result};
 

@@ -4,7 +4,8 @@ use risefit::fit::{
     Belief, Calibration, Draws, FitOptions, GradeKnowledge, Limits, Outcomes, Parameter, Posterior, PosteriorOptions,
     Predictand, calibrate, fit_free_rise,
 };
-use risefit::records::{Casting, FoamConstants, Grade, Mold, Trial, read_rise_logs, read_trials};
+use risefit::model::{Casting, FoamConstants};
+use risefit::records::{Grade, Mold, Trial, read_rise_logs, read_trials};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, LazyLock};

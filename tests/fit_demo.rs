@@ -4,8 +4,9 @@ use risefit::Error;
 use risefit::fit::{
     Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Parameter, Predicted, calibrate, fit_free_rise,
 };
-use risefit::physics::Verdict;
-use risefit::records::{Casting, FoamConstants, Grade, Mold, Trial, read_rise_logs, read_trials};
+use risefit::model::Verdict;
+use risefit::model::{Casting, FoamConstants};
+use risefit::records::{Grade, Mold, Trial, read_rise_logs, read_trials};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;

@@ -1,9 +1,10 @@
 //! Castings and cups in odd corners that once failed (settings drawn by `bench/src/corner.rs`, rounded; invented).
 
+use risefit::model::CastingResult;
+use risefit::model::{Casting, Cavity, FoamConstants, PartingLine, Vent};
 use risefit::numerics::{Dual, Scalar};
-use risefit::physics::casting::{Accuracy, CastingResult, sampled};
+use risefit::physics::casting::{Accuracy, sampled};
 use risefit::physics::cup::{CupTest, free_rise};
-use risefit::records::{Casting, Cavity, FoamConstants, PartingLine, Vent};
 
 const SEA_LEVEL: f64 = 101_325.0;
 

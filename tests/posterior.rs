@@ -3,7 +3,8 @@
 use risefit::fit::{
     Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Posterior, PosteriorOptions, calibrate, fit_free_rise,
 };
-use risefit::records::{FoamConstants, Grade, Mold, read_rise_logs, read_trials};
+use risefit::model::FoamConstants;
+use risefit::records::{Grade, Mold, read_rise_logs, read_trials};
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 

@@ -5,7 +5,8 @@ mod dice;
 use dice::Dice;
 use risefit::Error;
 use risefit::fit::{CurveKind, QuickFit, quick_curve};
-use risefit::records::{Cup, RiseLog, Stopwatch, read_rise_logs};
+use risefit::model::Cup;
+use risefit::records::{RiseLog, Stopwatch, read_rise_logs};
 use std::path::Path;
 
 /// A log with the heights that a formula gives every second, and white noise.

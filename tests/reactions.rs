@@ -1,6 +1,7 @@
 //! Recipe arithmetic, kinetics and viscosity against closed forms and published values.
 
 use risefit::error::Error;
+use risefit::model::FoamConstants;
 use risefit::numerics::dormand_prince::DormandPrince;
 use risefit::numerics::integrate::{Begin, System, Tolerance, integrate};
 use risefit::numerics::rosenbrock::{Rodas5P, Stiff};
@@ -12,7 +13,6 @@ use risefit::physics::kinetics::{BLOW, GEL, Kinetics, gelled, unblown, ungelled}
 use risefit::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, REFERENCE_TEMP, STANDARD_PRESSURE};
 use risefit::physics::recipe::{Polyol, Recipe};
 use risefit::physics::viscosity::Viscosity;
-use risefit::records::FoamConstants;
 
 fn close(what: &str, got: f64, expected: f64, relative: f64) {
     let off = got / expected - 1.0;

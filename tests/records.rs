@@ -1,9 +1,8 @@
 //! Rise logs, ledgers, traces, grades and molds as read from files: values, defaults, units, round trips, any bytes.
 
 use proptest::prelude::*;
-use risefit::records::{
-    Cavity, FoamConstants, Grade, Mold, Outcome, PartingLine, RiseLog, Trace, Vent, read_rise_logs, read_trials,
-};
+use risefit::model::{Cavity, FoamConstants, PartingLine, Vent};
+use risefit::records::{Grade, Mold, Outcome, RiseLog, Trace, read_rise_logs, read_trials};
 use std::f64::consts::PI;
 use std::fs;
 use std::path::PathBuf;

@@ -2,9 +2,11 @@
 
 use proptest::prelude::*;
 use risefit::error::Error;
+use risefit::model::Run;
+use risefit::model::{Casting, Cavity, Cup, FoamConstants, PartingLine, Vent};
 use risefit::physics::casting::Accuracy;
-use risefit::physics::{Run, simulate};
-use risefit::records::{Casting, Cavity, Cup, FoamConstants, PartingLine, RiseLog, Stopwatch, Trace, Vent};
+use risefit::physics::simulate;
+use risefit::records::{RiseLog, Stopwatch, Trace};
 use risefit::report::*;
 use roxmltree::Document;
 

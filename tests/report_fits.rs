@@ -3,7 +3,8 @@
 use std::sync::OnceLock;
 
 use risefit::fit::{Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Prediction, calibrate, fit_free_rise};
-use risefit::records::{Casting, FoamConstants, Grade, Mold, read_rise_logs, read_trials};
+use risefit::model::{Casting, FoamConstants};
+use risefit::records::{Grade, Mold, read_rise_logs, read_trials};
 use risefit::report::*;
 use roxmltree::{Document, ParsingOptions};
 use serde_json::Value;

@@ -1,12 +1,12 @@
 //! Pressure in closed form: the packing bound, solubility, stretching cavities, and castings that come to the same.
 
+use risefit::model::{Casting, Cavity, FoamConstants, Vent};
 use risefit::numerics::{Dual, Scalar};
 use risefit::physics::casting::{Accuracy, sampled};
 use risefit::physics::cavity::{Contents, Room};
 use risefit::physics::gas::Gas;
 use risefit::physics::packing::sealed_pressure;
 use risefit::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, STANDARD_PRESSURE};
-use risefit::records::{Casting, Cavity, FoamConstants, Vent};
 
 const TEMP: f64 = 330.0;
 const LIQUID: f64 = 1100.0;

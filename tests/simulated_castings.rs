@@ -16,10 +16,12 @@ use rayon::prelude::*;
 use risefit::fit::{
     Belief, FitOptions, GradeKnowledge, Parameter, Posterior, PosteriorOptions, calibrate, fit_free_rise,
 };
-use risefit::physics::casting::{Accuracy, CastingResult};
+use risefit::model::CastingResult;
+use risefit::model::{Casting, Cavity, FoamConstants};
+use risefit::physics::casting::Accuracy;
 use risefit::physics::cup::{CupTest, free_rise};
 use risefit::physics::simulate;
-use risefit::records::{Casting, Cavity, FoamConstants, Grade, Mold, Outcome, RiseLog, Stopwatch, Trial};
+use risefit::records::{Grade, Mold, Outcome, RiseLog, Stopwatch, Trial};
 use scattered::scattered;
 
 /// What is in doubt, with narrower beliefs than the fit's own: most shops drawn from those could not fill the mold.

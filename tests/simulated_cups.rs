@@ -8,9 +8,10 @@ use blank_log::blank_log;
 use dice::Dice;
 use rayon::prelude::*;
 use risefit::fit::{FitOptions, Parameter, PosteriorOptions, fit_free_rise};
+use risefit::model::FoamConstants;
 use risefit::physics::casting::Accuracy;
 use risefit::physics::cup::{CupTest, free_rise};
-use risefit::records::{FoamConstants, Grade, RiseLog, Stopwatch};
+use risefit::records::{Grade, RiseLog, Stopwatch};
 
 const SHOPS: u64 = 120;
 const BINS: usize = 6;

@@ -4,9 +4,9 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use risefit::model::{Cavity, Leak, LeakStart};
 use risefit::physics::adiabatic_rise::free_rise_density;
 use risefit::physics::casting::{Accuracy, sampled};
-use risefit::records::{Cavity, Leak, LeakStart};
 use risefit::report::{MapSlice, Sheet, sweep_chart};
 use risefit::sweep::{Axis, Block, COLUMNS, Case, Control, Judgment, Runner, Setting, Slips, Sweep};
 use risefit::{Casting, FoamConstants, Mold, Result};

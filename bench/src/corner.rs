@@ -4,7 +4,7 @@ use crate::dice::Dice;
 use crate::plain::Shot;
 use risefit::physics::casting::Accuracy;
 use risefit::physics::cup::{CupTest, free_rise};
-use risefit::records::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
+use risefit::model::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
 
 /// How many times as fast a very fast grade is.
 const FASTER: f64 = 20.0;

@@ -1,7 +1,9 @@
 //! The plain casting that everything is measured against (invented): a light grade, 620 mL, one vent of 3 mm, 300 s.
 
-use risefit::physics::casting::{Accuracy, CastingResult, sampled};
-use risefit::records::{Casting, Cavity, FoamConstants, Vent};
+use risefit::model::CastingResult;
+
+use risefit::physics::casting::{Accuracy, sampled};
+use risefit::model::{Casting, Cavity, FoamConstants, Vent};
 
 /// One casting: what it is made of, in what, and how.
 #[derive(Clone, Debug)]

@@ -3,7 +3,7 @@
 use crate::plain::Shot;
 use risefit::numerics::Dual;
 use risefit::physics::casting::{Accuracy, sampled};
-use risefit::records::{Casting, Cavity, FoamConstants};
+use risefit::model::{Casting, Cavity, FoamConstants};
 
 /// How many parameters.
 pub const COUNT: usize = 10;

@@ -4,7 +4,7 @@ use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use risefit::fit::{Calibration, FitOptions, FittedCasting, GradeKnowledge, calibrate as fit};
-use risefit::physics::CastingResult;
+use risefit::model::CastingResult;
 use risefit::report::{DisplayUnits, calibration_chart, describe_calibration, describe_calibration_text};
 use risefit::{Trial, units};
 use units::Quantity;

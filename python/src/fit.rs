@@ -4,7 +4,7 @@ use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 use risefit::fit::{Estimate, FitOptions, FittedLog, FreeRiseFit, fit_free_rise as fit};
-use risefit::records::FoamConstants;
+use risefit::model::FoamConstants;
 use risefit::report::{DisplayUnits, ModelCurve, describe_free_rise, describe_free_rise_text};
 use risefit::{Grade, RiseLog};
 

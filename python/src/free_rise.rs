@@ -128,7 +128,10 @@ fn test(given: &Given, cup: Option<Cup>) -> risefit::Result<CupTest> {
             "cup_heat_transfer_W_m2K",
             number("cup_heat_transfer", usual(Parameter::CupHeatTransfer)),
         )?,
-        core_heat_loss_factor: not_below("core_heat_loss_factor", number("core_heat_loss_factor", usual(Parameter::CoreHeatLossFactor)))?,
+        core_heat_loss_factor: not_below(
+            "core_heat_loss_factor",
+            number("core_heat_loss_factor", usual(Parameter::CoreHeatLossFactor)),
+        )?,
         sensor_lag: not_below("sensor_lag_s", number("sensor_lag", 0.0))?,
     })
 }

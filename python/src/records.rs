@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
-use risefit::records::{Cavity, FoamConstants, Vent};
+use risefit::model::{Cavity, FoamConstants, Vent};
 use risefit::units::{Quantity, parse};
 use risefit::{Error, Grade, Mold};
 

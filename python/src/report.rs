@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use pyo3::prelude::*;
 use risefit::Error;
 use risefit::fit::Status;
-use risefit::physics::Run;
+use risefit::model::Run;
 use risefit::report::{DisplayUnits, Section, Sheet, run_sentence, run_table};
 
 use crate::call;

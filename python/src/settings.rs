@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
-use risefit::records::{Leak, LeakStart};
+use risefit::model::{Leak, LeakStart};
 use risefit::units::{Quantity, parse, resolve, standard_pressure};
 use risefit::{Casting, Error};
 

@@ -3,8 +3,8 @@
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
 use risefit::Error;
+use risefit::model::{Phase, Run, Verdict};
 use risefit::physics::casting::Accuracy;
-use risefit::physics::{Phase, Run, Verdict};
 use risefit::records::Trace;
 use risefit::units::Quantity;
 

@@ -12,7 +12,7 @@ use super::goal::Goal;
 use super::recommend::Recommendation;
 use crate::error::Result;
 use crate::fit::{Draws, Outcomes};
-use crate::records::Casting;
+use crate::model::Casting;
 
 /// Charges to either side of the best that the casting after may be aimed at, apart by this share of the tolerance; and vents.
 const CHARGES: i32 = 4;

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::drills::Drill;
 use super::goal::{Goal, Limit};
 use crate::fit::{Outcomes, Predictand};
-use crate::records::Casting;
+use crate::model::Casting;
 
 /// In comparing settings that are as good, a limit that is just met counts half, one that is met by this share of the half
 /// width in full: nobody knows a model to the last percent, and the middle of a window forgives it.

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::error::{Error, Result};
-use crate::physics::{CastingResult, Verdict};
+use crate::model::{CastingResult, Verdict};
 
 /// What is asked of a casting besides being full and without flash, SI; pressures are gauge.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]

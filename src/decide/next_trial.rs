@@ -11,10 +11,10 @@ use super::gain::{Readable, Taught, centered};
 use super::recommend::Recommendation;
 use crate::error::Result;
 use crate::fit::{Draws, Outcomes, Parameter, Predictand, reading_scatter};
-use crate::physics::Verdict;
+use crate::model::Casting;
+use crate::model::Verdict;
 use crate::physics::casting::Accuracy;
 use crate::physics::cup::{CupTest, free_rise};
-use crate::records::Casting;
 
 /// Most draws that are used.
 const DRAWS: usize = 200;
@@ -222,7 +222,7 @@ fn of_casting(outcomes: &Outcomes, gauge: bool) -> Vec<Readable> {
         let mean = values.iter().sum::<f64>() / values.len() as f64;
         Readable { sd: reading_scatter(of, mean), values }
     };
-    let seen = |d: &Result<_>| d.as_ref().map_or(Verdict::Short, |r: &crate::physics::CastingResult| r.verdict);
+    let seen = |d: &Result<_>| d.as_ref().map_or(Verdict::Short, |r: &crate::model::CastingResult| r.verdict);
     let full = outcomes.draws.iter().map(|d| if seen(d) == Verdict::Short { -1.0 } else { 1.0 }).collect();
     all.into_iter().map(readable).chain([Readable { values: full, sd: EYE_SD }]).collect()
 }

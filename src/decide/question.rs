@@ -5,7 +5,7 @@ use super::drills::Drill;
 use super::goal::Goal;
 use crate::error::{Error, Result};
 use crate::fit::{Draws, Outcomes};
-use crate::records::Casting;
+use crate::model::Casting;
 
 /// Charges that are looked at, as shares of what fills the cavity at the target density with nothing lost.
 const LEAST: f64 = 0.91;

@@ -2,8 +2,8 @@
 
 use super::calibrate::Calibration;
 use super::parameter::CastingSetup;
+use crate::model::Casting;
 use crate::physics::casting::Accuracy;
-use crate::records::Casting;
 use crate::sweep::{Case, Slips};
 
 /// The case that one set of parameters makes; `setup` makes its setup of a casting.

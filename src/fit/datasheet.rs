@@ -5,7 +5,8 @@ use super::knowledge::GradeKnowledge;
 use super::options::FitOptions;
 use super::parameter::{Belief, Parameter, grade_with};
 use crate::error::{Error, Result};
-use crate::records::{Datasheet, FoamConstants, Grade, Recipe, RiseLog, Stopwatch};
+use crate::model::FoamConstants;
+use crate::records::{Datasheet, Grade, Recipe, RiseLog, Stopwatch};
 
 /// Spread of the gas yield around what the recipe or the sheet gives: side reactions, losses, weighing. Common practice, no
 /// source.

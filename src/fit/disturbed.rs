@@ -126,7 +126,10 @@ mod tests {
     impl Reading {
         fn new(bend: f64) -> Self {
             let belief = Belief { log: false, center: 0.0, spread: 1.0, low: -50.0, high: 50.0 };
-            Reading { space: Space::new(vec![Axis { parameter: Parameter::CellOpeningTime, record: None, belief }]), bend }
+            Reading {
+                space: Space::new(vec![Axis { parameter: Parameter::CellOpeningTime, record: None, belief }]),
+                bend,
+            }
         }
 
         /// Falls from 1 by 1.2 a spread at the center; the more bent, the less it falls farther on.

@@ -12,10 +12,12 @@ use super::options::FitOptions;
 use super::outcomes::{OutcomeParts, Outcomes};
 use super::parameter::{Belief, CastingSetup, Parameter};
 use crate::error::{Error, Result};
+use crate::model::CastingResult;
+use crate::model::{Casting, Cavity, FoamConstants};
 use crate::numerics::random::{stream, unit_normals};
 use crate::numerics::triangular::cholesky;
-use crate::physics::casting::{Accuracy, CastingResult, sampled};
-use crate::records::{Casting, Cavity, FoamConstants, Mold};
+use crate::physics::casting::{Accuracy, sampled};
+use crate::records::Mold;
 
 /// Accuracy of a draw's simulation: far below what the draws differ by.
 const ACCURACY: Accuracy = Accuracy { relative: 1e-5 };

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::error::{Error, Result};
-use crate::physics::casting::{CastingResult, Verdict};
+use crate::model::{CastingResult, Verdict};
 
 /// A quantity that is predicted of a casting.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]

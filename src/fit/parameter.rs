@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
+use crate::model::{Casting, Cavity, FoamConstants};
 use crate::numerics::Scalar;
 use crate::physics::cup::CupTest;
-use crate::records::{Casting, Cavity, FoamConstants};
 
 /// A quantity that a fit may adjust.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]

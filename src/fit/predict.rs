@@ -7,11 +7,12 @@ use super::calibrate::Calibration;
 use super::estimate::TWO_SIDED_95;
 use super::parameter::{CastingSetup, Parameter};
 use crate::error::Result;
+use crate::model::Casting;
+use crate::model::{CastingResult, Run};
 use crate::numerics::Scalar;
 use crate::numerics::lanes::{Function, differentiate};
 use crate::numerics::normal::quantile_of_unit_normal;
-use crate::physics::casting::{Accuracy, CastingResult, Run, sampled, simulate};
-use crate::records::Casting;
+use crate::physics::casting::{Accuracy, sampled, simulate};
 
 /// Points in a predicted casting's courses.
 const POINTS: usize = 601;

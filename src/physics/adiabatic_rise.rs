@@ -6,10 +6,10 @@ use super::gas::Gas;
 use super::induction::poured;
 use super::kinetics::{BLOW, GEL, Kinetics, TEMP, gelled, unblown, ungelled};
 use crate::error::Result;
+use crate::model::FoamConstants;
 use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
 use crate::numerics::integrate::{Begin, System, Tolerance, integrate};
-use crate::records::FoamConstants;
 
 const SIZE: usize = 3;
 /// Time after which a foam that has not set counts as done, s.

@@ -11,12 +11,12 @@ use super::kinetics::{BLOW, GEL, Kinetics, TEMP, gelled, unblown, ungelled};
 use super::properties::GAS_CONSTANT;
 use super::stopwatch::{CREAM_GROWTH, END_OF_RISE, SETTLE_TIME, START_TIME, STOP_TIME, TACK_FREE_CONVERSION};
 use crate::error::{Error, Result};
+use crate::model::{Cup, FoamConstants};
 use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
 use crate::numerics::events::cross;
 use crate::numerics::integrate::{Begin, Stall, System, Tolerance, integrate, shift};
 use crate::numerics::segment::Segment;
-use crate::records::{Cup, FoamConstants};
 use std::f64::consts::PI;
 
 /// Position of the temperature that the sensor shows in the state.

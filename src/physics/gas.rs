@@ -1,8 +1,8 @@
 //! Gas in the mix: made, dissolved, free, and the volume it takes.
 
 use super::properties::{CO2_MOLAR_MASS, GAS_CONSTANT};
+use crate::model::FoamConstants;
 use crate::numerics::Scalar;
-use crate::records::FoamConstants;
 
 /// Gas of one kilogram of mix.
 #[derive(Clone, Copy, Debug)]

@@ -8,8 +8,8 @@
 //! Xb = 1 - exp(-turnover) and Xg = turnover/(1 + turnover) are in closed form, and nothing is stiff when a reaction ends.
 
 use super::properties::{GAS_CONSTANT, REFERENCE_TEMP};
+use crate::model::FoamConstants;
 use crate::numerics::Scalar;
-use crate::records::FoamConstants;
 
 /// Position of the turnover of blowing in a state.
 pub const BLOW: usize = 0;

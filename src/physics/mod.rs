@@ -17,5 +17,5 @@ pub mod stopwatch;
 
 pub mod casting;
 
-pub use casting::{CastingResult, CastingTrace, Phase, Run, Verdict, simulate};
+pub use casting::simulate;
 pub use cup::{FreeRise, free_rise};

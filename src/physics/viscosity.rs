@@ -3,8 +3,8 @@
 //! mu(T, X) = mu40 exp(E/R (1/T - 1/T_ref)) (Xgel/(Xgel - X))^(a + b X). Source: Castro and Macosko, AIChE J. 28, 250 (1982).
 
 use super::properties::{GAS_CONSTANT, REFERENCE_TEMP};
+use crate::model::FoamConstants;
 use crate::numerics::Scalar;
-use crate::records::FoamConstants;
 
 /// Closer to gel than this the viscosity no longer grows: nothing flows by then, and the integrator keeps a finite number.
 const CLOSEST: f64 = 1e-6;

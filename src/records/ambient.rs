@@ -4,7 +4,7 @@ use crate::error::Result;
 use crate::units::{Quantity, standard_pressure};
 
 use super::entries::Entries;
-use super::field::{Field, Range};
+use crate::model::{Field, Range};
 
 /// The two ways to name the ambient pressure.
 pub(super) const AMBIENT_PRESSURE: Field = Field::new("ambient_pressure", Quantity::AbsolutePressure, Range::Ambient);

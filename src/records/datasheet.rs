@@ -4,12 +4,13 @@ use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
 use super::entries::Entries;
-use super::field::{Field, Range, Vocabulary};
 use super::log::check_order;
 use super::section::{Document, Section};
 use super::text::read_text;
+use super::vocabulary::Vocabulary;
 use super::{Recipe, Stopwatch};
 use crate::error::Result;
+use crate::model::{Field, Range};
 use crate::units::Quantity;
 
 /// What a data sheet says of a grade, in SI units. A density, a gas yield or a recipe is there; anything else may be absent.

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use crate::error::{Error, Place, Result};
 
-use super::field::{Meaning, Vocabulary};
 use super::text::bad_value;
+use super::vocabulary::{Meaning, Vocabulary};
 
 /// Named values as written, each with its place; read into SI numbers or words on demand.
 pub(super) struct Entries {

@@ -5,11 +5,13 @@ use std::path::Path;
 
 use super::ambient::{ALTITUDE, AMBIENT_PRESSURE, ambient_pressure};
 use super::entries::Entries;
-use super::field::{Field, Meaning, Range, Vocabulary};
 use super::table::{Row, Table};
 use super::text::{bad_value, place, read_text};
-use super::{Casting, Outcome, Trace, Trial};
+use super::vocabulary::{Meaning, Vocabulary};
+use super::{Outcome, Trace, Trial};
 use crate::error::{Error, Result};
+use crate::model::Casting;
+use crate::model::{Field, Range};
 use crate::units::Quantity;
 
 /// The columns of a ledger.

@@ -3,14 +3,15 @@
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
-use super::Cup;
 use super::ambient::{ALTITUDE, AMBIENT_PRESSURE, ambient_pressure};
 use super::entries::Entries;
-use super::field::{Field, Meaning, Range, Vocabulary};
 use super::files::matching_files;
 use super::table::Table;
 use super::text::{bad_value, place, read_text};
+use super::vocabulary::{Meaning, Vocabulary};
 use crate::error::{Error, Result};
+use crate::model::Cup;
+use crate::model::{Field, Range};
 use crate::units::Quantity;
 
 /// One free-rise cup test, in SI units. Any of the series and times may be absent.

@@ -2,11 +2,8 @@
 //! names at the edge.
 
 mod ambient;
-mod casting;
-mod cup;
 mod datasheet;
 mod entries;
-mod field;
 mod files;
 mod grade;
 mod ledger;
@@ -18,13 +15,12 @@ mod table;
 mod text;
 mod trace;
 mod trial;
+mod vocabulary;
 
-pub use casting::{Casting, Leak, LeakStart};
-pub use cup::Cup;
 pub use datasheet::Datasheet;
-pub use grade::{FoamConstants, Grade};
+pub use grade::Grade;
 pub use ledger::read_trials;
 pub use log::{RiseLog, Stopwatch, read_rise_logs};
-pub use mold::{Cavity, Mold, PartingLine, Vent};
+pub use mold::Mold;
 pub use recipe::{Polyol, Recipe};
 pub use trial::{Outcome, Trace, Trial};

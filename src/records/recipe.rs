@@ -4,10 +4,11 @@ use serde::{Deserialize, Serialize};
 use std::path::Path;
 
 use super::entries::Entries;
-use super::field::{Field, Range, Vocabulary};
 use super::section::{Document, Section};
 use super::text::read_text;
+use super::vocabulary::Vocabulary;
 use crate::error::Result;
+use crate::model::{Field, Range};
 use crate::units::Quantity;
 
 /// Equivalent weight (g per OH group) times OH number (mg KOH/g): the molar mass of KOH in mg/mol.

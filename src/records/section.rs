@@ -7,9 +7,10 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::entries::Entries;
-use super::field::{Field, Vocabulary};
 use super::text::{bad_value, place};
+use super::vocabulary::Vocabulary;
 use crate::error::{Error, Place, Result};
+use crate::model::Field;
 use crate::units::nearest;
 
 /// A TOML text and the file it came from.

@@ -4,8 +4,8 @@ use std::path::{Path, PathBuf};
 
 use crate::error::{Place, Result};
 
-use super::field::{Meaning, Vocabulary};
 use super::text::{bad_value, place};
+use super::vocabulary::{Meaning, Vocabulary};
 
 /// A file taken apart: `#` lines, column heads and rows, with their lines in the file.
 pub(super) struct Table {

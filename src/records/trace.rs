@@ -3,10 +3,11 @@
 use std::path::Path;
 
 use super::Trace;
-use super::field::{Field, Range, Vocabulary};
 use super::table::Table;
 use super::text::{bad_value, place, read_text};
+use super::vocabulary::Vocabulary;
 use crate::error::{Error, Result};
+use crate::model::{Field, Range};
 use crate::units::Quantity;
 
 /// The columns of a trace.

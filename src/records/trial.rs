@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
 
-use super::Casting;
+use crate::model::Casting;
 
 /// One logged casting, in SI units. Any observation may be absent.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

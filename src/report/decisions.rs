@@ -5,7 +5,7 @@ use super::number::{fixed, percent};
 use super::page::{KeyNumber, Section, sections_text};
 use super::table::{Align, Table};
 use crate::decide::{ChanceMap, Chances, Drill, Limit, NextTrial, Proposal, Recommendation, Setting, Step};
-use crate::records::Casting;
+use crate::model::Casting;
 use crate::units::Quantity;
 
 /// Proposals that are shown.

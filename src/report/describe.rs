@@ -3,7 +3,7 @@
 use super::display::DisplayUnits;
 use super::number::{fixed, percent};
 use super::table::{Align, Table};
-use crate::physics::{Run, Verdict};
+use crate::model::{Run, Verdict};
 use crate::units::Quantity;
 
 /// The safety text, one caution a line.

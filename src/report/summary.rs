@@ -8,7 +8,7 @@ use super::describe::verdict_words;
 use super::display::DisplayUnits;
 use super::page::write_file;
 use crate::error::{Error, Result};
-use crate::physics::Run;
+use crate::model::Run;
 use crate::units::Quantity;
 
 /// A number with all that is known about it. What is absent is left out of the file; what is not finite becomes `null`.

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::error::{Error, Result};
-use crate::records::{Casting, LeakStart};
+use crate::model::{Casting, LeakStart};
 use crate::units::Quantity;
 
 /// A setting of a casting that a sweep can vary, in SI units.

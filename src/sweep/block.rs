@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
 use super::column::NUMBERS;
-use crate::physics::Verdict;
+use crate::model::Verdict;
 
 /// What became of a point.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]

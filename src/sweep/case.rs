@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::records::{Casting, Cavity, FoamConstants};
+use crate::model::{Casting, Cavity, FoamConstants};
 
 /// A foam in a cavity: best estimates, or one draw of what is in doubt.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -1,6 +1,6 @@
 //! The columns of a sweep: the outcome quantities of a casting, in SI units.
 
-use crate::physics::CastingResult;
+use crate::model::CastingResult;
 use crate::units::Quantity;
 
 /// How many numbers each casting of a sweep comes to.

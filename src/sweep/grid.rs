@@ -7,9 +7,10 @@ use super::block::{Judgment, Row};
 use super::case::Case;
 use super::column::numbers;
 use crate::error::{Error, Result};
+use crate::model::Casting;
+use crate::model::Run;
 use crate::physics::adiabatic_rise::free_rise_density;
-use crate::physics::casting::{Accuracy, Run, sampled, simulate};
-use crate::records::Casting;
+use crate::physics::casting::{Accuracy, sampled, simulate};
 
 /// Castings over a grid of settings: every case at every combination of the axes' values.
 ///

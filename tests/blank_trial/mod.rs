@@ -1,6 +1,8 @@
 //! A casting that nothing was read of yet.
 
-use risefit::records::{Casting, Trial};
+use risefit::model::Casting;
+
+use risefit::records::Trial;
 
 /// With these settings.
 pub fn blank_trial(name: &str, casting: Casting) -> Trial {

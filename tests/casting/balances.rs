@@ -1,7 +1,7 @@
 //! What every casting owes: numbers within their ranges, balances of mass and of gas.
 
 use proptest::prelude::*;
-use risefit::physics::casting::{Phase, Run};
+use risefit::model::{Phase, Run};
 use risefit::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT};
 
 use super::shots::Shot;

@@ -2,8 +2,9 @@
 
 use proptest::prelude::*;
 use risefit::error::Result;
-use risefit::physics::casting::{Accuracy, CastingResult, Run, simulate};
-use risefit::records::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
+use risefit::model::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
+use risefit::model::{CastingResult, Run};
+use risefit::physics::casting::{Accuracy, simulate};
 
 pub const SEA_LEVEL: f64 = 101_325.0;
 
@@ -61,24 +62,26 @@ pub fn foam() -> impl Strategy<Value = FoamConstants> {
     let heats = (0.0..60.0, 0.0..150.0, 0.0..4e-8, 0.0..0.15);
     let thick = (0.5..0.75, 0.1..50.0, 20e3..50e3, 0.5..3.0, -1.0..3.0);
     let cell_opening_time = prop_oneof![Just(f64::INFINITY), 5.0..500.0];
-    (rates, heats, thick, cell_opening_time, 950.0..1200.0).prop_map(|(r, h, t, cell_opening_time, liquid_density)| FoamConstants {
-        liquid_density,
-        gas_yield: r.0,
-        blow_rate: r.1,
-        blow_activation: r.2,
-        gel_rate: r.3,
-        gel_activation: r.4,
-        blow_heat: h.0,
-        gel_heat: h.1,
-        solubility: h.2,
-        air_fraction: h.3,
-        gel_conversion: t.0,
-        viscosity: t.1,
-        viscosity_activation: t.2,
-        viscosity_a: t.3,
-        viscosity_b: t.4,
-        cell_opening_time,
-        ..FoamConstants::default()
+    (rates, heats, thick, cell_opening_time, 950.0..1200.0).prop_map(|(r, h, t, cell_opening_time, liquid_density)| {
+        FoamConstants {
+            liquid_density,
+            gas_yield: r.0,
+            blow_rate: r.1,
+            blow_activation: r.2,
+            gel_rate: r.3,
+            gel_activation: r.4,
+            blow_heat: h.0,
+            gel_heat: h.1,
+            solubility: h.2,
+            air_fraction: h.3,
+            gel_conversion: t.0,
+            viscosity: t.1,
+            viscosity_activation: t.2,
+            viscosity_a: t.3,
+            viscosity_b: t.4,
+            cell_opening_time,
+            ..FoamConstants::default()
+        }
     })
 }
 

@@ -8,9 +8,11 @@ use super::blank_trial::blank_trial;
 use super::dice::Dice;
 use super::scattered::scattered;
 use risefit::fit::{Belief, Draws, FitOptions, GradeKnowledge, Parameter};
-use risefit::physics::casting::{Accuracy, CastingResult, sampled};
+use risefit::model::CastingResult;
+use risefit::model::{Casting, Cup, FoamConstants};
+use risefit::physics::casting::{Accuracy, sampled};
 use risefit::physics::cup::{CupTest, free_rise};
-use risefit::records::{Casting, Cup, FoamConstants, Grade, Mold, Outcome, RiseLog, Stopwatch, Trial};
+use risefit::records::{Grade, Mold, Outcome, RiseLog, Stopwatch, Trial};
 use std::path::Path;
 
 const CUP: Cup = Cup { bottom_diameter: 0.11, top_diameter: 0.13, height: 0.15 };

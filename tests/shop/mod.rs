@@ -3,9 +3,10 @@
 
 use super::dice::Dice;
 use risefit::fit::Parameter;
+use risefit::model::{Cup, FoamConstants};
 use risefit::physics::casting::Accuracy;
 use risefit::physics::cup::{CupTest, free_rise};
-use risefit::records::{Cup, FoamConstants, RiseLog, Stopwatch};
+use risefit::records::{RiseLog, Stopwatch};
 
 /// Constants away from the centers of the beliefs, each within one and a half spreads.
 pub fn foam() -> FoamConstants {

@@ -7,7 +7,7 @@
 use std::process::ExitCode;
 
 use risefit::Error;
-use risefit::physics::casting::CastingResult;
+use risefit::model::CastingResult;
 use risefit_bench::clock::{percentile, shortest};
 use risefit_bench::corner::{draw, named};
 use risefit_bench::plain::Shot;

@@ -4,9 +4,10 @@ use crate::error::Result;
 use crate::fit::likelihood::{Law, Shape};
 use crate::fit::outcomes::Predictand;
 use crate::fit::parameter::{CastingSetup, Parameter};
+use crate::model::CastingResult;
 use crate::numerics::Scalar;
 use crate::numerics::lanes::Function;
-use crate::physics::casting::{Accuracy, CastingResult, sampled};
+use crate::physics::casting::{Accuracy, sampled};
 use crate::records::{Outcome, Trial};
 
 /// Scatter of what is weighed, read and judged. Common practice, no source: a shop scale and trimming, wiping off what came

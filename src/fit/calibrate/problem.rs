@@ -136,7 +136,9 @@ fn of_castings(mold: &Mold, trials: &[Trial]) -> Vec<Parameter> {
 /// What descriptions give is believed in; a gap of 0 means tight, not exactly zero, and cells that never open are no statement.
 fn around_description(grade: &Grade, mold: &Mold, parameter: Parameter, belief: Belief) -> Belief {
     let given = match parameter {
-        Parameter::CellOpeningTime if grade.constants.cell_opening_time.is_finite() => grade.constants.cell_opening_time,
+        Parameter::CellOpeningTime if grade.constants.cell_opening_time.is_finite() => {
+            grade.constants.cell_opening_time
+        }
         Parameter::PartingGap => mold.cavity.parting_line.map_or(0.0, |line| line.gap),
         Parameter::GasRetention => mold.cavity.gas_retention,
         Parameter::MoldRateFactor => mold.cavity.rate_factor,

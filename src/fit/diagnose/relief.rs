@@ -1,8 +1,8 @@
 //! What a lid that lifts does after gel: no foam flows any more, but gas seeps out as long as the pressure is above what the clamp
 //! holds.
 
+use crate::model::CastingResult;
 use crate::numerics::Scalar;
-use crate::physics::casting::CastingResult;
 
 /// A clamp that holds so much gauge pressure (Pa), and the time constant in which what is beyond it seeps away, s.
 pub(super) struct Relief<S> {

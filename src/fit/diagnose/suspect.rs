@@ -8,11 +8,12 @@ use crate::error::Result;
 use crate::fit::calibrate::{Others, Reading, SharedPosterior, TrialModel};
 use crate::fit::likelihood::Shape;
 use crate::fit::parameter::CastingSetup;
+use crate::model::CastingResult;
 use crate::numerics::Scalar;
 use crate::numerics::lanes::{Function, differentiate};
 use crate::numerics::laplace::Evidence;
 use crate::numerics::normal::distribution_of_unit_normal;
-use crate::physics::casting::{CastingResult, sampled};
+use crate::physics::casting::sampled;
 
 /// A wrong reading may be off by so much: a share of the charge, Pa. Common practice, no source.
 const WRONG_MASS: f64 = 0.1;

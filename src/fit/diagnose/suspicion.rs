@@ -4,10 +4,10 @@ use super::cause::Cause;
 use super::relief::Relief;
 use crate::error::Result;
 use crate::fit::parameter::{CastingSetup, Parameter};
+use crate::model::{Casting, Cavity, Leak, LeakStart};
 use crate::numerics::Scalar;
 use crate::physics::casting::{Accuracy, foam_within};
 use crate::physics::cup::{CupTest, free_rise};
-use crate::records::{Casting, Cavity, Leak, LeakStart};
 
 /// Charge poured against charge written: standard deviation, as a share.
 const CHARGE_SD: f64 = 0.06;

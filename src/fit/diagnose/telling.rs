@@ -9,8 +9,8 @@ use super::suspicion::Suspicion;
 use super::weigh::Ranked;
 use crate::error::Result;
 use crate::fit::calibrate::{Reading, TrialModel};
+use crate::model::CastingResult;
 use crate::numerics::laplace::Peak;
-use crate::physics::casting::CastingResult;
 use crate::records::Trial;
 
 /// A reading that differs by less, in its own standard deviations, tells nothing apart.

@@ -2,11 +2,12 @@
 
 use crate::error::{Error, Result};
 use crate::fit::parameter::{CupSetup, LotFoam, Parameter};
+use crate::model::FoamConstants;
 use crate::numerics::Scalar;
 use crate::numerics::lanes::Function;
 use crate::physics::casting::Accuracy;
 use crate::physics::cup::{CupTest, FreeRise, free_rise};
-use crate::records::{FoamConstants, RiseLog};
+use crate::records::RiseLog;
 
 /// One log as the fit sees it.
 pub(super) struct LogModel<'a> {

@@ -12,11 +12,12 @@ use crate::fit::parameter::{Parameter, grade_with};
 use crate::fit::posterior::Records;
 use crate::fit::rounds::Rounds;
 use crate::fit::space::{Axis, Space};
+use crate::model::FoamConstants;
 use crate::numerics::lanes::{Function, differentiate};
 use crate::numerics::least_squares::{Residuals, condensed_rows};
 use crate::physics::casting::Accuracy;
 use crate::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, REFERENCE_TEMP};
-use crate::records::{FoamConstants, Grade, RiseLog};
+use crate::records::{Grade, RiseLog};
 
 /// Sensors' own scatter: no series is taken as better than this. Common practice, no source.
 const HEIGHT_SD: f64 = 0.3e-3;

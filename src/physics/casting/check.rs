@@ -1,9 +1,9 @@
 //! What a casting must be before it is worth simulating.
 
 use crate::error::{Error, Result};
+use crate::model::{Casting, Cavity, FoamConstants, Leak, LeakStart};
 use crate::numerics::Scalar;
 use crate::physics::properties::STANDARD_PRESSURE;
-use crate::records::{Casting, Cavity, FoamConstants, Leak, LeakStart};
 
 /// Temperatures between which a mix or mold can be, K.
 pub(crate) const TEMPS: (f64, f64) = (250.0, 420.0);
@@ -71,7 +71,9 @@ pub(crate) fn foam<S: Scalar>(foam: &FoamConstants<S>) -> Result<()> {
     ];
     above.iter().try_for_each(|(name, x)| positive(name, x.value(), false))?;
     not_below.iter().try_for_each(|(name, x)| positive(name, x.value(), true))?;
-    for (name, conversion) in [("gel_conversion", foam.gel_conversion), ("rise_end_conversion", foam.rise_end_conversion)] {
+    for (name, conversion) in
+        [("gel_conversion", foam.gel_conversion), ("rise_end_conversion", foam.rise_end_conversion)]
+    {
         if conversion.value() >= 1.0 {
             return Err(Error::argument(name, conversion.value(), "below 1", "polyurethane gels at 0.54 to 0.73"));
         }
@@ -83,7 +85,12 @@ pub(crate) fn foam<S: Scalar>(foam: &FoamConstants<S>) -> Result<()> {
         }
     }
     if foam.cell_opening_time.value() <= 0.0 || foam.cell_opening_time.value().is_nan() {
-        return Err(Error::argument("cell_opening_time (s)", foam.cell_opening_time.value(), "above zero", "infinite: closed cells"));
+        return Err(Error::argument(
+            "cell_opening_time (s)",
+            foam.cell_opening_time.value(),
+            "above zero",
+            "infinite: closed cells",
+        ));
     }
     Ok(())
 }

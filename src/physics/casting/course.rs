@@ -5,12 +5,13 @@ use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
 use super::manner::{Haste, Looks, Manner};
 use super::motion::{ABSOLUTE, Part, REACTIONS};
 use super::regime::Mark;
-use super::result::{CastingResult, CastingTrace, Phase, Run, Verdict};
 use super::setup::{blank, build, tolerance};
 use super::watch::{Samples, Watch};
+use crate::model::{CastingResult, CastingTrace, Phase, Run, Verdict};
 use std::ops::ControlFlow::{Break, Continue};
 
 use crate::error::{Error, Result};
+use crate::model::{Casting, Cavity, FoamConstants, LeakStart};
 use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
 use crate::numerics::integrate::{Begin, End, Method, Stall, Stop, Tolerance, integrate_while};
@@ -19,7 +20,6 @@ use crate::physics::adiabatic_rise::free_rise_density;
 use crate::physics::induction::poured;
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
 use crate::physics::properties::GAS_CONSTANT;
-use crate::records::{Casting, Cavity, FoamConstants, LeakStart};
 
 mod breath;
 

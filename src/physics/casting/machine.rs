@@ -1,6 +1,7 @@
 //! The equations of one casting under one regime: reactions, headspace, and what leaves through each opening.
 
 use super::regime::Regime;
+use crate::model::{FoamConstants, PartingLine};
 use crate::numerics::Scalar;
 use crate::physics::cavity::{Contents, Room};
 use crate::physics::gas::Gas;
@@ -8,7 +9,6 @@ use crate::physics::kinetics::{BLOW, GEL, Kinetics, TEMP, gelled, unblown, ungel
 use crate::physics::properties::{AIR_MOLAR_MASS, GAS_CONSTANT};
 use crate::physics::venting::{Air, Flow, Opening, foam_flow, foam_rate};
 use crate::physics::viscosity::Viscosity;
-use crate::records::{FoamConstants, PartingLine};
 
 /// Position of the headspace air (mol) in the state.
 pub(super) const HEAD: usize = 3;

@@ -9,7 +9,6 @@ mod marks;
 mod motion;
 mod pressed;
 mod regime;
-mod result;
 mod setup;
 #[cfg(test)]
 mod tests;
@@ -18,5 +17,4 @@ mod watch;
 pub(crate) use check::temperature as check_temperature;
 pub(crate) use check::{ambient as check_ambient, foam as check_foam, positive as check_positive};
 pub use course::{Accuracy, Sampled, sampled, simulate};
-pub use result::{CastingResult, CastingTrace, Phase, Run, Verdict};
 pub(crate) use setup::foam_within;

@@ -1,7 +1,7 @@
 //! What state of affairs a casting is in, and the marks at which it changes.
 
+use crate::model::LeakStart;
 use crate::numerics::Scalar;
-use crate::records::LeakStart;
 
 /// An event that ends one regime and begins another.
 #[derive(Clone, Copy, Debug, PartialEq)]

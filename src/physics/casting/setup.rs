@@ -4,7 +4,8 @@ use super::course::Accuracy;
 use super::headspace::close;
 use super::machine::{FLASHED, HEAD, LOST, Machine, Outlet, Port, SIZE, Seam, VENTED};
 use super::regime::Regime;
-use super::result::{CastingResult, Verdict};
+use crate::model::{Casting, Cavity, FoamConstants, PartingLine};
+use crate::model::{CastingResult, Verdict};
 use crate::numerics::Scalar;
 use crate::numerics::integrate::Tolerance;
 use crate::physics::cavity::Room;
@@ -13,7 +14,6 @@ use crate::physics::kinetics::{BLOW, GEL, Kinetics, TEMP};
 use crate::physics::properties::GAS_CONSTANT;
 use crate::physics::venting::{Air, Opening};
 use crate::physics::viscosity::Viscosity;
-use crate::records::{Casting, Cavity, FoamConstants, PartingLine};
 
 /// Share of the charge down to which what is lost is wanted to the same relative accuracy.
 const LOST_SHARE: f64 = 1e-3;

@@ -5,12 +5,12 @@ use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
 use super::manner::Manner;
 use super::motion::Part;
 use super::setup::build;
+use crate::model::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
 use crate::numerics::integrate::{System, Tolerance};
 use crate::numerics::rosenbrock::Stiff;
 use crate::numerics::{Dual, Scalar};
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
 use crate::physics::properties::{GAS_CONSTANT, STANDARD_PRESSURE};
-use crate::records::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
 
 type D = Dual<SIZE>;
 

@@ -2,7 +2,7 @@
 
 use super::machine::{FLASHED, Machine, Reading, State, VENTED};
 use super::motion::Part;
-use super::result::{CastingTrace, Phase};
+use crate::model::{CastingTrace, Phase};
 use crate::numerics::Scalar;
 use crate::numerics::events::{SHORTLY, highest};
 use crate::numerics::segment::Segment;

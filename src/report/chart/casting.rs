@@ -10,7 +10,7 @@ use super::panel::{
 };
 use crate::error::{Error, Result};
 use crate::fit::missed_of_trace;
-use crate::physics::{Phase, Run};
+use crate::model::{Phase, Run};
 use crate::records::Trace;
 use crate::report::display::{DisplayUnits, Shown};
 use crate::units::Quantity;

@@ -2,7 +2,7 @@
 
 use super::words::vent_text;
 use crate::fit::{Cause, Differs, Likely, Size, Telling, What};
-use crate::records::Casting;
+use crate::model::Casting;
 use crate::report::display::DisplayUnits;
 use crate::report::number::{fixed, percent};
 use crate::units::Quantity;

@@ -5,7 +5,7 @@ use super::words::casting_title;
 use super::{calibration, free_rise, prediction};
 use crate::Result;
 use crate::fit::{Calibration, FreeRiseFit, Prediction};
-use crate::records::Casting;
+use crate::model::Casting;
 use crate::report::describe::verdict_words;
 use crate::report::display::DisplayUnits;
 use crate::report::page::{Page, Section};

@@ -7,7 +7,7 @@ use super::job::{main_job_charts, main_job_page};
 use super::job_summary::main_job_summary;
 use crate::error::{Error, Result};
 use crate::fit::{Calibration, FreeRiseFit, Prediction};
-use crate::records::Casting;
+use crate::model::Casting;
 use crate::report::display::DisplayUnits;
 use crate::report::page::write_file;
 

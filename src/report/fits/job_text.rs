@@ -6,7 +6,7 @@ use super::prediction::quantities;
 use super::trust::trust;
 use super::words::casting_title;
 use crate::fit::{Calibration, FreeRiseFit, Predicted, Prediction};
-use crate::records::Casting;
+use crate::model::Casting;
 use crate::report::describe::{run_sentence, wrapped};
 use crate::report::display::{DisplayUnits, Shown};
 use crate::report::page::{Section, sections_text};

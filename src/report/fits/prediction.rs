@@ -3,7 +3,8 @@
 use super::words::{casting_title, chart_section, vent_text};
 use crate::Result;
 use crate::fit::{Predicted, Prediction};
-use crate::records::{Casting, Trace};
+use crate::model::Casting;
+use crate::records::Trace;
 use crate::report::chart::{Beside, Sheet, doubted_chart};
 use crate::report::describe::run_sentence;
 use crate::report::display::{DisplayUnits, Shown};

@@ -2,7 +2,7 @@
 
 use super::calibration::SCATTERED;
 use crate::fit::{Calibration, FreeRiseFit, Prediction, Status};
-use crate::records::Casting;
+use crate::model::Casting;
 use crate::report::display::{DisplayUnits, Shown};
 use crate::report::page::KeyNumber;
 use crate::units::Quantity;

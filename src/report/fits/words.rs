@@ -2,9 +2,10 @@
 
 use crate::Result;
 use crate::fit::{Estimate, Status};
+use crate::model::Casting;
+use crate::model::Verdict;
 use crate::numerics::least_squares::Solution;
-use crate::physics::Verdict;
-use crate::records::{Casting, Outcome};
+use crate::records::Outcome;
 use crate::report::display::{DisplayUnits, Shown};
 use crate::report::number::{fixed, significant};
 use crate::report::page::Section;

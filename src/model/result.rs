@@ -96,7 +96,7 @@ pub struct CastingTrace {
 
 impl CastingTrace {
     /// No course yet, with room for `points` points.
-    pub(super) fn with_room_for(points: usize) -> Self {
+    pub(crate) fn with_room_for(points: usize) -> Self {
         let room = || Vec::with_capacity(points);
         CastingTrace {
             time: room(),
