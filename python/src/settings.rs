@@ -150,7 +150,7 @@ fn finish(draft: &Draft) -> Result<Casting, Error> {
     })
 }
 
-fn leak(number: &impl Fn(&str) -> Option<f64>) -> Result<Option<risefit::records::Leak>, Error> {
+fn leak(number: &impl Fn(&str) -> Option<f64>) -> Result<Option<Leak>, Error> {
     let parts = ["leak", "leak_length", "leak_time", "leak_pressure"];
     if parts.iter().all(|part| number(part).is_none()) {
         return Ok(None);

@@ -10,10 +10,10 @@ use risefit::sweep::{Block, Sweep};
 use serde::{Deserialize, Serialize};
 
 use super::axes::{self, Given};
+use super::result::PySweepResult;
 use super::subject::Subject;
 use super::watch::{self, Progress};
 use crate::errors::to_python;
-use crate::model::PySweepResult;
 use crate::settings::PyCasting;
 use crate::simulate::{PyRun, checked};
 use crate::{call, convert, pickle};
