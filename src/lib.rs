@@ -40,6 +40,8 @@ pub mod sweep;
 
 pub mod fit;
 
+pub mod diagnose;
+
 pub mod decide;
 
 pub mod report;
@@ -52,9 +54,11 @@ pub use records::{Datasheet, Grade, Mold, Recipe, RiseLog, Trial, read_rise_logs
 pub use physics::{free_rise, simulate};
 
 pub use fit::{
-    Calibration, Cause, DiagnoseOptions, Diagnosis, FitOptions, FreeRiseFit, GradeKnowledge, Predicted, Prediction,
-    calibrate, diagnose, fit_free_rise, grade_from_datasheet, quick_curve,
+    Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Predicted, Prediction, calibrate, fit_free_rise,
+    grade_from_datasheet, quick_curve,
 };
+
+pub use diagnose::{Cause, DiagnoseOptions, Diagnosis, diagnose};
 
 pub use report::{DisplayUnits, main_job_text, write_main_job};
 

@@ -4,10 +4,8 @@ use std::sync::Arc;
 use std::sync::LazyLock;
 use std::sync::atomic::AtomicBool;
 
-use risefit::fit::{
-    Calibration, Cause, DiagnoseOptions, DiagnosedCasting, Diagnosis, FitOptions, GradeKnowledge, Parameter, What,
-    calibrate, fit_free_rise,
-};
+use risefit::diagnose::{Cause, DiagnoseOptions, DiagnosedCasting, Diagnosis, What};
+use risefit::fit::{Calibration, FitOptions, GradeKnowledge, Parameter, calibrate, fit_free_rise};
 use risefit::model::{Casting, FoamConstants};
 use risefit::model::{Run, Verdict};
 use risefit::records::{Grade, Mold, Outcome, Trace, Trial, read_rise_logs, read_trials};

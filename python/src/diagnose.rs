@@ -2,7 +2,8 @@
 
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
-use risefit::fit::{Calibration, Cause, DiagnoseOptions, DiagnosedCasting, Diagnosis, Likely, Misfit, What};
+use risefit::diagnose::{Cause, DiagnoseOptions, DiagnosedCasting, Diagnosis, Likely, Misfit, What};
+use risefit::fit::Calibration;
 use risefit::report::{DisplayUnits, describe_diagnosis, describe_diagnosis_text, diagnosis_chart};
 use risefit::units::Quantity;
 

@@ -10,7 +10,7 @@ const SLIPS: f64 = 0.01;
 
 /// What is known of a misfit, which counts in standard deviations.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Shape {
+pub(crate) enum Shape {
     /// A reading: normal.
     Normal,
     /// A reading with heavy tails: Student's t with 4 degrees of freedom.
@@ -23,7 +23,7 @@ pub(super) enum Shape {
 
 /// The shape, and whether the castings' common scatter widens it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Law {
+pub(crate) struct Law {
     pub shape: Shape,
     pub scatters: bool,
 }

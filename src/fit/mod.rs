@@ -4,7 +4,6 @@ mod blocks;
 mod calibrate;
 mod case;
 mod datasheet;
-mod diagnose;
 mod disturbed;
 mod draws;
 mod estimate;
@@ -22,19 +21,18 @@ mod quick_curve;
 mod rounds;
 mod space;
 
-pub(crate) use calibrate::reading_scatter;
 pub use calibrate::{Calibration, FittedCasting, calibrate};
+pub(crate) use calibrate::{Others, Reading, SharedPosterior, TrialModel, reading_scatter};
 pub use datasheet::{fit_datasheet, gas_yield_belief, grade_from_datasheet};
-pub use diagnose::{
-    Cause, DiagnoseOptions, DiagnosedCasting, Diagnosis, Differs, Likely, Misfit, Size, Telling, What, diagnose,
-};
 pub use draws::Draws;
 pub use estimate::{Estimate, Status};
 pub use free_rise::{CupCurve, FittedLog, FreeRiseFit, fit_free_rise};
 pub use knowledge::GradeKnowledge;
+pub(crate) use likelihood::Shape;
 pub use noise::{SeriesNoise, missed_of_trace};
 pub use options::FitOptions;
 pub use outcomes::{Limits, OutcomeParts, Outcomes, Predictand, Probabilities};
+pub(crate) use parameter::CastingSetup;
 pub use parameter::{Belief, Label, Parameter};
 pub use posterior::{Posterior, PosteriorEstimate, PosteriorOptions};
 pub use predict::{Predicted, Prediction};

@@ -334,7 +334,7 @@ impl<S: Scalar> CupSetup<S> {
 
 /// Everything that parameters act on in a casting.
 #[derive(Clone, Debug)]
-pub(super) struct CastingSetup<S> {
+pub(crate) struct CastingSetup<S> {
     pub foam: LotFoam<S>,
     pub cavity: Cavity<S>,
     pub casting: Casting<S>,
@@ -378,7 +378,7 @@ impl<S: Scalar> CastingSetup<S> {
 
 /// A grade in a fit: its constants, and the factors by which one record differs from them, in whatever order they are set.
 #[derive(Clone, Debug)]
-pub(super) struct LotFoam<S> {
+pub(crate) struct LotFoam<S> {
     constants: FoamConstants<S>,
     /// J per mole of CO2; `None`: the grade's blow heat as it is.
     blow_heat: Option<S>,

@@ -10,7 +10,7 @@ use crate::numerics::triangular::{cholesky, transposed_dot};
 
 /// One coordinate: a parameter, the record it belongs to if it is a record's own, and what is believed of it.
 #[derive(Clone, Debug)]
-pub(super) struct Axis {
+pub(crate) struct Axis {
     pub parameter: Parameter,
     /// Index of the log or trial whose own it is.
     pub record: Option<usize>,
@@ -19,7 +19,7 @@ pub(super) struct Axis {
 
 /// All coordinates of a fit.
 #[derive(Clone, Debug)]
-pub(super) struct Space {
+pub(crate) struct Space {
     pub axes: Vec<Axis>,
     pub origin: Array1<f64>,
     /// Lower triangular; the identity but for a correlated block.

@@ -20,7 +20,7 @@ const STEPS: u64 = 20;
 
 /// What all castings but one say of what they share.
 #[derive(Clone, Debug)]
-pub(in crate::fit) struct Others {
+pub(crate) struct Others {
     /// Spreads from the beliefs' centers; shape (k,).
     pub center: Array1<f64>,
     /// Lower triangular root of their covariance; shape (k, k).
@@ -31,7 +31,7 @@ pub(in crate::fit) struct Others {
 
 impl Calibration {
     /// What all castings say, as the calibration itself has it.
-    pub(in crate::fit) fn shared(&self) -> &SharedPosterior {
+    pub(crate) fn shared(&self) -> &SharedPosterior {
         &self.shared
     }
 
@@ -39,7 +39,7 @@ impl Calibration {
     ///
     /// # Errors
     /// Those of the simulations; [`Error::Fit`] on request.
-    pub(in crate::fit) fn others(&self, left_out: usize, cancel: Option<&Arc<AtomicBool>>) -> Result<Others> {
+    pub(crate) fn others(&self, left_out: usize, cancel: Option<&Arc<AtomicBool>>) -> Result<Others> {
         let all = self.problem();
         let left = all.space.left_without(left_out);
         let problem = without(all, left_out);
@@ -63,7 +63,7 @@ impl Calibration {
     }
 
     /// A trial of this mold with everything that is fitted of it, at a draw's accuracy.
-    pub(in crate::fit) fn trial_model<'a>(&self, trial: &'a Trial) -> TrialModel<'a> {
+    pub(crate) fn trial_model<'a>(&self, trial: &'a Trial) -> TrialModel<'a> {
         let shared = &self.shared;
         let of_all = shared.space.axes[..shared.values.len()].iter().map(|axis| axis.parameter);
         let parameters = of_all.chain(shared.own.iter().map(|(parameter, _)| *parameter)).collect();

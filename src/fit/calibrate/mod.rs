@@ -26,9 +26,9 @@ use crate::numerics::threads::on_threads;
 use crate::physics::casting::Accuracy;
 use crate::records::{Grade, Mold, Trial};
 use kept_draws::KeptDraws;
-pub(super) use leave_out::Others;
+pub(crate) use leave_out::Others;
 pub(crate) use model::reading_scatter;
-pub(super) use model::{Reading, TrialModel};
+pub(crate) use model::{Reading, TrialModel};
 use problem::Problem;
 
 /// Rounds in which the scatter of the traces is found from the residuals.
@@ -75,7 +75,7 @@ impl Calibration {
 
 /// What castings and cup tests left in doubt of what all castings share.
 #[derive(Clone, Debug)]
-pub(super) struct SharedPosterior {
+pub(crate) struct SharedPosterior {
     pub space: Space,
     /// Values, SI; shape (k,).
     pub values: Vec<f64>,

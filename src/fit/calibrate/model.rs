@@ -40,7 +40,7 @@ pub(crate) fn reading_scatter(of: Predictand, value: f64) -> f64 {
 /// Counted in deviations all the way from zero, the scatter is 1 everywhere, and a likelihood needs no term for its size
 /// (variance-stabilizing transformation: Bartlett, Biometrics 3, 39, 1947).
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(in crate::fit) struct Scatter {
+pub(crate) struct Scatter {
     pub floor: f64,
     pub share: f64,
 }
@@ -63,7 +63,7 @@ impl Scatter {
 
 /// What an output of a casting is.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(in crate::fit) enum Reading {
+pub(crate) enum Reading {
     PartMass,
     VentLoss,
     Flash,
@@ -97,7 +97,7 @@ impl Reading {
 
 /// A reading with its value and, but for traces, its scatter.
 #[derive(Clone, Copy, Debug)]
-pub(in crate::fit) struct Observed {
+pub(crate) struct Observed {
     pub reading: Reading,
     pub value: f64,
     pub scatter: Scatter,
@@ -117,7 +117,7 @@ impl Observed {
 }
 
 /// One casting with the model's setup.
-pub(in crate::fit) struct TrialModel<'a> {
+pub(crate) struct TrialModel<'a> {
     pub trial: &'a Trial,
     pub setup: CastingSetup<f64>,
     pub parameters: Vec<Parameter>,

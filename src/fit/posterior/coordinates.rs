@@ -9,7 +9,7 @@ use crate::fit::space::Space;
 /// How much more than believed the records scatter: what is weighed and read, and what makes one record differ from another.
 /// `None`: held at what is believed.
 #[derive(Clone, Copy, Debug, Default)]
-pub(in crate::fit) struct Scatters {
+pub(crate) struct Scatters {
     pub casting: Option<Belief>,
     pub lot: Option<Belief>,
 }

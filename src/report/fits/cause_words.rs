@@ -1,7 +1,7 @@
 //! Causes of an odd casting in words: what happened, how large, and what a shop looks at to make sure. Common practice, no source.
 
 use super::words::vent_text;
-use crate::fit::{Cause, Differs, Likely, Size, Telling, What};
+use crate::diagnose::{Cause, Differs, Likely, Size, Telling, What};
 use crate::model::Casting;
 use crate::report::display::DisplayUnits;
 use crate::report::number::{fixed, percent};

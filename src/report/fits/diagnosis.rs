@@ -3,7 +3,7 @@
 use super::cause_words::{cause_words, check_words, first_size, reading_words, size_words, telling_words};
 use super::words::chart_section;
 use crate::Result;
-use crate::fit::{Cause, DiagnosedCasting, Diagnosis, Misfit, What};
+use crate::diagnose::{Cause, DiagnosedCasting, Diagnosis, Misfit, What};
 use crate::report::chart::{Deviating, Sheet, deviation_chart};
 use crate::report::display::DisplayUnits;
 use crate::report::number::{fixed, percent};

@@ -3,7 +3,7 @@
 use super::cause::Cause;
 use super::relief::Relief;
 use crate::error::Result;
-use crate::fit::parameter::{CastingSetup, Parameter};
+use crate::fit::{CastingSetup, Parameter};
 use crate::model::{Casting, Cavity, Leak, LeakStart};
 use crate::numerics::Scalar;
 use crate::physics::casting::{Accuracy, foam_within};

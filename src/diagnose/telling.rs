@@ -8,7 +8,7 @@ use super::suspect::Suspect;
 use super::suspicion::Suspicion;
 use super::weigh::Ranked;
 use crate::error::Result;
-use crate::fit::calibrate::{Reading, TrialModel};
+use crate::fit::{Reading, TrialModel};
 use crate::model::CastingResult;
 use crate::numerics::laplace::Peak;
 use crate::records::Trial;

@@ -12,7 +12,7 @@ use super::size::Size;
 use super::suspect::{Suspect, TRACE_COUNTS};
 use super::suspicion::{Suspicion, log_sum, suspicions};
 use crate::error::{Error, Result};
-use crate::fit::parameter::CastingSetup;
+use crate::fit::CastingSetup;
 use crate::numerics::laplace::{Peak, climb};
 use crate::units::Quantity;
 

@@ -16,8 +16,8 @@ mod weigh;
 use ndarray::Array1;
 use rayon::prelude::*;
 
-use super::calibrate::{Calibration, Reading};
 use crate::error::Result;
+use crate::fit::{Calibration, Reading};
 use crate::numerics::laplace::climb;
 use crate::records::{Trace, Trial};
 use suspect::Suspect;
