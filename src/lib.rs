@@ -28,6 +28,8 @@
 
 pub mod error;
 pub mod numerics;
+
+pub mod inference;
 pub mod units;
 
 pub mod model;

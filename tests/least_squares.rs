@@ -10,7 +10,7 @@ mod runs;
 use ndarray::{Array1, Array2, ArrayView1, array};
 use problems::{Problem, assert_close, line, linear, rise, solve};
 use proptest::prelude::{prop, prop_assert, proptest};
-use risefit::numerics::least_squares::{Bounds, Ending, Noise, Residuals, Settings, Side, Standing, fit, run};
+use risefit::inference::least_squares::{Bounds, Ending, Noise, Residuals, Settings, Side, Standing, fit, run};
 
 #[test]
 fn a_straight_line_is_fitted_as_in_closed_form() {

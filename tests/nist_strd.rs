@@ -14,7 +14,7 @@ use dataset::Dataset;
 use dual::Dual;
 use ndarray::{Array1, Array2, ArrayView1};
 use risefit::Result;
-use risefit::numerics::least_squares::{Bounds, Noise, Residuals, Settings, Solution, fit, run};
+use risefit::inference::least_squares::{Bounds, Noise, Residuals, Settings, Solution, fit, run};
 
 struct Regression {
     data: Dataset,

@@ -4,7 +4,7 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use super::parameter::{Belief, Parameter};
-use crate::numerics::least_squares::{Settings, Watcher};
+use crate::inference::least_squares::{Settings, Watcher};
 use crate::physics::casting::Accuracy;
 
 /// Tolerance of the last round of a fit, as a share of that of the others.
@@ -49,25 +49,25 @@ impl Default for FitOptions {
 
 impl FitOptions {
     /// What is believed of a parameter in this fit.
-    pub(super) fn belief(&self, parameter: Parameter) -> Belief {
+    pub(crate) fn belief(&self, parameter: Parameter) -> Belief {
         let given = self.beliefs.iter().find(|(p, _)| *p == parameter);
         given.map_or_else(|| parameter.belief(), |(_, belief)| *belief)
     }
 
     /// The same, integrated closely enough for the last round of a fit.
-    pub(super) fn finer(&self) -> Self {
+    pub(crate) fn finer(&self) -> Self {
         FitOptions { accuracy: Accuracy { relative: LAST_ROUND * self.accuracy.relative }, ..self.clone() }
     }
 
     /// The value at which a parameter is held, if it is.
-    pub(super) fn held(&self, parameter: Parameter) -> Option<f64> {
+    pub(crate) fn held(&self, parameter: Parameter) -> Option<f64> {
         self.held.iter().find(|(p, _)| *p == parameter).map(|(_, value)| *value)
     }
 
     /// Settings of the least-squares core that suit residuals from an integrator: its steps fall differently at neighboring
     /// points, which fakes changes of some tens of its tolerance. Residuals are in standard deviations, so that where a run
     /// stops short can be told in standard errors: a tenth is nothing that a user could notice.
-    pub(super) fn settings(&self) -> Settings {
+    pub(crate) fn settings(&self) -> Settings {
         Settings {
             max_iterations: 200,
             cosine_tolerance: 1e-4,
@@ -90,7 +90,7 @@ impl FitOptions {
 
 /// Position number `index` of a low-discrepancy sequence in `n` dimensions, each between -1 and 1: start points that cover
 /// a box evenly, the same every time. Additive recurrence with the generalized golden ratio.
-pub(super) fn scattered(index: usize, n: usize) -> Vec<f64> {
+pub(crate) fn scattered(index: usize, n: usize) -> Vec<f64> {
     let mut ratio = 2.0_f64;
     for _ in 0..40 {
         ratio = (1.0 + ratio).powf(1.0 / (n as f64 + 1.0));

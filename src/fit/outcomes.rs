@@ -119,7 +119,7 @@ impl Limits {
 
 impl Outcomes {
     /// Takes the outcomes if at least one draw could be cast and none failed for another reason than its own values.
-    pub(super) fn new(draws: Vec<Result<CastingResult>>) -> Result<Self> {
+    pub(crate) fn new(draws: Vec<Result<CastingResult>>) -> Result<Self> {
         let fatal = draws.iter().find_map(|d| d.as_ref().err().filter(|e| !e.is_recoverable()));
         let first = draws.iter().find_map(|d| d.as_ref().err());
         match fatal.or(first.filter(|_| draws.iter().all(Result::is_err))) {
@@ -193,7 +193,7 @@ impl Outcomes {
 }
 
 /// The quantile of sorted values, linear between them (number 7 of Hyndman and Fan, Am. Stat. 50, 361, 1996).
-pub(super) fn quantile(sorted: &[f64], share: f64) -> f64 {
+pub(crate) fn quantile(sorted: &[f64], share: f64) -> f64 {
     let Some(last) = sorted.len().checked_sub(1) else { return f64::NAN };
     let place = share.clamp(0.0, 1.0) * last as f64;
     let below = place.floor() as usize;

@@ -4,9 +4,9 @@ use ndarray::Array2;
 use serde::Serialize;
 
 use super::calibrate::Calibration;
-use super::estimate::TWO_SIDED_95;
 use super::parameter::{CastingSetup, Parameter};
 use crate::error::Result;
+use crate::inference::estimate::TWO_SIDED_95;
 use crate::model::Casting;
 use crate::model::{CastingResult, Run};
 use crate::numerics::Scalar;

@@ -4,11 +4,11 @@
 use ndarray::{Array1, Array2, ArrayView1};
 use serde::Serialize;
 
-use super::noise::SeriesNoise;
 use crate::error::{Error, Result};
+use crate::inference::least_squares::{Bounds, Noise, Residuals, Settings, Side, Solution, Standing, fit_from_starts};
+use crate::inference::noise::SeriesNoise;
 use crate::numerics::Scalar;
 use crate::numerics::lanes::{Function, differentiate};
-use crate::numerics::least_squares::{Bounds, Noise, Residuals, Settings, Side, Solution, Standing, fit_from_starts};
 use crate::physics::stopwatch::{CREAM_GROWTH, END_OF_RISE};
 use crate::records::RiseLog;
 

@@ -12,8 +12,9 @@ pub mod guided;
 pub mod integrate;
 pub mod lanes;
 pub mod laplace;
-pub mod least_squares;
+
 pub mod normal;
+pub(crate) mod orthogonal;
 pub mod polynomial;
 pub mod random;
 pub mod rosenbrock;

@@ -3,7 +3,7 @@
 
 use ndarray::{Array1, Array2, ArrayView1, ArrayView2, Axis, s};
 
-use super::least_squares::Svd;
+use super::orthogonal::Svd;
 use super::triangular::{cholesky, inverse_lower, solve_normal, transposed_dot};
 
 /// Pull of all but the constant towards zero, as a share of the examples: keeps terms that no example tells of finite.

@@ -2,7 +2,7 @@
 
 use ndarray::{Array1, ArrayView1, array};
 use risefit::Error;
-use risefit::numerics::least_squares::{Bounds, Residuals, Settings, fit, fit_from_starts};
+use risefit::inference::least_squares::{Bounds, Residuals, Settings, fit, fit_from_starts};
 
 use super::problems::{Evaluation, Problem, assert_close, line, linear, single};
 

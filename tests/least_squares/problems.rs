@@ -2,7 +2,7 @@
 
 use ndarray::{Array1, Array2, ArrayView1, array};
 use risefit::Result;
-use risefit::numerics::least_squares::{Bounds, Residuals, Settings, Solution, fit};
+use risefit::inference::least_squares::{Bounds, Residuals, Settings, Solution, fit};
 
 pub type Evaluation = Result<(Array1<f64>, Array2<f64>)>;
 

@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex};
 use argmin::core::observers::{Observe, ObserverMode};
 use argmin::core::{Executor, KV, State};
 use ndarray::array;
-use risefit::numerics::least_squares::{
+use risefit::inference::least_squares::{
     Bounds, Ending, FitState, LevenbergMarquardt, Noise, Residuals, Settings, Solution, Watcher, fit, fit_from_starts,
     run,
 };

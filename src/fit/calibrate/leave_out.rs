@@ -8,10 +8,10 @@ use ndarray::{Array1, Array2, s};
 use super::problem::Problem;
 use super::{Calibration, ODD, SharedPosterior, TrialModel};
 use crate::error::{Error, Result};
-use crate::fit::estimate::{covariance_of_positions, covariance_of_spreads};
 use crate::fit::options::FitOptions;
-use crate::fit::posterior::{ACCURACY, Records};
-use crate::numerics::least_squares::{Bounds, Ending, Settings, run};
+use crate::inference::estimate::{covariance_of_positions, covariance_of_spreads};
+use crate::inference::least_squares::{Bounds, Ending, Settings, run};
+use crate::inference::posterior::{ACCURACY, Records};
 use crate::numerics::triangular::cholesky;
 use crate::records::Trial;
 

@@ -1,9 +1,9 @@
 //! One casting as the calibration sees it: what was weighed and read, and what the model says to that.
 
 use crate::error::Result;
-use crate::fit::likelihood::{Law, Shape};
 use crate::fit::outcomes::Predictand;
 use crate::fit::parameter::{CastingSetup, Parameter};
+use crate::inference::likelihood::{Law, Shape};
 use crate::model::CastingResult;
 use crate::numerics::Scalar;
 use crate::numerics::lanes::Function;

@@ -9,13 +9,13 @@ use super::model::TrialModel;
 use super::problem::Problem;
 use super::{Calibration, SharedPosterior, widened};
 use crate::error::Result;
-use crate::fit::disturbed::Disturbed;
 use crate::fit::draws::{Draws, unless};
 use crate::fit::options::FitOptions;
 use crate::fit::parameter::Parameter;
-use crate::fit::posterior::{ACCURACY, Posterior, PosteriorOptions, sample_posterior};
-use crate::fit::profile::{Profile, profile};
-use crate::fit::rounds::Rounds;
+use crate::inference::posterior::{ACCURACY, Posterior, PosteriorOptions, sample_posterior};
+use crate::inference::profile::{Profile, profile};
+use crate::inference::randomized::Disturbed;
+use crate::inference::reweighting::Rounds;
 use crate::numerics::threads::on_threads;
 
 impl Calibration {

@@ -3,20 +3,20 @@
 use ndarray::{Array1, Array2, ArrayView1};
 
 use super::model::{Reading, TrialModel};
-use super::scatter::found_scatters;
 use super::scatters;
 use crate::error::Result;
-use crate::fit::blocks::{stacked, stacked_values};
 use crate::fit::knowledge::GradeKnowledge;
-use crate::fit::likelihood::Law;
-use crate::fit::noise::SeriesNoise;
 use crate::fit::options::{FitOptions, scattered};
 use crate::fit::parameter::{Belief, CastingSetup, LotFoam, Parameter};
-use crate::fit::posterior::{Records, Scatters};
-use crate::fit::rounds::Rounds;
-use crate::fit::space::{Axis, Space};
+use crate::inference::coordinates::{Axis, Space};
+use crate::inference::least_squares::{Residuals, condensed_rows};
+use crate::inference::likelihood::Law;
+use crate::inference::noise::SeriesNoise;
+use crate::inference::posterior::{Records, Scatters};
+use crate::inference::record_information::{stacked, stacked_values};
+use crate::inference::reweighting::Rounds;
+use crate::inference::scatter::found_scatters;
 use crate::numerics::lanes::{Function, differentiate};
-use crate::numerics::least_squares::{Residuals, condensed_rows};
 use crate::physics::casting::Accuracy;
 use crate::records::{Grade, Mold, Trial};
 

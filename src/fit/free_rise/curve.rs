@@ -2,8 +2,8 @@
 
 use super::FreeRiseFit;
 use crate::error::{Error, Result};
-use crate::fit::estimate::Estimate;
 use crate::fit::parameter::{CupSetup, LotFoam};
+use crate::inference::estimate::Estimate;
 use crate::physics::casting::Accuracy;
 use crate::physics::cup::{CupTest, FreeRise, free_rise};
 use crate::records::RiseLog;

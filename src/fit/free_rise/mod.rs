@@ -7,13 +7,13 @@ mod problem;
 
 use ndarray::{Array1, Array2, s};
 
-use super::estimate::{Estimate, Status, covariance_of_positions, covariance_of_spreads, estimates};
-use super::noise::SeriesNoise;
 use super::options::FitOptions;
 use super::parameter::{Parameter, grade_with};
-use super::rounds::{InRounds, fit_in_rounds};
 use crate::error::{Error, Result};
-use crate::numerics::least_squares::Solution;
+use crate::inference::estimate::{Estimate, Status, covariance_of_positions, covariance_of_spreads, estimates};
+use crate::inference::least_squares::Solution;
+use crate::inference::noise::SeriesNoise;
+use crate::inference::reweighting::{InRounds, fit_in_rounds};
 use crate::numerics::threads::on_threads;
 use crate::physics::cup::FreeRise;
 use crate::records::{Grade, RiseLog};

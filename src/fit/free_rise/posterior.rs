@@ -4,13 +4,13 @@ use super::FreeRiseFit;
 use super::model::LogModel;
 use super::problem::Problem;
 use crate::error::Result;
-use crate::fit::noise::SeriesNoise;
 use crate::fit::options::FitOptions;
 use crate::fit::parameter::Parameter;
-use crate::fit::posterior::{ACCURACY, Posterior, PosteriorOptions, Scatters, sample_posterior};
-use crate::fit::profile::{Profile, profile};
-use crate::fit::rounds::Rounds;
-use crate::fit::space::{Axis, Space};
+use crate::inference::coordinates::{Axis, Space};
+use crate::inference::noise::SeriesNoise;
+use crate::inference::posterior::{ACCURACY, Posterior, PosteriorOptions, Scatters, sample_posterior};
+use crate::inference::profile::{Profile, profile};
+use crate::inference::reweighting::Rounds;
 use crate::numerics::threads::on_threads;
 
 impl FreeRiseFit {

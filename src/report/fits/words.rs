@@ -2,9 +2,9 @@
 
 use crate::Result;
 use crate::fit::{Estimate, Status};
+use crate::inference::least_squares::Solution;
 use crate::model::Casting;
 use crate::model::Verdict;
-use crate::numerics::least_squares::Solution;
 use crate::records::Outcome;
 use crate::report::display::{DisplayUnits, Shown};
 use crate::report::number::{fixed, significant};

@@ -4,7 +4,7 @@
 use ndarray::{Array1, ArrayView1, s};
 
 use crate::fit::parameter::{Belief, Parameter};
-use crate::fit::space::Space;
+use crate::inference::coordinates::Space;
 
 /// How much more than believed the records scatter: what is weighed and read, and what makes one record differ from another.
 /// `None`: held at what is believed.
@@ -37,7 +37,7 @@ fn mean_square(belief: Belief) -> f64 {
     (2.0 * belief.spread.powi(2)).exp() * belief.center.powi(2)
 }
 
-pub(super) struct Coordinates<'a> {
+pub(crate) struct Coordinates<'a> {
     pub space: &'a Space,
     pub scatters: Scatters,
     lower: Array1<f64>,
@@ -45,7 +45,7 @@ pub(super) struct Coordinates<'a> {
 }
 
 /// Where coordinates stand.
-pub(super) struct Place {
+pub(crate) struct Place {
     /// Spreads of the axes, within bounds.
     pub spreads: Array1<f64>,
     pub casting: f64,

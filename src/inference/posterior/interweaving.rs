@@ -5,7 +5,7 @@ use chacha20::ChaCha8Rng;
 use ndarray::{Array1, ArrayView1, s};
 use rand_distr::{Distribution, StandardNormal, StandardUniform};
 
-use super::coordinates::Coordinates;
+use super::chain_coordinates::Coordinates;
 use super::target::{Records, Seen, Target};
 use crate::error::Result;
 use crate::fit::parameter::Parameter;
@@ -25,7 +25,7 @@ const PRODUCTS: [(Parameter, Parameter); 4] = [
 ];
 
 /// A direction along which a constant changes and every record's factor makes up for it.
-pub(super) struct Level {
+pub(crate) struct Level {
     /// Change of the shared coordinates; shape (axes,), zero elsewhere.
     shared: Array1<f64>,
     /// Coordinates of the factors, and by how much their spreads change.
@@ -33,7 +33,7 @@ pub(super) struct Level {
 }
 
 /// The directions of a space with so many records: constants whose factor every record has.
-pub(super) fn levels(coordinates: &Coordinates, records: usize) -> Vec<Level> {
+pub(crate) fn levels(coordinates: &Coordinates, records: usize) -> Vec<Level> {
     let space = coordinates.space;
     let of = |(constant, factor): (Parameter, Parameter)| {
         let at = space.axes.iter().position(|a| a.parameter == constant && a.record.is_none())?;
@@ -200,5 +200,5 @@ fn uniform(generator: &mut ChaCha8Rng) -> f64 {
 }
 
 #[cfg(test)]
-#[path = "stir_tests.rs"]
+#[path = "interweaving_tests.rs"]
 mod tests;

@@ -2,7 +2,7 @@
 
 use ndarray::{Array1, Array2, ArrayView1, ArrayView2, Axis, Zip, s};
 
-use crate::fit::likelihood::{Law, Shape};
+use crate::inference::likelihood::{Law, Shape};
 use crate::numerics::polynomial::Polynomials;
 
 /// More readings than this, of one record, are taken together as a series.
@@ -15,7 +15,7 @@ const FAINT: f64 = 0.1;
 
 /// The likelihood of a record, cheaply.
 #[derive(Clone, Debug)]
-pub(super) struct Guide {
+pub(crate) struct Guide {
     /// Misfits that keep their own law.
     singles: Vec<Law>,
     series: Option<Series>,

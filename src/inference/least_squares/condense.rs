@@ -2,7 +2,7 @@
 
 use ndarray::{Array1, Array2, ArrayView1, ArrayView2, s};
 
-use super::orthogonal::{norm, triangle};
+use crate::numerics::orthogonal::{norm, triangle};
 
 /// Rows that stand for a block of residuals of this many parameters.
 pub fn condensed_rows(residuals: usize, parameters: usize) -> usize {

@@ -5,9 +5,9 @@ use std::fmt;
 use ndarray::{Array1, Array2};
 
 use super::model::Model;
-use super::orthogonal::Svd;
 use super::problem::Bounds;
 use super::settings::Settings;
+use crate::numerics::orthogonal::Svd;
 
 /// An end of the range of a parameter.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -4,11 +4,11 @@
 use ndarray::{Array1, Array2, ArrayView1, Axis, concatenate};
 use serde::Serialize;
 
-use super::options::FitOptions;
-use super::parameter::{Belief, Parameter};
-use super::space::Space;
+use super::coordinates::Space;
 use crate::error::{Error, Result};
-use crate::numerics::least_squares::{Bounds, Residuals, Solution, run};
+use crate::fit::options::FitOptions;
+use crate::fit::parameter::{Belief, Parameter};
+use crate::inference::least_squares::{Bounds, Residuals, Solution, run};
 use crate::numerics::triangular::{cholesky, solve_lower};
 
 /// First step, in standard errors, and how often a side is stepped outwards at most.
@@ -44,7 +44,7 @@ impl Profile {
 
 /// The profile of a shared parameter around a solution; `misfit_ratio` is by how much the records scatter more than allowed,
 /// and every rise counts for that much less.
-pub(super) fn profile<P: Residuals>(
+pub(crate) fn profile<P: Residuals>(
     problem: &P,
     space: &Space,
     best: &Solution,

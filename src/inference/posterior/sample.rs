@@ -5,16 +5,16 @@ use std::sync::atomic::Ordering;
 use ndarray::{Array1, Array2, Array3, Axis as Along, s};
 use rayon::prelude::*;
 
-use super::coordinates::Scatters;
-use super::guide::Guide;
+use super::chain_coordinates::Scatters;
+use super::surrogate::Guide;
 use super::target::{Records, Seen, Target};
 use super::{Drawn, Posterior, PosteriorEstimate, PosteriorOptions, verdict};
 use crate::error::{Error, Result};
 use crate::fit::outcomes::quantile;
 use crate::fit::parameter::{Belief, Parameter};
+use crate::inference::least_squares::Solution;
 use crate::numerics::convergence::Convergence;
 use crate::numerics::guided::{Leg, leg_after, move_into, tally, together, walk, walkers, whitened_by};
-use crate::numerics::least_squares::Solution;
 use crate::numerics::polynomial::terms;
 use crate::numerics::random::{stream, unit_normals};
 use crate::numerics::sampling::{Sampling, Whitening, sample};
@@ -35,7 +35,7 @@ const WARMING_PROPOSALS: f64 = 3.0;
 const WARMING_PARTS: f64 = 0.3;
 
 /// Samples around a solution; records' names in the order of their numbers.
-pub(in crate::fit) fn sample_posterior<R: Records>(
+pub(crate) fn sample_posterior<R: Records>(
     records: &R,
     scatters: Scatters,
     solution: &Solution,
@@ -187,8 +187,11 @@ struct Column {
 /// The columns of a posterior: what is shared, the factors of scatter, each record's own.
 fn columns<R: Records>(target: &Target<R>) -> Vec<Column> {
     let axes = &target.coordinates.space.axes;
-    let column =
-        |axis: &crate::fit::space::Axis| Column { parameter: axis.parameter, record: axis.record, belief: axis.belief };
+    let column = |axis: &crate::inference::coordinates::Axis| Column {
+        parameter: axis.parameter,
+        record: axis.record,
+        belief: axis.belief,
+    };
     let factor = |(parameter, belief)| Column { parameter, record: None, belief };
     let shared = axes.iter().filter(|a| a.record.is_none()).map(column);
     let own = axes.iter().filter(|a| a.record.is_some()).map(column);

@@ -5,13 +5,13 @@
 
 use ndarray::{Array1, Array2, ArrayView1};
 
-use super::blocks::information;
 use super::estimate::covariance_by_information;
 use super::likelihood::Law;
 use super::posterior::Records;
+use super::record_information::information;
 use crate::error::Result;
+use crate::inference::least_squares::Solution;
 use crate::numerics::broyden::nearest_to_root;
-use crate::numerics::least_squares::Solution;
 use crate::numerics::random::{stream, unit_normals};
 use crate::numerics::triangular::{cholesky, transposed_dot};
 
@@ -22,7 +22,7 @@ const REACH: f64 = 3.0;
 const LOOKS: usize = 12;
 
 /// The linear model at the best fit, from which fits of disturbed readings start.
-pub(super) struct Disturbed<'a, R> {
+pub(crate) struct Disturbed<'a, R> {
     records: &'a R,
     best: Array1<f64>,
     parts: Vec<Part>,
@@ -110,10 +110,10 @@ impl<'a, R: Records> Disturbed<'a, R> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fit::likelihood::Shape;
     use crate::fit::parameter::{Belief, Parameter};
-    use crate::fit::space::{Axis, Space};
-    use crate::numerics::least_squares::{Bounds, Residuals, Settings, run};
+    use crate::inference::coordinates::{Axis, Space};
+    use crate::inference::least_squares::{Bounds, Residuals, Settings, run};
+    use crate::inference::likelihood::Shape;
 
     /// One reading of one unknown, bent or straight, that agrees with the belief's center.
     struct Reading {
@@ -182,11 +182,11 @@ mod tests {
         }
 
         fn evaluate(&self, z: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {
-            crate::fit::blocks::stacked(self, z)
+            crate::inference::record_information::stacked(self, z)
         }
 
         fn residuals(&self, z: ArrayView1<f64>) -> Result<Array1<f64>> {
-            crate::fit::blocks::stacked_values(self, z)
+            crate::inference::record_information::stacked_values(self, z)
         }
     }
 

@@ -2,8 +2,8 @@
 
 use ndarray::{Array1, Array2};
 
-use super::orthogonal::{Svd, Triangle, norm, triangle};
 use super::problem::{Bounds, Point};
+use crate::numerics::orthogonal::{Svd, Triangle, norm, triangle};
 use crate::numerics::triangular::{cholesky, solve_lower};
 
 /// Smallest pivot, over the rank tolerance, above which no direction can be lost.

@@ -4,7 +4,7 @@ use ndarray::{Array1, Array2, ArrayView1, ArrayView2, Axis};
 
 /// The Jacobian and the residuals, turned by one orthogonal matrix so that n rows hold all that n parameters can change.
 #[derive(Clone, Debug)]
-pub(super) struct Triangle {
+pub struct Triangle {
     /// Turned Jacobian, min(m, n) rows, columns in the order of the parameters.
     pub r: Array2<f64>,
     /// Turned residuals, as many rows.
@@ -31,7 +31,7 @@ fn factor(matrix: ArrayView2<f64>, right: ArrayView1<f64>) -> (Vec<Vec<f64>>, Ve
 }
 
 /// The x that brings `matrix` x closest to `right`; `None` where a pivot is below `weakest`.
-pub(super) fn closest(matrix: ArrayView2<f64>, right: ArrayView1<f64>, weakest: f64) -> Option<Array1<f64>> {
+pub fn closest(matrix: ArrayView2<f64>, right: ArrayView1<f64>, weakest: f64) -> Option<Array1<f64>> {
     let (m, n) = matrix.dim();
     let (columns, order) = factor(matrix, right);
     if m < n || (0..n).any(|k| columns[k][k].abs() <= weakest) {
@@ -46,7 +46,7 @@ pub(super) fn closest(matrix: ArrayView2<f64>, right: ArrayView1<f64>, weakest: 
 }
 
 /// Householder QR with column pivoting of `jacobian`, with `residuals` carried along.
-pub(super) fn triangle(jacobian: ArrayView2<f64>, residuals: ArrayView1<f64>) -> Triangle {
+pub fn triangle(jacobian: ArrayView2<f64>, residuals: ArrayView1<f64>) -> Triangle {
     let (m, n) = jacobian.dim();
     let rows = m.min(n);
     let (columns, order) = factor(jacobian, residuals);
@@ -89,7 +89,7 @@ fn reflect(columns: &mut [Vec<f64>], k: usize) {
 }
 
 /// Euclidean norm that neither overflows nor underflows.
-pub(super) fn norm(v: ArrayView1<f64>) -> f64 {
+pub fn norm(v: ArrayView1<f64>) -> f64 {
     let largest = v.fold(0.0_f64, |a, x| a.max(x.abs()));
     if largest == 0.0 || !largest.is_finite() {
         return largest;
@@ -99,7 +99,7 @@ pub(super) fn norm(v: ArrayView1<f64>) -> f64 {
 
 /// Singular value decomposition of a matrix with at least as many rows as columns; not sorted.
 #[derive(Clone, Debug)]
-pub(in crate::numerics) struct Svd {
+pub struct Svd {
     /// Left vectors in rows (zero where the singular value is).
     pub u: Array2<f64>,
     /// Singular values.

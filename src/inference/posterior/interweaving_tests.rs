@@ -5,12 +5,12 @@ use chacha20::ChaCha8Rng;
 use ndarray::{Array1, Array2, ArrayView1, array};
 
 use crate::error::Result;
-use crate::fit::likelihood::{Law, Shape};
 use crate::fit::parameter::Parameter;
-use crate::fit::posterior::coordinates::Scatters;
-use crate::fit::posterior::guide::Guide;
-use crate::fit::posterior::target::{Records, Target};
-use crate::fit::space::{Axis, Space};
+use crate::inference::coordinates::{Axis, Space};
+use crate::inference::likelihood::{Law, Shape};
+use crate::inference::posterior::chain_coordinates::Scatters;
+use crate::inference::posterior::surrogate::Guide;
+use crate::inference::posterior::target::{Records, Target};
 use crate::numerics::random::{stream, unit_normals};
 
 const RECORDS: usize = 3;

@@ -2,14 +2,14 @@
 
 use ndarray::{Array1, ArrayView1};
 
-use super::options::FitOptions;
-use super::space::Space;
+use super::coordinates::Space;
 use crate::error::Result;
-use crate::numerics::least_squares::{Bounds, MultiStart, Residuals, fit_from_starts};
+use crate::fit::options::FitOptions;
+use crate::inference::least_squares::{Bounds, MultiStart, Residuals, fit_from_starts};
 use crate::physics::casting::Accuracy;
 
 /// A sum of squares whose weights are found on the way.
-pub(super) trait Rounds: Residuals + Sync {
+pub(crate) trait Rounds: Residuals + Sync {
     /// The space that is searched.
     fn space(&self) -> &Space;
     /// Where to start from: the first is the best guess.
@@ -21,7 +21,7 @@ pub(super) trait Rounds: Residuals + Sync {
 }
 
 /// The last round's answer, and what the many starts of the first round said.
-pub(super) struct InRounds {
+pub(crate) struct InRounds {
     pub last: MultiStart,
     /// Starts that ended in the answer, and how many there were.
     pub agreeing: (usize, usize),
@@ -32,7 +32,7 @@ pub(super) struct InRounds {
 /// Fits in this many rounds: the first from many starts, the last integrated more closely, as near the answer the steps' own
 /// noise would hide the minimum. Another answer that fits as well is followed through the rounds: two ends of loose runs, or
 /// under loose weights, may turn out to be one.
-pub(super) fn fit_in_rounds(problem: &mut impl Rounds, rounds: usize, options: &FitOptions) -> Result<InRounds> {
+pub(crate) fn fit_in_rounds(problem: &mut impl Rounds, rounds: usize, options: &FitOptions) -> Result<InRounds> {
     let (lower, upper) = problem.space().bounds();
     let bounds = Bounds::new(lower, upper)?;
     let settings = options.settings();

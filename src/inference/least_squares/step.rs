@@ -3,8 +3,8 @@
 use ndarray::{Array1, Array2, ArrayView1, Axis};
 
 use super::model::FAR_FROM_LOSS;
-use super::orthogonal::{Svd, Triangle, closest, norm};
 use super::problem::Bounds;
+use crate::numerics::orthogonal::{Svd, Triangle, closest, norm};
 
 /// A step proposed by the linear model.
 #[derive(Clone, Debug)]

@@ -3,13 +3,13 @@
 use ndarray::Array1;
 
 use super::model::Model;
-use super::orthogonal::Svd;
 use super::problem::{Bounds, Point, Residuals};
 use super::settings::Settings;
 use super::single::{better_of, is_better, run};
 use super::solution::{Solution, Verification};
 use super::standing::Standing;
 use crate::error::{Error, Result};
+use crate::numerics::orthogonal::Svd;
 
 /// Distance of the starts from the answer, in standard errors along each principal direction.
 const DISTANCE: f64 = 3.0;

@@ -1,9 +1,9 @@
 //! What the records leave possible, drawn from the posterior itself instead of from a normal distribution around the best fit.
 
-mod coordinates;
-mod guide;
+mod chain_coordinates;
+mod interweaving;
 mod sample;
-mod stir;
+mod surrogate;
 mod target;
 mod verdict;
 
@@ -13,16 +13,16 @@ use std::sync::atomic::{AtomicBool, AtomicUsize};
 use ndarray::{Array1, Array2, Array3};
 use serde::Serialize;
 
-use super::parameter::{Belief, Parameter};
+use crate::fit::parameter::{Belief, Parameter};
 use crate::numerics::normal::quantile_of_unit_normal;
 use crate::physics::casting::Accuracy;
 
-pub(super) use coordinates::Scatters;
-pub(super) use sample::sample_posterior;
-pub(super) use target::Records;
+pub(crate) use chain_coordinates::Scatters;
+pub(crate) use sample::sample_posterior;
+pub(crate) use target::Records;
 
 /// Accuracy of the simulations behind a draw.
-pub(super) const ACCURACY: Accuracy = Accuracy { relative: 1e-5 };
+pub(crate) const ACCURACY: Accuracy = Accuracy { relative: 1e-5 };
 
 /// How to sample a posterior.
 #[derive(Clone, Debug)]
@@ -116,7 +116,7 @@ impl PosteriorEstimate {
 
 impl Posterior {
     /// Values of the first `columns` parameters, at most `count` draws, evenly from all chains; shape (n, columns).
-    pub(super) fn thinned(&self, count: usize, columns: usize) -> Array2<f64> {
+    pub(crate) fn thinned(&self, count: usize, columns: usize) -> Array2<f64> {
         let (chains, draws, _) = self.values.dim();
         let all = chains * draws;
         let kept = count.min(all);
@@ -125,7 +125,7 @@ impl Posterior {
     }
 
     /// The same draws of one parameter that all records share; `None` where it was not drawn.
-    pub(super) fn thinned_column(&self, count: usize, of: Parameter) -> Option<Array1<f64>> {
+    pub(crate) fn thinned_column(&self, count: usize, of: Parameter) -> Option<Array1<f64>> {
         let column = self.estimates.iter().position(|e| e.parameter == of && e.record.is_none())?;
         Some(self.thinned(count, column + 1).column(column).to_owned())
     }

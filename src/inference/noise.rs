@@ -54,7 +54,7 @@ impl SeriesNoise {
     }
 
     /// The same for a trace of gauge pressure.
-    pub(super) fn missed_of_trace(self, pressures: &[f64]) -> Self {
+    pub(crate) fn missed_of_trace(self, pressures: &[f64]) -> Self {
         self.missed(TRACE_MISSED, pressures)
     }
 

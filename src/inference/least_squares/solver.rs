@@ -8,11 +8,11 @@ use argmin::kv;
 use ndarray::{Array1, Array2};
 
 use super::model::Model;
-use super::orthogonal::norm;
 use super::problem::{Bounds, Point, Residuals, check_shapes, check_start};
 use super::settings::Settings;
 use super::solution::Ending;
 use super::step::{Stand, Step, bounded_step};
+use crate::numerics::orthogonal::norm;
 
 /// What an observer sees: parameters, Jacobian, residuals, and half the sum of squares as the cost.
 pub type FitState = IterState<Array1<f64>, (), Array2<f64>, (), Array1<f64>, f64>;

@@ -5,14 +5,14 @@ use rayon::prelude::*;
 
 use super::posterior::Records;
 use crate::error::Result;
-use crate::numerics::least_squares::{condense, condense_values};
+use crate::inference::least_squares::{condense, condense_values};
 
 /// Residuals of one record, and their derivatives by the spreads of the axes that it depends on.
 type Block = (Array1<f64>, Array2<f64>);
 
 /// The blocks of all records and the beliefs, a unit normal each, below one another: residuals and their Jacobian by the
 /// positions `z`. Blocks are made in parallel and put together in order: the same bits on any number of threads.
-pub(super) fn stacked(records: &impl Records, z: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {
+pub(crate) fn stacked(records: &impl Records, z: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {
     let space = records.space();
     let (values, rates) = (space.values(z), space.rates(z));
     let block = |i: usize| block(records, i, &values, &rates);
@@ -52,7 +52,7 @@ fn block(records: &impl Records, record: usize, values: &[f64], rates: &[f64]) -
 
 /// What records and beliefs tell of the positions at `z` on average over readings: the expected information. Beliefs in what makes
 /// a record differ tell less by `own`, the variance of these differences over that of a unit normal.
-pub(super) fn information(records: &impl Records, z: ArrayView1<f64>, own: f64) -> Result<Array2<f64>> {
+pub(crate) fn information(records: &impl Records, z: ArrayView1<f64>, own: f64) -> Result<Array2<f64>> {
     let space = records.space();
     let (values, rates) = (space.values(z), space.rates(z));
     let one = |i: usize| -> Result<Array2<f64>> {
@@ -78,7 +78,7 @@ pub(super) fn information(records: &impl Records, z: ArrayView1<f64>, own: f64) 
 }
 
 /// As [`stacked`], without derivatives.
-pub(super) fn stacked_values(records: &impl Records, z: ArrayView1<f64>) -> Result<Array1<f64>> {
+pub(crate) fn stacked_values(records: &impl Records, z: ArrayView1<f64>) -> Result<Array1<f64>> {
     let space = records.space();
     let values = space.values(z);
     let block = |i: usize| {

@@ -3,13 +3,13 @@
 use ndarray::{Array2, Axis};
 use serde::Serialize;
 
-use super::parameter::{Belief, Parameter};
-use super::space::Space;
-use crate::numerics::least_squares::{Side, Solution, Standing};
+use super::coordinates::Space;
+use crate::fit::parameter::{Belief, Parameter};
+use crate::inference::least_squares::{Side, Solution, Standing};
 use crate::numerics::triangular::{cholesky, solve_normal};
 
 /// Two-sided 95 % of a normal distribution, in standard deviations.
-pub(super) const TWO_SIDED_95: f64 = 1.959_963_984_540_054;
+pub(crate) const TWO_SIDED_95: f64 = 1.959_963_984_540_054;
 /// A parameter whose error is above this share of its belief's spread was not identified by the records.
 const NOT_TAUGHT: f64 = 0.85;
 /// Below this share it would be identified if all others were known.
@@ -64,7 +64,7 @@ impl Estimate {
     }
 }
 
-pub(super) fn full_name(parameter: Parameter, record: Option<&str>) -> String {
+pub(crate) fn full_name(parameter: Parameter, record: Option<&str>) -> String {
     match record {
         Some(record) => format!("{} of {record}", parameter.label().name),
         None => parameter.label().name.to_owned(),
@@ -72,18 +72,18 @@ pub(super) fn full_name(parameter: Parameter, record: Option<&str>) -> String {
 }
 
 /// Covariance of the spreads q, from that of the positions z.
-pub(super) fn covariance_of_spreads(space: &Space, of_positions: &Array2<f64>) -> Array2<f64> {
+pub(crate) fn covariance_of_spreads(space: &Space, of_positions: &Array2<f64>) -> Array2<f64> {
     space.mixing.dot(of_positions).dot(&space.mixing.t())
 }
 
 /// Covariance of the positions: a parameter at its bound has none.
-pub(super) fn covariance_of_positions(solution: &Solution, noise_variance: f64) -> Array2<f64> {
-    let known = solution.covariance(crate::numerics::least_squares::Noise::Known);
+pub(crate) fn covariance_of_positions(solution: &Solution, noise_variance: f64) -> Array2<f64> {
+    let known = solution.covariance(crate::inference::least_squares::Noise::Known);
     known.mapv(|c| if c.is_finite() { c * noise_variance } else { 0.0 })
 }
 
 /// Covariance of the positions from what is known of them: a parameter at its bound has none.
-pub(super) fn covariance_by_information(solution: &Solution, information: &Array2<f64>) -> Array2<f64> {
+pub(crate) fn covariance_by_information(solution: &Solution, information: &Array2<f64>) -> Array2<f64> {
     let is_free = |j: &usize| solution.standings[*j] == Standing::Free;
     let free: Vec<usize> = (0..solution.standings.len()).filter(is_free).collect();
     let known = information.select(Axis(0), &free).select(Axis(1), &free);
@@ -94,7 +94,7 @@ pub(super) fn covariance_by_information(solution: &Solution, information: &Array
 }
 
 /// The account of all parameters at a solution.
-pub(super) fn estimates(
+pub(crate) fn estimates(
     space: &Space,
     solution: &Solution,
     covariance: &Array2<f64>,

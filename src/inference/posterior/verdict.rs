@@ -18,7 +18,7 @@ const STOOD_TOO_LONG: f64 = 0.1;
 const RARELY: f64 = 0.05;
 
 /// Whether the draws can be used, and why, in words.
-pub(super) fn judge(estimates: &[PosteriorEstimate], drawn: &Drawn) -> (bool, Vec<String>) {
+pub(crate) fn judge(estimates: &[PosteriorEstimate], drawn: &Drawn) -> (bool, Vec<String>) {
     let (chains, draws, _) = drawn.draws.dim();
     let worst = estimates.iter().max_by(|a, b| a.r_hat.total_cmp(&b.r_hat));
     let r_hat = worst.map_or(1.0, |e| e.r_hat);

@@ -5,7 +5,7 @@
 
 use ndarray::{Array1, Array2, ArrayView1, s};
 
-use super::parameter::{Belief, Parameter};
+use crate::fit::parameter::{Belief, Parameter};
 use crate::numerics::triangular::{cholesky, transposed_dot};
 
 /// One coordinate: a parameter, the record it belongs to if it is a record's own, and what is believed of it.

@@ -5,7 +5,7 @@ use ndarray::{Array1, Array2, ArrayView1};
 
 use crate::error::Result;
 use crate::fit::parameter::Belief;
-use crate::fit::posterior::{Records, Scatters};
+use crate::inference::posterior::{Records, Scatters};
 use crate::numerics::triangular::{cholesky, solve_lower};
 
 /// Factors that are looked at: so many spreads of the belief either way, in steps of this many.
@@ -33,7 +33,7 @@ struct Rows {
 
 /// What is left to believe of the scatters after castings that fit best at `z`, their misfits taken over `counted_under` times the
 /// believed deviations. Lognormal, as the beliefs are, with the mean and deviation of the logarithm that the castings leave.
-pub(super) fn found_scatters(
+pub(crate) fn found_scatters(
     records: &impl Records,
     z: ArrayView1<f64>,
     counted_under: f64,
@@ -136,9 +136,9 @@ impl Told {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fit::likelihood::{Law, Shape};
     use crate::fit::parameter::Parameter;
-    use crate::fit::space::{Axis, Space};
+    use crate::inference::coordinates::{Axis, Space};
+    use crate::inference::likelihood::{Law, Shape};
     use crate::numerics::random::{stream, unit_normals};
     use crate::numerics::triangular::solve_normal;
     use ndarray::{Array1, s};

@@ -5,17 +5,17 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use chacha20::ChaCha8Rng;
 use ndarray::{Array1, Array2, ArrayView1};
 
-use super::coordinates::{Coordinates, Place, Scatters};
-use super::guide::Guide;
-use super::stir::{Level, levels};
+use super::chain_coordinates::{Coordinates, Place, Scatters};
+use super::interweaving::{Level, levels};
+use super::surrogate::Guide;
 use crate::error::Result;
-use crate::fit::likelihood::Law;
-use crate::fit::space::Space;
+use crate::inference::coordinates::Space;
+use crate::inference::likelihood::Law;
 use crate::numerics::guided::Guided;
 use crate::numerics::sampling::LogDensity;
 
 /// Records whose misfits have laws.
-pub(in crate::fit) trait Records: Sync {
+pub(crate) trait Records: Sync {
     fn space(&self) -> &Space;
     /// How many records there are.
     fn count(&self) -> usize;
@@ -27,7 +27,7 @@ pub(in crate::fit) trait Records: Sync {
     fn slopes(&self, record: usize, values: &[f64], rates: &[f64]) -> Result<(Vec<f64>, Array2<f64>)>;
 }
 
-pub(super) struct Target<'a, R> {
+pub(crate) struct Target<'a, R> {
     pub records: &'a R,
     pub coordinates: Coordinates<'a>,
     pub laws: Vec<Vec<Law>>,
@@ -44,7 +44,7 @@ pub(super) struct Target<'a, R> {
 
 /// An evaluation.
 #[derive(Clone)]
-pub(super) struct Seen {
+pub(crate) struct Seen {
     /// The spreads of all axes.
     pub spreads: Array1<f64>,
     /// Each record's misfits there.

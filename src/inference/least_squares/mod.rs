@@ -9,7 +9,6 @@
 
 mod condense;
 mod model;
-mod orthogonal;
 mod problem;
 mod settings;
 mod single;
@@ -19,8 +18,6 @@ mod standing;
 mod starts;
 mod step;
 mod verify;
-
-pub(super) use orthogonal::Svd;
 
 pub use condense::{condense, condense_values, condensed_rows};
 pub use problem::{Bounds, Residuals};
