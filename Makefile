@@ -18,8 +18,8 @@ help:
 	@echo "make format  put Rust and Python code into form"
 	@echo "make bench   time everything beside general-purpose libraries: bench/peers.py"
 	@echo "make coverage  fit 200 other invented shops, count how often intervals hold: docs/coverage.py"
-	@echo "make coverage-priors  the same for shops drawn from what the fits believe: tests/coverage_priors.rs"
-	@echo "make sbc     whether truths stand at even ranks in posteriors: tests/simulated_castings.rs, simulated_cups.rs"
+	@echo "make coverage-priors  the same for shops drawn from what the fits believe: tests/fit/coverage_priors.rs"
+	@echo "make sbc     whether truths stand at even ranks in posteriors: tests/fit/simulated_castings.rs, simulated_cups.rs"
 	@echo "make campaign  count castings until a new mold is dialed in: campaign/README.md"
 	@echo "make clean   remove .venv, .venv-bench, target and out"
 
@@ -61,12 +61,12 @@ coverage: $(STAMPS)/extension
 
 # 500 of 650 drawn shops have records to learn from. Posteriors of fewer, as they take an hour.
 coverage-priors:
-	SHOPS=650 cargo test --locked --release --test coverage_priors -- --ignored --nocapture linear
-	SHOPS=150 cargo test --locked --release --test coverage_priors -- --ignored --nocapture posteriors
+	SHOPS=650 cargo test --locked --release --test fit -- --ignored --nocapture coverage_priors::linear
+	SHOPS=150 cargo test --locked --release --test fit -- --ignored --nocapture coverage_priors::posteriors
 
 sbc:
-	SHOPS=300 cargo test --locked --release --test simulated_castings -- --include-ignored --nocapture
-	cargo test --locked --release --test simulated_cups -- --ignored --nocapture
+	SHOPS=300 cargo test --locked --release --test fit -- --include-ignored --nocapture simulated_castings::
+	cargo test --locked --release --test fit -- --ignored --nocapture simulated_cups::
 
 bench-hot:
 	cargo bench --locked --manifest-path bench/Cargo.toml --target-dir target

@@ -10,7 +10,7 @@ from conftest import ROOT
 from risefit.errors import ArgumentError, MissingFieldError, TooFewRecordsError
 
 NEXT = {"charge_g": 62, "vent_mm": 4.0, "mix_temp_C": 23, "mold_temp_C": 30, "left_in_cup_g": 1.6, "closing_time_s": 12}
-# As in tests/reactions.rs: stoichiometry by hand, 0.16477 mol/kg and 29.354 parts of isocyanate.
+# As in tests/physics/reactions.rs: stoichiometry by hand, 0.16477 mol/kg and 29.354 parts of isocyanate.
 SKIN = {"polyols": [(100, 28), (5.0, 56105.6 / 45.06)], "water": 0.40, "isocyanate_equivalent": 143, "index": 100}
 
 

@@ -32,7 +32,7 @@ def test_defaults_are_those_of_the_ledger():
         ({"vent_mm": np.float64(3)}, "vent_mm", [3]),
         ({"clamp_force_lbf": 100}, "clamp_force_N", 444.8222),
         ({"ambient_pressure_inHg": 29.92}, "ambient_pressure_kPa", 101.3207),
-        # As in tests/units.rs: 79.50142 kPa at 2000 m.
+        # As in tests/records/units.rs: 79.50142 kPa at 2000 m.
         ({"altitude_m": 2000}, "ambient_pressure_kPa", 79.50142),
         ({"altitude_ft": 2000 / 0.3048}, "ambient_pressure_kPa", 79.50142),
     ],

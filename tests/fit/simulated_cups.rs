@@ -1,11 +1,8 @@
 //! Simulation-based calibration of the cup model (Talts et al., arXiv:1804.06788, 2018): truths drawn from the beliefs stand
 //! at even ranks among the draws of their posteriors; where the data scatter more than the fit believes, they do not.
 
-mod blank_log;
-mod dice;
-
-use blank_log::blank_log;
-use dice::Dice;
+use crate::blank_log::blank_log;
+use crate::dice::Dice;
 use rayon::prelude::*;
 use risefit::fit::{FitOptions, Parameter, PosteriorOptions, fit_free_rise};
 use risefit::model::FoamConstants;
@@ -105,14 +102,14 @@ fn unevenness(noisy: f64) -> f64 {
 const LIMIT: f64 = 18.39;
 
 #[test]
-#[ignore = "takes minutes: cargo test --release --test simulated_cups -- --ignored"]
+#[ignore = "takes minutes: cargo test --release --test fit simulated_cups:: -- --ignored"]
 fn truths_stand_at_even_ranks() {
     let chi = unevenness(1.0);
     assert!(chi < LIMIT, "{chi}");
 }
 
 #[test]
-#[ignore = "takes minutes: cargo test --release --test simulated_cups -- --ignored"]
+#[ignore = "takes minutes: cargo test --release --test fit simulated_cups:: -- --ignored"]
 fn scatter_that_the_fit_does_not_believe_is_noticed() {
     let chi = unevenness(4.0);
     assert!(chi > LIMIT, "{chi}");

@@ -1,8 +1,6 @@
 //! Quick rise curves against curves whose constants are known, and against the shipped logs.
 
-mod dice;
-
-use dice::Dice;
+use crate::dice::Dice;
 use risefit::Error;
 use risefit::fit::{CurveKind, QuickFit, quick_curve};
 use risefit::model::Cup;

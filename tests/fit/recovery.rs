@@ -1,18 +1,15 @@
 //! Fits of cup tests that obey the model: the truth comes back within the errors stated, and what the logs cannot tell is said
 //! to be so.
 
-mod dice;
-mod shop;
-
+use crate::dice::Dice;
+use crate::shop::{cup_log, three_logs, truth};
 use argmin::core::KV;
 use argmin::core::observers::Observe;
-use dice::Dice;
 use risefit::Error;
 use risefit::fit::{Belief, Estimate, FitOptions, FreeRiseFit, Parameter, Status, fit_free_rise};
 use risefit::inference::least_squares::{FitState, Watcher};
 use risefit::model::FoamConstants;
 use risefit::records::{Grade, RiseLog, Stopwatch};
-use shop::{cup_log, three_logs, truth};
 use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex};
 

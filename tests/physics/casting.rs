@@ -1,8 +1,6 @@
 //! Castings: balances and truths over random ones, odd ones, derivatives of every outcome, and the facts of the trade.
 
-#[path = "casting/balances.rs"]
 mod balances;
-#[path = "casting/shots.rs"]
 mod shots;
 
 use balances::{POINTS, mass_balance, mole_balance, sound};

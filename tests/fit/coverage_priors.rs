@@ -1,12 +1,6 @@
 //! Coverage: in shops drawn from the beliefs, how often 90 % and 95 % intervals of parameters and predictions hold the truth.
 
-mod blank_log;
-mod blank_trial;
-mod dice;
-mod drawn_shop;
-mod scattered;
-
-use drawn_shop::{DrawnShop, centers};
+use crate::drawn_shop::{DrawnShop, centers};
 use rayon::prelude::*;
 use risefit::fit::{
     Belief, Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Outcomes, Parameter, PosteriorOptions, Predictand,

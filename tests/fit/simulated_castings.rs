@@ -2,16 +2,11 @@
 //! simulated from them, and the truth at even ranks among the posterior's draws. Once with weighings and a gauge, once with
 //! nothing but graded parts and a gauge that may stand at its stop. `make sbc` does the same with many more shops.
 
-mod blank_log;
-mod blank_trial;
-mod dice;
-mod ranks;
-mod scattered;
-
-use blank_log::blank_log;
-use blank_trial::blank_trial;
-use dice::Dice;
-use ranks::{rank, shops, worst_of};
+use crate::blank_log::blank_log;
+use crate::blank_trial::blank_trial;
+use crate::dice::Dice;
+use crate::ranks::{rank, shops, worst_of};
+use crate::scattered::scattered;
 use rayon::prelude::*;
 use risefit::fit::{
     Belief, FitOptions, GradeKnowledge, Parameter, Posterior, PosteriorOptions, calibrate, fit_free_rise,
@@ -22,7 +17,6 @@ use risefit::physics::casting::Accuracy;
 use risefit::physics::cup::{CupTest, free_rise};
 use risefit::physics::simulate;
 use risefit::records::{Grade, Mold, Outcome, RiseLog, Stopwatch, Trial};
-use scattered::scattered;
 
 /// What is in doubt, with narrower beliefs than the fit's own: most shops drawn from those could not fill the mold.
 fn in_doubt() -> Vec<(Parameter, Belief)> {

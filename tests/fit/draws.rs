@@ -280,7 +280,7 @@ fn predictions_use_either_kind_of_draws() {
     assert!((ratio - 1.0).abs() < 0.03, "{ratio}");
 }
 
-/// What limits the posterior: `cargo test --release --test draws -- --ignored --nocapture`.
+/// What limits the posterior: `cargo test --release --test fit draws:: -- --ignored --nocapture`.
 #[test]
 #[ignore = "a measurement, not a check"]
 fn cost_of_a_posterior() {

@@ -3,11 +3,8 @@
 //! Source: NIST/ITL Statistical Reference Datasets, <https://www.itl.nist.gov/div898/strd/nls/nls_main.shtml>
 //! (public domain; files in `data/certified/nist`).
 
-#[path = "nist/dataset.rs"]
 mod dataset;
-#[path = "nist/dual.rs"]
 mod dual;
-#[path = "nist/models.rs"]
 mod models;
 
 use dataset::Dataset;

@@ -1,10 +1,7 @@
 //! Least squares within bounds against solutions by hand: bounds, rank, influence, failures, observers, many starts.
 
-#[path = "least_squares/failures.rs"]
 mod failures;
-#[path = "least_squares/problems.rs"]
 mod problems;
-#[path = "least_squares/runs.rs"]
 mod runs;
 
 use ndarray::{Array1, Array2, ArrayView1, array};

@@ -55,7 +55,7 @@ fn print(posterior: &Posterior, seconds: f64) {
     }
 }
 
-/// `cargo test --release --test posterior cost_of_castings -- --ignored --nocapture`.
+/// `cargo test --release --test fit posterior::cost_of_castings -- --ignored --nocapture`.
 #[test]
 #[ignore = "a measurement, not a check"]
 fn cost_of_castings() {
@@ -65,7 +65,7 @@ fn cost_of_castings() {
     print(&posterior, start.elapsed().as_secs_f64());
 }
 
-/// `cargo test --release --test posterior cost_of_cups -- --ignored --nocapture`.
+/// `cargo test --release --test fit posterior::cost_of_cups -- --ignored --nocapture`.
 #[test]
 #[ignore = "a measurement, not a check"]
 fn cost_of_cups() {
@@ -76,14 +76,14 @@ fn cost_of_cups() {
 }
 
 /// Draws along the simulations' own slopes, and guided ones: the same distribution. Minutes:
-/// `cargo test --release --test posterior direct -- --ignored --nocapture`.
+/// `cargo test --release --test fit posterior::direct -- --ignored --nocapture`.
 #[test]
 #[ignore = "takes minutes"]
 fn direct_draws_of_castings_agree_with_guided_ones() {
     assert_agreement(|options| CASTINGS.posterior(options).expect("a posterior"));
 }
 
-/// `cargo test --release --test posterior direct -- --ignored --nocapture`.
+/// `cargo test --release --test fit posterior::direct -- --ignored --nocapture`.
 #[test]
 #[ignore = "takes minutes"]
 fn direct_draws_of_cups_agree_with_guided_ones() {

@@ -1,0 +1,5 @@
+//! Sweeps, diagnoses and proposals: what follows from a fit.
+
+mod decide;
+mod diagnose;
+mod sweep;

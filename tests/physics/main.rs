@@ -1,0 +1,8 @@
+//! The laws, cups and castings against published values, closed forms and themselves.
+
+mod casting;
+mod casting_slopes;
+mod flow;
+mod odd_castings;
+mod reactions;
+mod sealed;

@@ -1,0 +1,4 @@
+//! Reports: text, charts and pages.
+
+mod fits;
+mod report;
