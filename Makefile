@@ -17,8 +17,8 @@ help:
 	@echo "make lint    formatting, lints and documentation, as CI checks them"
 	@echo "make format  put Rust and Python code into form"
 	@echo "make bench   time everything beside general-purpose libraries: bench/peers.py"
-	@echo "make coverage  fit 200 other invented shops, count how often intervals hold: docs/coverage.py"
-	@echo "make coverage-priors  the same for shops drawn from what the fits believe: tests/fit/coverage_priors.rs"
+	@echo "make coverage  fit 200 other invented shops, count how often intervals hold: studies/coverage.py"
+	@echo "make coverage-priors  the same for shops drawn from the priors: tests/fit/coverage_priors.rs"
 	@echo "make sbc     whether truths stand at even ranks in posteriors: tests/fit/simulated_castings.rs, simulated_cups.rs"
 	@echo "make campaign  count castings until a new mold is dialed in: campaign/README.md"
 	@echo "make clean   remove .venv, .venv-bench, target and out"
@@ -57,7 +57,7 @@ bench: .venv-bench/extension
 	.venv-bench/bin/python bench/peers.py
 
 coverage: $(STAMPS)/extension
-	$(BIN)/python docs/coverage.py
+	$(BIN)/python studies/coverage.py
 
 # 500 of 650 drawn shops have records to learn from. Posteriors of fewer, as they take an hour.
 coverage-priors:

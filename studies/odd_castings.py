@@ -2,7 +2,7 @@
 
 Other invented shops are cast in, whose nature is richer than the model.
 
-`.venv/bin/python docs/odd_castings.py 30` takes some minutes on two cores; the same shops each time. With `--logger`
+`.venv/bin/python studies/odd_castings.py 30` takes some minutes on two cores; the same shops each time. With `--logger`
 five of six castings have a pressure trace instead of a dial gauge, and so has the one in question.
 """
 

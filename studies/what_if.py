@@ -1,6 +1,6 @@
 """Where the model errs: predictions in the demo's shop with one setting changed, beside the truth of its nature.
 
-`.venv/bin/python docs/what_if.py` prints the table of the README.
+`.venv/bin/python studies/what_if.py` prints a table of docs/trust.md.
 """
 
 import sys
