@@ -1,4 +1,4 @@
-"""Every Python example in README.md, DEVELOPERS.md and their like runs; those of one document share their names."""
+"""Every Python example in README.md, docs/ and their like runs; those of one document share their names."""
 
 import re
 
@@ -20,7 +20,10 @@ def run(name, text):
         exec(compile("\n" * line + code, name, "exec"), scope)
 
 
-@pytest.mark.parametrize("name", sorted(path.name for path in ROOT.glob("*.md")))
+DOCUMENTS = sorted(str(p.relative_to(ROOT)) for p in [*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
+
+
+@pytest.mark.parametrize("name", [name for name in DOCUMENTS if examples((ROOT / name).read_text())])
 def test_examples_run(name, checkout):
     run(name, (ROOT / name).read_text())
 
