@@ -36,7 +36,7 @@ def main(folder: Path) -> None:
     calibration = rf.calibrate(fit, rf.Mold.load(DATA / "molds/armrest.toml"), trials)
 
     # What if someone drilled the vent out, and the shop is cold?
-    what_if = NEXT.with_(vent_mm=12, mix_temp_C=18, mold_temp_C=20)
+    what_if = NEXT.replace(vent_mm=12, mix_temp_C=18, mold_temp_C=20)
     predictions = [calibration.predict(NEXT), calibration.predict(what_if)]
 
     print(rf.short_report(fit, calibration, predictions))

@@ -5,7 +5,7 @@
 //! are gauge.
 //!
 //! ```
-//! use risefit::{Casting, Datasheet, FitOptions, GradeKnowledge, Mold};
+//! use risefit::{Casting, Datasheet, FitOptions, GradeKnowledge, Mold, Outcome};
 //!
 //! let options = FitOptions { starts: 1, ..FitOptions::default() };
 //! let sheet = Datasheet::load("data/grades/K_datasheet.toml")?;
@@ -19,7 +19,7 @@
 //!
 //! let next = Casting { charge: 62e-3, vent_diameters: vec![4e-3], ..trials[2].casting.clone() };
 //! let prediction = calibration.predict(&next)?;
-//! let (low, high) = prediction.peak_pressure.interval_95;
+//! let (low, high) = prediction.at(Outcome::PeakPressure).interval_95;
 //! assert!(low < 50e3 && 50e3 < high);
 //! # Ok::<(), risefit::Error>(())
 //! ```
@@ -49,7 +49,7 @@ pub mod decide;
 pub mod report;
 
 pub use error::{Error, Result};
-pub use model::{Casting, Cup, FoamConstants, Run, Verdict};
+pub use model::{Casting, Cup, FoamConstants, Outcome, Run, Setting, Verdict};
 
 pub use records::{Datasheet, Grade, Mold, Recipe, RiseLog, Trial, read_rise_logs, read_trials};
 

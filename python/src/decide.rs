@@ -6,7 +6,7 @@ use std::sync::atomic::AtomicBool;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 use risefit::decide::{
-    ChanceMap, Limit, NextTrial, Proposal, Question, Recommendation, Setting, Step, chance_map, next_trial, recommend,
+    Candidate, ChanceMap, Limit, NextTrial, Proposal, Question, Recommendation, Step, chance_map, next_trial, recommend,
 };
 use risefit::fit::Draws;
 use risefit::report::{
@@ -178,7 +178,7 @@ impl PyRecommendation {
     fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let map = self.map(py)?;
         let names = map.drills.iter().map(|d| d.as_ref().map_or_else(|| "as it is".to_owned(), |d| d.name.clone()));
-        let chance = |s: &Option<Setting>| s.as_ref().map_or(f64::NAN, |s| s.chances.good);
+        let chance = |s: &Option<Candidate>| s.as_ref().map_or(f64::NAN, |s| s.chances.good);
         let column = |j: usize| map.settings.iter().map(|row| chance(&row[j])).collect::<Vec<f64>>();
         let columns = map.charges.iter().enumerate();
         let columns = columns.map(|(j, c)| (format!("{}", (c * 1e6).round() / 1e3), column(j))).collect();
@@ -228,7 +228,7 @@ impl PyRecommendation {
 }
 
 /// A setting as a dict: what to cast, its chance, medians of what comes out.
-fn setting_dict<'py>(py: Python<'py>, setting: &Setting) -> PyResult<Bound<'py, PyDict>> {
+fn setting_dict<'py>(py: Python<'py>, setting: &Candidate) -> PyResult<Bound<'py, PyDict>> {
     let dict = PyDict::new(py);
     let mm: Vec<f64> = setting.casting.vent_diameters.iter().map(|d| 1e3 * d).collect();
     dict.set_item("charge_g", 1e3 * setting.casting.charge)?;
@@ -241,7 +241,7 @@ fn setting_dict<'py>(py: Python<'py>, setting: &Setting) -> PyResult<Bound<'py, 
     Ok(dict)
 }
 
-fn answer(setting: &Setting) -> (PyCasting, f64) {
+fn answer(setting: &Candidate) -> (PyCasting, f64) {
     (PyCasting(setting.casting.clone()), setting.chances.good)
 }
 

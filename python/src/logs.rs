@@ -5,9 +5,9 @@ use std::path::PathBuf;
 use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyList, PyTuple};
-use risefit::records::{Outcome, Trace};
+use risefit::records::{OBSERVATIONS, Trace};
 use risefit::units::Quantity;
-use risefit::{RiseLog, Trial};
+use risefit::{RiseLog, Trial, Verdict};
 
 use crate::attributes::{self, Attribute, Value, maybe, one, row};
 use crate::report::{ChartOptions, PyChart};
@@ -67,14 +67,8 @@ fn log_attributes(log: &RiseLog) -> Vec<Attribute<'_>> {
 }
 
 fn trial_attributes(trial: &Trial) -> Vec<Attribute<'_>> {
-    let mut all = vec![
-        maybe("part_mass", Quantity::Mass, trial.part_mass),
-        maybe("vent_loss", Quantity::Mass, trial.vent_loss),
-        maybe("flash", Quantity::Mass, trial.flash),
-        maybe("peak_pressure", Quantity::GaugePressure, trial.peak_pressure),
-        maybe("core_temp", Quantity::Temperature, trial.core_temp),
-        maybe("ambient_temp", Quantity::Temperature, trial.ambient_temp),
-    ];
+    let mut all: Vec<Attribute<'_>> =
+        OBSERVATIONS.iter().map(|taken| maybe(taken.name(), taken.quantity(), taken.of(trial))).collect();
     all.extend(crate::settings::casting_attributes(&trial.casting));
     all.extend(trace_attributes(trial.trace.as_ref()));
     all
@@ -178,11 +172,7 @@ impl PyTrial {
     /// `"short"`, `"full"`, `"flash"` or `None`.
     #[getter]
     fn outcome(&self) -> Option<&'static str> {
-        self.0.outcome.map(|outcome| match outcome {
-            Outcome::Short => "short",
-            Outcome::Full => "full",
-            Outcome::Flash => "flash",
-        })
+        self.0.outcome.map(Verdict::name)
     }
 
     /// Whether the gauge stood at its stop: the true peak is at least `peak_pressure_kPa`.

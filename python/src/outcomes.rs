@@ -5,9 +5,9 @@ use std::sync::atomic::AtomicBool;
 
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
-use risefit::fit::{Draws, Limits, OutcomeParts, Outcomes, Predictand};
+use risefit::fit::{Draws, Limits, OutcomeParts, Outcomes};
 use risefit::units::{Quantity, parse};
-use risefit::{Casting, Error};
+use risefit::{Casting, Error, Outcome};
 
 use crate::attributes::{self, Attribute, Value};
 use crate::calibrate::known;
@@ -17,18 +17,6 @@ use crate::records::PyMold;
 use crate::settings::{self, PyCasting};
 use crate::{call, convert};
 
-/// What is predicted: name without unit and quantity.
-const PREDICTED: [(&str, Quantity, Predictand); 9] = [
-    ("peak_pressure", Quantity::GaugePressure, Predictand::PeakPressure),
-    ("density", Quantity::Density, Predictand::Density),
-    ("part_mass", Quantity::Mass, Predictand::PartMass),
-    ("vent_loss", Quantity::Mass, Predictand::VentLoss),
-    ("flash", Quantity::Mass, Predictand::Flash),
-    ("fill_fraction", Quantity::Fraction, Predictand::FillFraction),
-    ("fill_time", Quantity::Time, Predictand::FillTime),
-    ("gel_time", Quantity::Time, Predictand::GelTime),
-    ("margin", Quantity::Time, Predictand::Margin),
-];
 const LIMITS: [(&str, Quantity); 2] = [("density", Quantity::Density), ("peak_pressure", Quantity::GaugePressure)];
 
 /// The outcomes of one setting, one per draw of what is in doubt and of how castings scatter. Every quantity is an array
@@ -52,13 +40,13 @@ impl PyOutcomes {
             draws.cancel = Some(cancel);
             draws.casting_in_parts(&casting)
         })?;
-        let values = PREDICTED.iter().map(|(_, _, of)| parts.both.values(*of)).collect();
+        let values = Outcome::drawn().map(|outcome| parts.both.values(outcome)).collect();
         Ok(PyOutcomes { parts, casting, values })
     }
 
     fn attributes(&self) -> Vec<Attribute<'_>> {
-        let each = PREDICTED.iter().zip(&self.values);
-        each.map(|((base, quantity, _), values)| (*base, *quantity, Value::Row(Some(values.as_slice())))).collect()
+        let each = Outcome::drawn().zip(&self.values);
+        each.map(|(of, values)| (of.name(), of.quantity(), Value::Row(Some(values.as_slice())))).collect()
     }
 }
 
@@ -113,23 +101,23 @@ impl PyOutcomes {
             "scatter_high_90",
         ];
         let mut columns = vec![Vec::new(); heads.len()];
-        for (_, quantity, of) in &PREDICTED {
-            let unit = &quantity.units()[0];
-            let numbers = numbers(&self.parts, *of).map(|si| unit.from_si(si));
+        for of in Outcome::drawn() {
+            let unit = &of.quantity().units()[0];
+            let numbers = numbers(&self.parts, of).map(|si| unit.from_si(si));
             columns.iter_mut().zip(numbers).for_each(|(column, x)| column.push(x));
         }
-        let names = PREDICTED.iter().map(|(base, quantity, _)| quantity.customary_name(base)).collect();
+        let names = Outcome::drawn().map(|of| of.quantity().customary_name(of.name())).collect();
         let columns = heads.iter().map(|head| (*head).to_owned()).zip(columns).collect();
         convert::frame_of_rows(py, "quantity", names, columns)
     }
 
     fn __repr__(&self) -> String {
-        let text = |(base, quantity, of): &(&str, Quantity, Predictand)| {
-            let (unit, (low, high)) = (&quantity.units()[0], self.parts.both.interval(*of, 0.9));
+        let text = |of: Outcome| {
+            let (unit, (low, high)) = (&of.quantity().units()[0], self.parts.both.interval(of, 0.9));
             let (low, high) = (attributes::short(unit.from_si(low)), attributes::short(unit.from_si(high)));
-            format!("{}={low}..{high}", quantity.customary_name(base))
+            format!("{}={low}..{high}", of.quantity().customary_name(of.name()))
         };
-        let shown: Vec<_> = PREDICTED[..4].iter().map(text).collect();
+        let shown: Vec<_> = Outcome::drawn().take(4).map(text).collect();
         let failed = self.parts.both.failures().count();
         let failed = if failed > 0 { format!(", {failed} could not be cast") } else { String::new() };
         format!("Outcomes({} draws{failed}, 90 %: {})", self.count(), shown.join(", "))
@@ -167,7 +155,7 @@ pub fn outcomes_before_castings(
     PyOutcomes::cast(py, casting, |_| Draws::before_castings(&known, mold, &options, draws, seed))
 }
 
-fn numbers(parts: &OutcomeParts, of: Predictand) -> [f64; 10] {
+fn numbers(parts: &OutcomeParts, of: Outcome) -> [f64; 10] {
     let interval = |outcomes: &Outcomes, level: f64| outcomes.interval(of, level);
     let (b90, b95) = (interval(&parts.both, 0.9), interval(&parts.both, 0.95));
     let (d, s) = (interval(&parts.doubt, 0.9), interval(&parts.scatter, 0.9));

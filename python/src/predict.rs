@@ -2,30 +2,16 @@
 
 use pyo3::prelude::*;
 use pyo3::types::PyList;
-use risefit::Casting;
 use risefit::fit::{Predicted, Prediction};
 use risefit::report::{DisplayUnits, describe_prediction, describe_prediction_text, prediction_chart};
-use risefit::units::Quantity;
+use risefit::{Casting, Outcome};
 
 use crate::attributes::{self, Attribute, Value};
 use crate::logs::PyTrial;
 use crate::report::{self, ChartOptions, PyChart};
 use crate::settings::PyCasting;
-use crate::simulate::{PyRun, charted, verdict_name};
+use crate::simulate::{PyRun, charted};
 use crate::{call, convert};
-
-/// The quantities of a prediction.
-pub fn quantities(p: &Prediction) -> [(&'static str, Quantity, Option<&Predicted>); 7] {
-    [
-        ("peak_pressure", Quantity::GaugePressure, Some(&p.peak_pressure)),
-        ("density", Quantity::Density, Some(&p.density)),
-        ("part_mass", Quantity::Mass, Some(&p.part_mass)),
-        ("vent_loss", Quantity::Mass, Some(&p.vent_loss)),
-        ("flash", Quantity::Mass, Some(&p.flash)),
-        ("fill_time", Quantity::Time, p.fill_time.as_ref()),
-        ("gel_time", Quantity::Time, p.gel_time.as_ref()),
-    ]
-}
 
 /// A predicted casting. Every quantity has `value`, `doubt`, `scatter` and `interval_95` in the unit of its name; pressures
 /// are gauge.
@@ -34,7 +20,8 @@ pub struct PyPrediction(pub Prediction, pub Casting);
 
 impl PyPrediction {
     fn attributes(&self) -> Vec<Attribute<'_>> {
-        quantities(&self.0).into_iter().map(|(base, q, predicted)| (base, q, Value::Predicted(predicted))).collect()
+        let all = self.0.all();
+        all.map(|(outcome, p)| (outcome.name(), outcome.quantity(), Value::Predicted(p))).collect()
     }
 }
 
@@ -55,15 +42,15 @@ impl PyPrediction {
     /// `"full"`, `"short"`, `"flash"` or `"soft"`, at the best estimates.
     #[getter]
     fn verdict(&self) -> &'static str {
-        verdict_name(self.0.run.result.verdict)
+        self.0.run.result.verdict.name()
     }
 
     /// A `pandas.DataFrame`, one quantity a row, in customary units: `value`, `doubt`, `scatter`, `low_95`, `high_95`.
     fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let (mut names, mut columns) = (Vec::new(), vec![Vec::new(); 5]);
-        for (base, quantity, predicted) in quantities(&self.0) {
-            names.push(quantity.customary_name(base));
-            let unit = &quantity.units()[0];
+        for (outcome, predicted) in self.0.all() {
+            names.push(outcome.quantity().customary_name(outcome.name()));
+            let unit = &outcome.quantity().units()[0];
             let numbers = predicted.map_or([f64::NAN; 5], |p| {
                 [p.value, p.doubt, p.scatter, p.interval_95.0, p.interval_95.1].map(|si| unit.from_si(si))
             });
@@ -104,13 +91,13 @@ impl PyPrediction {
     }
 
     fn __repr__(&self) -> String {
-        let text = |(base, quantity, predicted): (&str, Quantity, Option<&Predicted>)| {
-            let unit = &quantity.units()[0];
+        let text = |(outcome, predicted): (Outcome, Option<&Predicted>)| {
+            let unit = &outcome.quantity().units()[0];
             let (low, high) = predicted?.interval_95;
             let (low, high) = (attributes::short(unit.from_si(low)), attributes::short(unit.from_si(high)));
-            Some(format!("{}={low}..{high}", quantity.customary_name(base)))
+            Some(format!("{}={low}..{high}", outcome.quantity().customary_name(outcome.name())))
         };
-        let all: Vec<_> = quantities(&self.0).into_iter().filter_map(text).collect();
+        let all: Vec<_> = self.0.all().filter_map(text).collect();
         format!("Prediction({:?}, {})", self.verdict(), all.join(", "))
     }
 

@@ -3,12 +3,12 @@
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
 use risefit::Error;
-use risefit::model::{Phase, Run, Verdict};
+use risefit::model::{Outcome, Phase, Run};
 use risefit::physics::casting::Accuracy;
 use risefit::records::Trace;
 use risefit::units::Quantity;
 
-use crate::attributes::{self, Attribute, maybe, one, row};
+use crate::attributes::{self, Attribute, maybe, row};
 use crate::errors::to_python;
 use crate::logs::PyTrial;
 use crate::records::{PyGrade, PyMold};
@@ -57,27 +57,7 @@ pub fn run_attributes(run: &Run) -> Vec<Attribute<'_>> {
 }
 
 fn outcome(run: &Run) -> Vec<Attribute<'static>> {
-    let r = &run.result;
-    vec![
-        one("peak_pressure", Quantity::GaugePressure, r.peak_pressure),
-        one("peak_time", Quantity::Time, r.peak_time),
-        maybe("pressure_at_gel", Quantity::GaugePressure, r.pressure_at_gel),
-        maybe("rise_start", Quantity::Time, r.rise_start),
-        maybe("fill_time", Quantity::Time, r.fill_time),
-        maybe("gel_time", Quantity::Time, r.gel_time),
-        maybe("margin", Quantity::Time, r.margin()),
-        maybe("clamp_opened", Quantity::Time, r.clamp_opened),
-        maybe("leak_opened", Quantity::Time, r.leak_opened),
-        one("clamp_needed", Quantity::Force, r.clamp_needed),
-        one("part_mass", Quantity::Mass, r.part_mass),
-        one("vent_loss", Quantity::Mass, r.vent_loss),
-        one("flash", Quantity::Mass, r.flash),
-        one("fill_fraction", Quantity::Fraction, r.fill_fraction),
-        one("density", Quantity::Density, r.density),
-        one("free_rise_density", Quantity::Density, run.free_rise_density),
-        one("packing_factor", Quantity::Number, run.packing_factor),
-        one("peak_core_temp", Quantity::Temperature, r.core_temp),
-    ]
+    Outcome::all().map(|outcome| maybe(outcome.name(), outcome.quantity(), outcome.of_run(run))).collect()
 }
 
 fn courses(run: &Run) -> Vec<Attribute<'_>> {
@@ -95,16 +75,6 @@ fn courses(run: &Run) -> Vec<Attribute<'_>> {
         row("flash_so_far", Quantity::Mass, &t.flash),
         row("viscosity", Quantity::Viscosity, &t.viscosity),
     ]
-}
-
-/// The verdict as Python has it.
-pub fn verdict_name(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Full => "full",
-        Verdict::Short => "short",
-        Verdict::Flash => "flash",
-        Verdict::Soft => "soft",
-    }
 }
 
 fn phase_name(phase: Phase) -> &'static str {
@@ -128,7 +98,7 @@ impl PyRun {
     /// `"full"`, `"short"`, `"flash"` or `"soft"`.
     #[getter]
     fn verdict(&self) -> &'static str {
-        verdict_name(self.0.result.verdict)
+        self.0.result.verdict.name()
     }
 
     /// Each phase with the time (s) at which it began: `"open"`, `"rising"`, `"filled"`, `"set"`.

@@ -5,7 +5,7 @@
 
 use rayon::prelude::*;
 
-use super::chances::Setting;
+use super::chances::Candidate;
 use super::drills::Drill;
 use super::gain::{Readable, Taught};
 use super::goal::Goal;
@@ -30,7 +30,7 @@ pub(super) struct Ahead {
 
 /// A setting, and how far inside each limit it is by every draw; shape (6, n).
 pub(super) struct Aim {
-    pub setting: Setting,
+    pub setting: Candidate,
     margins: Vec<Vec<f64>>,
 }
 
@@ -64,7 +64,7 @@ impl Ahead {
     }
 
     /// The settings, the recommended one first.
-    pub fn settings(&self) -> impl Iterator<Item = &Setting> {
+    pub fn settings(&self) -> impl Iterator<Item = &Candidate> {
         self.aims.iter().map(|aim| &aim.setting)
     }
 

@@ -4,8 +4,8 @@ use serde::Serialize;
 
 use super::drills::Drill;
 use super::goal::{Goal, Limit};
-use crate::fit::{Outcomes, Predictand};
-use crate::model::Casting;
+use crate::fit::Outcomes;
+use crate::model::{Casting, Outcome};
 
 /// In comparing settings that are as good, a limit that is just met counts half, one that is met by this share of the half
 /// width in full: nobody knows a model to the last percent, and the middle of a window forgives it.
@@ -17,7 +17,7 @@ const BINDS: f64 = 0.005;
 
 /// A charge and a vent with its chances.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Setting {
+pub struct Candidate {
     /// The whole casting.
     pub casting: Casting,
     /// The drill of its vents; `None`: the vents as they are.
@@ -47,11 +47,11 @@ pub struct Chances {
     pub draws: usize,
 }
 
-pub(super) fn judge(casting: Casting, drill: Option<Drill>, outcomes: &Outcomes, goal: &Goal) -> Setting {
+pub(super) fn judge(casting: Casting, drill: Option<Drill>, outcomes: &Outcomes, goal: &Goal) -> Candidate {
     let margins: Vec<[f64; 6]> = outcomes.cast().map(|r| goal.margins(r)).collect();
     let share =
         |met: &dyn Fn(&[f64; 6]) -> bool| margins.iter().filter(|m| met(m)).count() as f64 / margins.len() as f64;
-    let with_median = |of: Predictand| {
+    let with_median = |of: Outcome| {
         let (low, high) = outcomes.interval(of, 0.9);
         (outcomes.median(of), low, high)
     };
@@ -60,13 +60,13 @@ pub(super) fn judge(casting: Casting, drill: Option<Drill>, outcomes: &Outcomes,
         good: share(&|m| every(m, None)),
         misses: std::array::from_fn(|k| share(&|m| m[k] < 0.0)),
         without: std::array::from_fn(|k| share(&|m| every(m, Some(k)))),
-        density: with_median(Predictand::Density),
-        peak_pressure: with_median(Predictand::PeakPressure),
-        vent_loss: outcomes.median(Predictand::VentLoss),
+        density: with_median(Outcome::Density),
+        peak_pressure: with_median(Outcome::PeakPressure),
+        vent_loss: outcomes.median(Outcome::VentLoss),
         score: margins.iter().map(soft).sum::<f64>() / margins.len() as f64,
         draws: margins.len(),
     };
-    Setting { casting, drill, chances }
+    Candidate { casting, drill, chances }
 }
 
 /// From 0 to 1: how good a casting is, smooth across the limits.
@@ -76,9 +76,9 @@ fn soft(margins: &[f64; 6]) -> f64 {
     (1.0 - FAR) * met + FAR / (1.0 + missed)
 }
 
-impl Setting {
+impl Candidate {
     /// Whether it has the same vents.
-    pub(super) fn has_vents_of(&self, other: &Setting) -> bool {
+    pub(super) fn has_vents_of(&self, other: &Candidate) -> bool {
         self.casting.vent_diameters == other.casting.vent_diameters
     }
 }

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::error::{Error, Result};
-use crate::model::{CastingResult, Verdict};
+use crate::model::CastingResult;
 
 /// What is asked of a casting besides being full and without flash, SI; pressures are gauge.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -94,8 +94,7 @@ impl Goal {
             let half = if half.is_finite() { half } else { 0.5 * low.max(1e3) };
             ((r.peak_pressure - low) / half, (high - r.peak_pressure) / half)
         });
-        let full = matches!(r.verdict, Verdict::Full | Verdict::Flash);
-        [yes(full), yes(r.verdict != Verdict::Flash), 1.0 + off, 1.0 - off, floor, ceiling]
+        [yes(r.verdict.is_full()), yes(!r.verdict.has_flash()), 1.0 + off, 1.0 - off, floor, ceiling]
     }
 }
 

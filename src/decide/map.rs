@@ -1,6 +1,6 @@
 //! The safe window: chances of a good part over charge and vent, around a setting.
 
-use super::chances::Setting;
+use super::chances::Candidate;
 use super::drills::Drill;
 use super::recommend::{Recommendation, judged_all};
 use crate::error::Result;
@@ -22,7 +22,7 @@ pub struct ChanceMap {
     /// Vents, as asked for, by size; `None`: as they are; shape (m,).
     pub drills: Vec<Option<Drill>>,
     /// The settings by vent, then charge; `None` where one cannot be cast; shape (m, n).
-    pub settings: Vec<Vec<Option<Setting>>>,
+    pub settings: Vec<Vec<Option<Candidate>>>,
 }
 
 /// The chances around a recommendation.

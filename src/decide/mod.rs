@@ -10,7 +10,7 @@ mod next_trial;
 mod question;
 mod recommend;
 
-pub use chances::{Chances, Setting};
+pub use chances::{Candidate, Chances};
 pub use drills::{Drill, metric_drills};
 pub use goal::{Goal, Limit};
 pub use map::{ChanceMap, chance_map};

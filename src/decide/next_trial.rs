@@ -6,13 +6,12 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::ahead::{Ahead, Gain, margins};
-use super::chances::Setting;
+use super::chances::Candidate;
 use super::gain::{Readable, Taught, centered};
 use super::recommend::Recommendation;
 use crate::error::Result;
-use crate::fit::{Draws, Outcomes, Parameter, Predictand, reading_scatter};
-use crate::model::Casting;
-use crate::model::Verdict;
+use crate::fit::{Draws, Outcomes, Parameter, reading_scatter};
+use crate::model::{Casting, CastingResult, Outcome, Verdict};
 use crate::physics::casting::Accuracy;
 use crate::physics::cup::{CupTest, free_rise};
 
@@ -68,7 +67,7 @@ pub struct Proposal {
     /// What to do.
     pub step: Step,
     /// The setting of a casting.
-    pub setting: Option<Setting>,
+    pub setting: Option<Candidate>,
     /// Chance that it gives a good part; 0 for what is no casting.
     pub good: f64,
     /// Chance that the casting after it is good, aimed anew with what it teaches.
@@ -108,9 +107,9 @@ pub fn next_trial(draws: &Draws, recommended: &Recommendation, has_gauge: bool) 
     let target = Target::new(draws, &recommended.best.casting)?;
     let view = View { draws, recommended, ahead, target };
     let gauges: &[bool] = if has_gauge { &[true] } else { &[false, true] };
-    let trials: Vec<(&Setting, bool)> =
+    let trials: Vec<(&Candidate, bool)> =
         view.worth_making().into_iter().flat_map(|s| gauges.iter().map(move |gauge| (s, *gauge))).collect();
-    let of_trial = |(setting, gauge): &(&Setting, bool)| view.casting(setting, *gauge);
+    let of_trial = |(setting, gauge): &(&Candidate, bool)| view.casting(setting, *gauge);
     let castings: Vec<Result<Proposal>> = trials.par_iter().map(of_trial).collect();
     let mut castings = castings.into_iter().collect::<Result<Vec<_>>>()?;
     castings.sort_by(|a, b| view.cost(a, has_gauge).total_cmp(&view.cost(b, has_gauge)));
@@ -129,20 +128,20 @@ struct View<'a> {
 
 impl View<'_> {
     /// The recommended setting, and those around it with a fair chance.
-    fn worth_making(&self) -> Vec<&Setting> {
+    fn worth_making(&self) -> Vec<&Candidate> {
         let best = &self.recommended.best;
-        let fair = |s: &&Setting| {
+        let fair = |s: &&Candidate| {
             s.casting == best.casting
                 || (1.0 - s.chances.misses[0] >= LIKELY_FULL && s.chances.good >= WORTH * best.chances.good)
         };
-        let mut all: Vec<&Setting> = self.ahead.settings().filter(fair).collect();
-        let promise = |s: &Setting| if s.casting == best.casting { f64::INFINITY } else { s.chances.promise() };
+        let mut all: Vec<&Candidate> = self.ahead.settings().filter(fair).collect();
+        let promise = |s: &Candidate| if s.casting == best.casting { f64::INFINITY } else { s.chances.promise() };
         all.sort_by(|a, b| promise(b).total_cmp(&promise(a)));
         all.truncate(CASTINGS);
         all
     }
 
-    fn casting(&self, setting: &Setting, gauge: bool) -> Result<Proposal> {
+    fn casting(&self, setting: &Candidate, gauge: bool) -> Result<Proposal> {
         // Another casting than the one after it: the doubts are shared, the scatter is not.
         let outcomes = self.draws.with_other_scatter(1).casting(&setting.casting)?;
         let margins = margins(&self.recommended.question.goal, &outcomes);
@@ -151,7 +150,7 @@ impl View<'_> {
         Ok(self.proposal(Step::Casting { gauge }, Some(setting.clone()), &readings, gain))
     }
 
-    fn proposal(&self, step: Step, setting: Option<Setting>, readings: &[Readable], gain: Gain) -> Proposal {
+    fn proposal(&self, step: Step, setting: Option<Candidate>, readings: &[Readable], gain: Gain) -> Proposal {
         let is_best = setting.as_ref().is_some_and(|s| s.casting == self.recommended.best.casting);
         // Of the recommended setting all draws are known, not only those used here.
         let setting = if is_best { Some(self.recommended.best.clone()) } else { setting };
@@ -193,8 +192,8 @@ struct Target {
 impl Target {
     fn new(draws: &Draws, casting: &Casting) -> Result<Target> {
         let outcomes = draws.casting_without_scatter(casting)?;
-        let of = |of: Predictand| without_gaps(outcomes.values(of));
-        Ok(Target { density: of(Predictand::Density), pressure: of(Predictand::PeakPressure) })
+        let of = |of: Outcome| without_gaps(outcomes.values(of));
+        Ok(Target { density: of(Outcome::Density), pressure: of(Outcome::PeakPressure) })
     }
 
     fn doubt(&self) -> (f64, f64) {
@@ -215,15 +214,15 @@ impl Target {
 
 /// What a shop weighs, reads and sees of a casting.
 fn of_casting(outcomes: &Outcomes, gauge: bool) -> Vec<Readable> {
-    let mut all = vec![Predictand::PartMass, Predictand::VentLoss, Predictand::Flash];
-    all.extend(gauge.then_some(Predictand::PeakPressure));
-    let readable = |of: Predictand| {
+    let mut all = vec![Outcome::PartMass, Outcome::VentLoss, Outcome::Flash];
+    all.extend(gauge.then_some(Outcome::PeakPressure));
+    let readable = |of: Outcome| {
         let values = without_gaps(outcomes.values(of));
         let mean = values.iter().sum::<f64>() / values.len() as f64;
         Readable { sd: reading_scatter(of, mean), values }
     };
-    let seen = |d: &Result<_>| d.as_ref().map_or(Verdict::Short, |r: &crate::model::CastingResult| r.verdict);
-    let full = outcomes.draws.iter().map(|d| if seen(d) == Verdict::Short { -1.0 } else { 1.0 }).collect();
+    let is_short = |d: &Result<CastingResult>| d.as_ref().map_or(true, |r| r.verdict == Verdict::Short);
+    let full = outcomes.draws.iter().map(|d| if is_short(d) { -1.0 } else { 1.0 }).collect();
     all.into_iter().map(readable).chain([Readable { values: full, sd: EYE_SD }]).collect()
 }
 

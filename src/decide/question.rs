@@ -1,6 +1,6 @@
 //! What a shop asks: how it casts, what a good part is, which charges and vents it could use.
 
-use super::chances::{Setting, judge};
+use super::chances::{Candidate, judge};
 use super::drills::Drill;
 use super::goal::Goal;
 use crate::error::{Error, Result};
@@ -114,7 +114,7 @@ impl Question {
     }
 
     /// The setting with its chances; `None` where this cannot be cast.
-    pub(super) fn judged(&self, draws: &Draws, charge: f64, drill: Option<&Drill>) -> Result<Option<Setting>> {
+    pub(super) fn judged(&self, draws: &Draws, charge: f64, drill: Option<&Drill>) -> Result<Option<Candidate>> {
         let casting = self.casting(charge, drill);
         match draws.casting(&casting) {
             Ok(outcomes) => Ok(Some(self.judged_by(casting, drill, &outcomes))),
@@ -126,7 +126,7 @@ impl Question {
 
 impl Question {
     /// The setting with the chances of these outcomes.
-    pub(super) fn judged_by(&self, casting: Casting, drill: Option<&Drill>, outcomes: &Outcomes) -> Setting {
+    pub(super) fn judged_by(&self, casting: Casting, drill: Option<&Drill>, outcomes: &Outcomes) -> Candidate {
         judge(casting, drill.cloned(), outcomes, &self.goal)
     }
 }

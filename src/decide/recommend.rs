@@ -5,7 +5,7 @@ use std::borrow::Borrow;
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::chances::Setting;
+use super::chances::Candidate;
 use super::drills::Drill;
 use super::goal::Limit;
 use super::question::Question;
@@ -37,15 +37,15 @@ pub struct Recommendation {
     /// What was asked.
     pub question: Question,
     /// The best setting.
-    pub best: Setting,
+    pub best: Candidate,
     /// The best one with other vents.
-    pub runner_up: Option<Setting>,
+    pub runner_up: Option<Candidate>,
     /// Whether the best setting leaves the vents as they are.
     pub vents_stay: bool,
     /// What keeps the best setting from being better.
     pub binding: Option<Binding>,
     /// Where no setting is likely good: the limit to give up first, and the setting that is best then.
-    pub give_up: Option<(Binding, Setting)>,
+    pub give_up: Option<(Binding, Candidate)>,
     /// How many draws of what is in doubt stand behind the chances.
     pub draws: usize,
     /// What keeps the chances from being stood behind, in words: whoever made the draws knows, and puts it here.
@@ -77,7 +77,7 @@ pub fn recommend(draws: &Draws, question: &Question) -> Result<Recommendation> {
     let close = judged_all(&draws.first(SOME), question, &search.close_grid(&ranked(&seen)?))?;
     let last = judged_all(draws, question, &search.last_grid(&ranked(&close)?))?;
     let best = search.chosen(&ranked(&last)?);
-    let others: Vec<Setting> = last.iter().filter(|s| !s.has_vents_of(&best)).cloned().collect();
+    let others: Vec<Candidate> = last.iter().filter(|s| !s.has_vents_of(&best)).cloned().collect();
     Ok(Recommendation {
         question: question.clone(),
         runner_up: (!others.is_empty()).then(|| search.chosen(&others)),
@@ -90,7 +90,8 @@ pub fn recommend(draws: &Draws, question: &Question) -> Result<Recommendation> {
     })
 }
 
-type Candidate = (f64, Option<Drill>);
+/// A charge, kg, and the drill of the vents; `None`: the vents as they are.
+type Point = (f64, Option<Drill>);
 
 /// What is looked for, and among which vents.
 struct Search<'a> {
@@ -101,7 +102,7 @@ struct Search<'a> {
 
 impl Search<'_> {
     /// Some vents with charges over the whole range.
-    fn coarse_grid(&self) -> Vec<Candidate> {
+    fn coarse_grid(&self) -> Vec<Point> {
         let (low, high) = self.question.range(self.draws);
         let ratio = 1.0 + self.step();
         let steps = ((high / low).ln() / ratio.ln()).ceil().max(0.0) as i32;
@@ -123,7 +124,7 @@ impl Search<'_> {
     }
 
     /// The vents next to the most promising ones that were not looked at, and the vents as they are.
-    fn between_grid(&self, seen: &[&Setting]) -> Vec<Candidate> {
+    fn between_grid(&self, seen: &[&Candidate]) -> Vec<Point> {
         let is_seen = |vent: &Option<Drill>| seen.iter().any(|s| s.drill == *vent);
         let mut all = Vec::new();
         for center in best_of_vents(seen, 1).into_iter().take(PROMISING) {
@@ -145,7 +146,7 @@ impl Search<'_> {
     }
 
     /// The best vents and those as they are, with charges around the best of each.
-    fn close_grid(&self, seen: &[&Setting]) -> Vec<Candidate> {
+    fn close_grid(&self, seen: &[&Candidate]) -> Vec<Point> {
         let mut all = Vec::new();
         for center in self.with_own(best_of_vents(seen, 1)) {
             self.push_around(&mut all, center, &center.drill, (FINE * self.question.goal.tolerance, FINE_REACH));
@@ -154,19 +155,19 @@ impl Search<'_> {
     }
 
     /// The best charges of these vents.
-    fn last_grid(&self, close: &[&Setting]) -> Vec<Candidate> {
+    fn last_grid(&self, close: &[&Candidate]) -> Vec<Point> {
         let vents = self.with_own(best_of_vents(close, 1));
         let best = best_of_vents(close, LAST).into_iter().filter(|s| vents.iter().any(|v| v.drill == s.drill));
         best.map(|s| (s.casting.charge, s.drill.clone())).collect()
     }
 
     /// The first few, and the vents as they are wherever they stand.
-    fn with_own<'s>(&self, ranked: Vec<&'s Setting>) -> Vec<&'s Setting> {
-        let stay = |s: &Setting| self.question.stay(self.draws, s.drill.as_ref());
+    fn with_own<'s>(&self, ranked: Vec<&'s Candidate>) -> Vec<&'s Candidate> {
+        let stay = |s: &Candidate| self.question.stay(self.draws, s.drill.as_ref());
         ranked.into_iter().enumerate().filter(|(i, s)| *i < CLOSER || stay(s)).map(|(_, s)| s).collect()
     }
 
-    fn push_around(&self, all: &mut Vec<Candidate>, center: &Setting, vent: &Option<Drill>, (step, reach): (f64, i32)) {
+    fn push_around(&self, all: &mut Vec<Point>, center: &Candidate, vent: &Option<Drill>, (step, reach): (f64, i32)) {
         let (low, high) = self.question.charges.unwrap_or((0.0, f64::INFINITY));
         for i in -reach..=reach {
             let charge = self.question.weighed(center.casting.charge * (1.0 + step * f64::from(i)));
@@ -178,21 +179,21 @@ impl Search<'_> {
     }
 
     /// The one to run, of settings judged with all draws: likeliest good, less the work that its vents are.
-    fn chosen<S: Borrow<Setting>>(&self, judged: &[S]) -> Setting {
-        let worth = |s: &Setting| s.chances.good - self.question.work(self.draws, s.drill.as_ref());
-        let better = |a: &'_ Setting, s: &Setting| worth(s) > worth(a);
+    fn chosen<S: Borrow<Candidate>>(&self, judged: &[S]) -> Candidate {
+        let worth = |s: &Candidate| s.chances.good - self.question.work(self.draws, s.drill.as_ref());
+        let better = |a: &'_ Candidate, s: &Candidate| worth(s) > worth(a);
         let top = judged.iter().map(S::borrow).fold(judged[0].borrow(), |a, s| if better(a, s) { s } else { a });
         let least = worth(top) - top.chances.standard_error();
-        let near: Vec<&Setting> = judged.iter().map(S::borrow).filter(|s| worth(s) >= least).collect();
-        let stays = |s: &&Setting| self.question.stay(self.draws, s.drill.as_ref());
-        let own: Vec<&Setting> = near.iter().copied().filter(stays).collect();
+        let near: Vec<&Candidate> = judged.iter().map(S::borrow).filter(|s| worth(s) >= least).collect();
+        let stays = |s: &&Candidate| self.question.stay(self.draws, s.drill.as_ref());
+        let own: Vec<&Candidate> = near.iter().copied().filter(stays).collect();
         let among = if own.is_empty() { near } else { own };
         among.iter().fold(among[0], |a, s| if s.chances.score > a.chances.score { s } else { a }).clone()
     }
 
     /// The limit without which some setting is likeliest good, judged with all draws.
-    fn give_up(&self, seen: &[Setting]) -> Result<Option<(Binding, Setting)>> {
-        let mut best: Option<(usize, &Setting)> = None;
+    fn give_up(&self, seen: &[Candidate]) -> Result<Option<(Binding, Candidate)>> {
+        let mut best: Option<(usize, &Candidate)> = None;
         for setting in seen {
             for place in 0..Limit::ALL.len() {
                 let without = setting.chances.without[place];
@@ -212,8 +213,8 @@ impl Search<'_> {
 }
 
 /// The first `count` settings of each vent, of settings that are ranked.
-fn best_of_vents<'s>(ranked: &[&'s Setting], count: usize) -> Vec<&'s Setting> {
-    let mut kept: Vec<&Setting> = Vec::new();
+fn best_of_vents<'s>(ranked: &[&'s Candidate], count: usize) -> Vec<&'s Candidate> {
+    let mut kept: Vec<&Candidate> = Vec::new();
     for setting in ranked {
         if kept.iter().filter(|k| k.has_vents_of(setting)).count() < count {
             kept.push(setting);
@@ -223,15 +224,15 @@ fn best_of_vents<'s>(ranked: &[&'s Setting], count: usize) -> Vec<&'s Setting> {
 }
 
 /// The candidates that can be cast, in their order.
-pub(super) fn judged_all(draws: &Draws, question: &Question, all: &[Candidate]) -> Result<Vec<Setting>> {
-    let judged: Vec<Result<Option<Setting>>> =
+pub(super) fn judged_all(draws: &Draws, question: &Question, all: &[Point]) -> Result<Vec<Candidate>> {
+    let judged: Vec<Result<Option<Candidate>>> =
         all.par_iter().map(|(charge, drill)| question.judged(draws, *charge, drill.as_ref())).collect();
     Ok(judged.into_iter().collect::<Result<Vec<_>>>()?.into_iter().flatten().collect())
 }
 
 /// The most promising first; settings that are as good keep their order.
-fn ranked(settings: &[Setting]) -> Result<Vec<&Setting>> {
-    let mut all: Vec<&Setting> = settings.iter().collect();
+fn ranked(settings: &[Candidate]) -> Result<Vec<&Candidate>> {
+    let mut all: Vec<&Candidate> = settings.iter().collect();
     all.sort_by(|a, b| b.chances.promise().total_cmp(&a.chances.promise()));
     if all.is_empty() {
         return Err(Error::Casting {

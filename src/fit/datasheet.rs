@@ -7,14 +7,13 @@ use super::parameter::{Belief, Parameter, grade_with};
 use crate::error::{Error, Result};
 use crate::model::FoamConstants;
 use crate::records::{Datasheet, Grade, Recipe, RiseLog, Stopwatch};
+use crate::units::STANDARD_PRESSURE;
 
 /// Spread of the gas yield around what the recipe or the sheet gives: side reactions, losses, weighing. Common practice, no
 /// source.
 const GAS_YIELD_SPREAD: f64 = 0.05;
 /// A log without a cup loses no heat, whatever its mass, kg.
 const ANY_MASS: f64 = 0.1;
-/// Sea level, Pa: data sheets say nothing of altitude.
-const AMBIENT_PRESSURE: f64 = 101_325.0;
 
 /// What a recipe lets one believe of the gas yield: its stoichiometry within 5 %.
 ///
@@ -93,7 +92,8 @@ fn as_cup_test(sheet: &Datasheet) -> RiseLog {
         mass: ANY_MASS,
         mix_temp: sheet.at_temp,
         ambient_temp: sheet.at_temp,
-        ambient_pressure: AMBIENT_PRESSURE,
+        // Data sheets say nothing of altitude.
+        ambient_pressure: STANDARD_PRESSURE,
         cup: None,
         time: Vec::new(),
         height: None,

@@ -23,7 +23,7 @@ pub use draws::Draws;
 pub use free_rise::{CupCurve, FittedLog, FreeRiseFit, fit_free_rise};
 pub use knowledge::GradeKnowledge;
 pub use options::FitOptions;
-pub use outcomes::{Limits, OutcomeParts, Outcomes, Predictand, Probabilities};
+pub use outcomes::{Limits, OutcomeParts, Outcomes, Probabilities};
 pub(crate) use parameter::CastingSetup;
 pub use parameter::{Belief, Label, Parameter};
 pub use predict::{Predicted, Prediction};

@@ -3,60 +3,7 @@
 use serde::Serialize;
 
 use crate::error::{Error, Result};
-use crate::model::{CastingResult, Verdict};
-
-/// A quantity that is predicted of a casting.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-pub enum Predictand {
-    /// Highest gauge pressure, Pa.
-    PeakPressure,
-    /// Overall density, kg/m3.
-    Density,
-    /// Mass of the part, kg.
-    PartMass,
-    /// Mass lost through vents, kg.
-    VentLoss,
-    /// Mass lost through the parting line, kg.
-    Flash,
-    /// Share of the cavity that foam fills.
-    FillFraction,
-    /// Fill time, s; absent of a short shot.
-    FillTime,
-    /// Gel time, s.
-    GelTime,
-    /// Gel time less fill time, s; absent of a short shot.
-    Margin,
-}
-
-impl Predictand {
-    /// All of them.
-    pub const ALL: [Predictand; 9] = [
-        Predictand::PeakPressure,
-        Predictand::Density,
-        Predictand::PartMass,
-        Predictand::VentLoss,
-        Predictand::Flash,
-        Predictand::FillFraction,
-        Predictand::FillTime,
-        Predictand::GelTime,
-        Predictand::Margin,
-    ];
-
-    /// Its value in a result, SI, if the casting came to it.
-    pub fn of(self, result: &CastingResult) -> Option<f64> {
-        match self {
-            Predictand::PeakPressure => Some(result.peak_pressure),
-            Predictand::Density => Some(result.density),
-            Predictand::PartMass => Some(result.part_mass),
-            Predictand::VentLoss => Some(result.vent_loss),
-            Predictand::Flash => Some(result.flash),
-            Predictand::FillFraction => Some(result.fill_fraction),
-            Predictand::FillTime => result.fill_time,
-            Predictand::GelTime => result.gel_time,
-            Predictand::Margin => result.margin(),
-        }
-    }
-}
+use crate::model::{CastingResult, Outcome};
 
 /// What a good casting has to meet besides being full and without flash, SI; `None`: not asked for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
@@ -111,8 +58,7 @@ impl Limits {
     /// Full, no flash, density, pressure.
     fn each(&self, r: &CastingResult) -> [bool; 4] {
         let within = |range: Option<(f64, f64)>, x: f64| range.is_none_or(|(low, high)| low <= x && x <= high);
-        let full = matches!(r.verdict, Verdict::Full | Verdict::Flash);
-        let no_flash = r.verdict != Verdict::Flash;
+        let (full, no_flash) = (r.verdict.is_full(), !r.verdict.has_flash());
         [full, no_flash, within(self.density, r.density), within(self.peak_pressure, r.peak_pressure)]
     }
 }
@@ -139,34 +85,34 @@ impl Outcomes {
     }
 
     /// A quantity draw by draw, SI; NaN where the draw failed or did not come to it; shape (n,).
-    pub fn values(&self, of: Predictand) -> Vec<f64> {
-        self.draws.iter().map(|d| d.as_ref().ok().and_then(|r| of.of(r)).unwrap_or(f64::NAN)).collect()
+    pub fn values(&self, of: Outcome) -> Vec<f64> {
+        self.draws.iter().map(|d| d.as_ref().ok().and_then(|r| of.of_result(r)).unwrap_or(f64::NAN)).collect()
     }
 
     /// The value below which this share of the draws lies, SI; NaN if no draw came to the quantity.
-    pub fn quantile(&self, of: Predictand, share: f64) -> f64 {
+    pub fn quantile(&self, of: Outcome, share: f64) -> f64 {
         quantile(&self.sorted(of), share)
     }
 
     /// The median.
-    pub fn median(&self, of: Predictand) -> f64 {
+    pub fn median(&self, of: Outcome) -> f64 {
         self.quantile(of, 0.5)
     }
 
     /// The mean.
-    pub fn mean(&self, of: Predictand) -> f64 {
+    pub fn mean(&self, of: Outcome) -> f64 {
         let all = self.sorted(of);
         all.iter().sum::<f64>() / all.len() as f64
     }
 
     /// The standard deviation.
-    pub fn standard_deviation(&self, of: Predictand) -> f64 {
+    pub fn standard_deviation(&self, of: Outcome) -> f64 {
         let (all, mean) = (self.sorted(of), self.mean(of));
         (all.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (all.len() as f64 - 1.0).max(1.0)).sqrt()
     }
 
     /// The interval that holds this share of the draws (0.95, say) and leaves as many below as above.
-    pub fn interval(&self, of: Predictand, level: f64) -> (f64, f64) {
+    pub fn interval(&self, of: Outcome, level: f64) -> (f64, f64) {
         let all = self.sorted(of);
         (quantile(&all, 0.5 - 0.5 * level), quantile(&all, 0.5 + 0.5 * level))
     }
@@ -185,8 +131,8 @@ impl Outcomes {
         }
     }
 
-    fn sorted(&self, of: Predictand) -> Vec<f64> {
-        let mut all: Vec<f64> = self.cast().filter_map(|r| of.of(r)).collect();
+    fn sorted(&self, of: Outcome) -> Vec<f64> {
+        let mut all: Vec<f64> = self.cast().filter_map(|r| of.of_result(r)).collect();
         all.sort_by(f64::total_cmp);
         all
     }

@@ -7,8 +7,7 @@ use super::calibrate::Calibration;
 use super::parameter::{CastingSetup, Parameter};
 use crate::error::Result;
 use crate::inference::estimate::TWO_SIDED_95;
-use crate::model::Casting;
-use crate::model::{CastingResult, Run};
+use crate::model::{Casting, CastingResult, Outcome, Run};
 use crate::numerics::Scalar;
 use crate::numerics::lanes::{Function, differentiate};
 use crate::numerics::normal::quantile_of_unit_normal;
@@ -35,23 +34,32 @@ pub struct Predicted {
 pub struct Prediction {
     /// The casting at the best estimates.
     pub run: Run,
-    /// Highest gauge pressure, Pa.
-    pub peak_pressure: Predicted,
-    /// Overall density, kg/m3.
-    pub density: Predicted,
-    /// Mass of the part, kg.
-    pub part_mass: Predicted,
-    /// Mass lost through vents, kg.
-    pub vent_loss: Predicted,
-    /// Mass lost through the parting line, kg.
-    pub flash: Predicted,
-    /// Fill time, s, if it fills.
-    pub fill_time: Option<Predicted>,
-    /// Gel time, s.
-    pub gel_time: Option<Predicted>,
+    /// Every outcome that is predicted with an interval, if the casting comes to it at the best estimates.
+    pub predicted: Vec<(Outcome, Option<Predicted>)>,
+}
+
+impl Prediction {
+    /// Every outcome that is predicted with an interval, in the order of [`Outcome::predicted`].
+    pub fn all(&self) -> impl ExactSizeIterator<Item = (Outcome, Option<&Predicted>)> {
+        self.predicted.iter().map(|(outcome, predicted)| (*outcome, predicted.as_ref()))
+    }
+
+    /// An outcome with its interval; not numbers where the casting does not come to it.
+    pub fn at(&self, outcome: Outcome) -> Predicted {
+        self.of(outcome).copied().unwrap_or(Predicted::UNKNOWN)
+    }
+
+    /// An outcome with its interval; `None` where the casting does not come to it, or where no interval is predicted.
+    pub fn of(&self, outcome: Outcome) -> Option<&Predicted> {
+        self.all().find(|(other, _)| *other == outcome).and_then(|(_, predicted)| predicted)
+    }
 }
 
 impl Predicted {
+    /// What is not known.
+    const UNKNOWN: Predicted =
+        Predicted { value: f64::NAN, doubt: f64::NAN, scatter: f64::NAN, interval_95: (f64::NAN, f64::NAN) };
+
     /// Limits of the interval that holds the next casting with this probability (0.95, say), from doubt and scatter.
     pub fn interval(&self, level: f64) -> (f64, f64) {
         let reach = quantile_of_unit_normal(0.5 + 0.5 * level);
@@ -85,17 +93,10 @@ impl Calibration {
         let (_, slopes) = differentiate(&NextCasting { base, parameters, accuracy: shared.accuracy }, &values, &rates)?;
         let lots = shared.found.variance_of_lots();
         let spread = |row: usize, value: f64| predicted(value, row, &slopes, &shared.covariance, lots);
-        let r = &run.result;
-        Ok(Prediction {
-            peak_pressure: spread(0, r.peak_pressure),
-            density: spread(1, r.density),
-            part_mass: spread(2, r.part_mass),
-            vent_loss: spread(3, r.vent_loss),
-            flash: spread(4, r.flash),
-            fill_time: r.fill_time.map(|t| spread(5, t)),
-            gel_time: r.gel_time.map(|t| spread(6, t)),
-            run,
-        })
+        let predicted = Outcome::predicted().enumerate();
+        let predicted =
+            predicted.map(|(row, outcome)| (outcome, outcome.of_run(&run).map(|x| spread(row, x)))).collect();
+        Ok(Prediction { run, predicted })
     }
 }
 
@@ -111,8 +112,8 @@ impl Function for NextCasting {
         self.parameters.iter().zip(inputs).for_each(|(parameter, value)| setup.set(*parameter, *value));
         let r: CastingResult<S> =
             sampled(&setup.foam.constants(), &setup.cavity, &setup.casting, &[], self.accuracy)?.result;
-        let time = |t: Option<S>| t.unwrap_or_else(S::zero);
-        Ok(vec![r.peak_pressure, r.density, r.part_mass, r.vent_loss, r.flash, time(r.fill_time), time(r.gel_time)])
+        let number = |outcome: Outcome| outcome.of(&r, S::zero(), S::constant).unwrap_or_else(S::zero);
+        Ok(Outcome::predicted().map(number).collect())
     }
 }
 

@@ -1,6 +1,6 @@
 //! What a number in a record is called, what it measures and which values make sense.
 
-use crate::units::Quantity;
+use crate::units::{HIGHEST_ALTITUDE, LOWEST_ALTITUDE, Quantity};
 
 /// One number of a record.
 #[derive(Clone, Copy, Debug)]
@@ -28,6 +28,8 @@ pub(crate) enum Range {
     OpenFraction,
     /// An absolute air pressure that people work in.
     Ambient,
+    /// An altitude that the standard atmosphere knows the pressure of.
+    Altitude,
 }
 
 /// Lowest and highest absolute air pressure that a record may name, Pa: about 9 km up, and below any mine.
@@ -52,6 +54,11 @@ impl Range {
                 (AMBIENT_LIMITS.0..=AMBIENT_LIMITS.1).contains(&si),
                 "an absolute air pressure between 30 and 120 kPa",
                 "give the barometer's reading (not a gauge's, which is about 0), and check its unit",
+            ),
+            Range::Altitude => (
+                (LOWEST_ALTITUDE..=HIGHEST_ALTITUDE).contains(&si),
+                "an altitude between -500 and 11000 m",
+                "check its unit, or give ambient_pressure_kPa from a barometer",
             ),
         };
         (!fits).then_some((expected, advice))

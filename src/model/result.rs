@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::verdicts::Verdict;
+
 /// Phases of a casting, in their order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Phase {
@@ -13,19 +15,6 @@ pub enum Phase {
     Filled,
     /// Gelled: nothing flows.
     Set,
-}
-
-/// What the part looks like.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum Verdict {
-    /// Full, without flash.
-    Full,
-    /// The foam gelled before it filled the cavity.
-    Short,
-    /// Full, with flash at the parting line or a leak.
-    Flash,
-    /// Still flowing at demold.
-    Soft,
 }
 
 /// What a casting comes to, in SI units; pressures here are gauge. `S` is `f64` or a number with derivatives.
@@ -128,6 +117,30 @@ pub struct Run {
     pub phases: Vec<(Phase, f64)>,
     /// Courses over time.
     pub trace: CastingTrace,
+}
+
+impl<S: Copy> CastingResult<S> {
+    /// Before anything has happened to this mass of mix, kg.
+    pub(crate) fn before(poured: S, zero: S) -> Self {
+        CastingResult {
+            rise_start: None,
+            fill_time: None,
+            gel_time: None,
+            clamp_opened: None,
+            leak_opened: None,
+            peak_pressure: zero,
+            peak_time: 0.0,
+            pressure_at_gel: None,
+            clamp_needed: zero,
+            part_mass: poured,
+            vent_loss: zero,
+            flash: zero,
+            fill_fraction: zero,
+            density: zero,
+            core_temp: zero,
+            verdict: Verdict::Soft,
+        }
+    }
 }
 
 impl CastingResult {

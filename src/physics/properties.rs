@@ -14,8 +14,6 @@ pub const AIR_GAS_CONSTANT: f64 = GAS_CONSTANT / AIR_MOLAR_MASS;
 pub const AIR_GAMMA: f64 = 1.4;
 /// Temperature to which rates and viscosity are referred, K (40 °C).
 pub const REFERENCE_TEMP: f64 = 313.15;
-/// Standard atmosphere, Pa.
-pub const STANDARD_PRESSURE: f64 = 101_325.0;
 
 /// Dynamic viscosity of air at this temperature (K), Pa s. Source: Sutherland's formula with the constants of the U.S.
 /// Standard Atmosphere 1976; within 0.6 % of the reference equation (Lemmon and Jacobsen 2004) from 0 to 100 °C.

@@ -2,43 +2,28 @@
 
 use std::collections::HashMap;
 use std::path::Path;
+use std::sync::LazyLock;
 
-use super::ambient::{ALTITUDE, AMBIENT_PRESSURE, ambient_pressure};
+use super::ambient::{at_altitude, both_given};
 use super::entries::Entries;
 use super::table::{Row, Table};
 use super::text::{bad_value, place, read_text};
 use super::vocabulary::{Meaning, Vocabulary};
-use super::{Outcome, Trace, Trial};
+use super::{OBSERVATIONS, Trace, Trial};
 use crate::error::{Error, Result};
-use crate::model::Casting;
-use crate::model::{Field, Range};
-use crate::units::Quantity;
+use crate::model::{Absent, Casting, Field, Given, GivenFault, Setting, Verdict};
+
+/// The numbers of a ledger: the settings of castings, and what was weighed and read of them.
+static NUMBERS: LazyLock<Vec<Field>> = LazyLock::new(|| {
+    let settings = Setting::all().map(Setting::row).filter(|row| row.in_ledger).map(|row| row.field);
+    settings.chain(OBSERVATIONS.iter().map(|observation| observation.field)).collect()
+});
 
 /// The columns of a ledger.
-const COLUMNS: Vocabulary = Vocabulary {
-    words: &["trial", "outcome", "gauge_at_stop", "trace_file", "remarks"],
-    fields: &[
-        Field::new("charge", Quantity::Mass, Range::Positive),
-        Field::new("left_in_cup", Quantity::Mass, Range::NotNegative),
-        Field::new("mix_temp", Quantity::Temperature, Range::Any),
-        Field::new("mold_temp", Quantity::Temperature, Range::Any),
-        Field::new("ambient_temp", Quantity::Temperature, Range::Any),
-        AMBIENT_PRESSURE,
-        ALTITUDE,
-        Field::new("vent", Quantity::Length, Range::NotNegative),
-        Field::new("clamp_force", Quantity::Force, Range::NotNegative),
-        Field::new("closing_time", Quantity::Time, Range::NotNegative),
-        Field::new("demold_time", Quantity::Time, Range::Positive),
-        Field::new("part_mass", Quantity::Mass, Range::NotNegative),
-        Field::new("vent_loss", Quantity::Mass, Range::NotNegative),
-        Field::new("flash", Quantity::Mass, Range::NotNegative),
-        Field::new("peak_pressure", Quantity::GaugePressure, Range::NotNegative),
-        Field::new("core_temp", Quantity::Temperature, Range::Any),
-    ],
-};
+fn columns() -> Vocabulary {
+    Vocabulary { words: &["trial", "outcome", "gauge_at_stop", "trace_file", "remarks"], fields: &NUMBERS }
+}
 
-/// Demold time where none was logged, s.
-const DEMOLD_TIME: f64 = 300.0;
 /// What the weighed pieces may exceed the charge by: a share of it, and kg more.
 const WEIGHING_SLACK: (f64, f64) = (0.02, 1e-3);
 
@@ -60,7 +45,7 @@ pub fn read_trials(path: impl AsRef<Path>) -> Result<Vec<Trial>> {
 
 fn trials_from_text(text: &str, path: &Path) -> Result<Vec<Trial>> {
     let table = Table::parse(text, path)?;
-    let meanings = table.meanings(COLUMNS)?;
+    let meanings = table.meanings(columns())?;
     check_columns(&table, &meanings)?;
     let trials = table.rows.iter().map(|row| read_trial(&table, &meanings, row)).collect::<Result<Vec<_>>>()?;
     check_names(&trials, path)?;
@@ -69,9 +54,10 @@ fn trials_from_text(text: &str, path: &Path) -> Result<Vec<Trial>> {
 
 fn check_columns(table: &Table, meanings: &[Meaning]) -> Result<()> {
     let has = |base: &str| meanings.iter().any(|meaning| meaning.base() == base);
-    let needed = ["trial", "charge", "mix_temp", "mold_temp"];
-    if let Some(base) = needed.iter().find(|base| !has(base)) {
-        let names = COLUMNS.fields.iter().find(|field| field.base == *base).map(Field::names);
+    let of_settings = Setting::all().filter(|setting| matches!(setting.row().absent, Absent::Needed(_)));
+    let mut needed = ["trial"].into_iter().chain(of_settings.map(Setting::name));
+    if let Some(base) = needed.find(|base| !has(base)) {
+        let names = NUMBERS.iter().find(|field| field.base == base).map(Field::names);
         return Err(Error::Missing {
             place: place(&table.file, Some(table.head_line), None),
             expected: format!("the column {}", names.unwrap_or_else(|| format!("`{base}`"))),
@@ -101,24 +87,21 @@ fn check_names(trials: &[Trial], path: &Path) -> Result<()> {
 
 fn read_trial(table: &Table, meanings: &[Meaning], row: &Row) -> Result<Trial> {
     let entries = row_entries(table, meanings, row)?;
-    let mut assumed = Vec::new();
-    let trial = Trial {
-        name: entries.word("trial").ok_or_else(|| entries.missing("trial", "a name for the casting"))?.to_owned(),
+    let name = entries.word("trial").ok_or_else(|| entries.missing("trial", "a name for the casting"))?.to_owned();
+    let (casting, assumed) = read_casting(&entries)?;
+    let mut trial = Trial {
         file: Some(table.file.clone()),
         line: Some(row.line),
-        casting: read_casting(&entries, &mut assumed)?,
-        ambient_temp: entries.number("ambient_temp")?,
-        part_mass: entries.number("part_mass")?,
-        vent_loss: entries.number("vent_loss")?,
-        flash: entries.number("flash")?,
         outcome: read_outcome(&entries)?,
-        peak_pressure: entries.number("peak_pressure")?,
         gauge_at_stop: read_yes_no(&entries, "gauge_at_stop")?,
-        core_temp: entries.number("core_temp")?,
         trace: read_trace(&entries, &table.file)?,
         remarks: entries.word("remarks").unwrap_or_default().to_owned(),
         assumed,
+        ..Trial::blank(name, casting)
     };
+    for observation in &OBSERVATIONS {
+        observation.set(&mut trial, entries.number(observation.name())?);
+    }
     check_times(&trial, &entries)?;
     check_weights(&trial, &entries)?;
     check_gauge(&trial, &entries)?;
@@ -127,7 +110,7 @@ fn read_trial(table: &Table, meanings: &[Meaning], row: &Row) -> Result<Trial> {
 
 /// The cells of a row that are not blank.
 fn row_entries(table: &Table, meanings: &[Meaning], row: &Row) -> Result<Entries> {
-    let mut entries = Entries::new(place(&table.file, Some(row.line), None), COLUMNS);
+    let mut entries = Entries::new(place(&table.file, Some(row.line), None), columns());
     for ((head, meaning), cell) in table.heads.iter().zip(meanings).zip(&row.cells) {
         if !cell.is_empty() {
             entries.add_known(head, cell, row.line, *meaning)?;
@@ -136,37 +119,46 @@ fn row_entries(table: &Table, meanings: &[Meaning], row: &Row) -> Result<Entries
     Ok(entries)
 }
 
-fn read_casting(entries: &Entries, assumed: &mut Vec<String>) -> Result<Casting> {
-    if !entries.has("vent") {
-        assumed.push("vent diameters: the mold's own".to_owned());
+/// The settings of a row, and what was assumed, in words.
+fn read_casting(entries: &Entries) -> Result<(Casting, Vec<String>)> {
+    let mut given = Given::default();
+    for row in Setting::all().map(Setting::row).filter(|row| row.in_ledger) {
+        let values = if row.setting.is_several() {
+            entries.numbers(row.name())?
+        } else {
+            entries.number(row.name())?.into_iter().collect()
+        };
+        given.give(row.setting, values);
     }
-    if !entries.has("clamp_force") {
-        assumed.push("clamp force: the mold's own".to_owned());
-    }
-    Ok(Casting {
-        charge: entries.needed("charge", "the mass mixed")?,
-        left_in_cup: entries.or_assumed("left_in_cup", 0.0, "left in the cup: 0 g", assumed)?,
-        mix_temp: entries.needed("mix_temp", "the temperature of the mix")?,
-        mold_temp: entries.needed("mold_temp", "the temperature of the mold wall")?,
-        ambient_pressure: ambient_pressure(entries, assumed)?,
-        closing_time: entries.or_assumed("closing_time", 0.0, "closing time: 0 s, closed at once", assumed)?,
-        clamp_force: entries.number("clamp_force")?,
-        vent_diameters: entries.numbers("vent")?,
-        leak: None,
-        demold_time: entries.or_assumed("demold_time", DEMOLD_TIME, "demold time: 300 s", assumed)?,
-    })
+    let (casting, assumed) = given.casting().map_err(|fault| match fault {
+        GivenFault::Both(..) => both_given(entries),
+        GivenFault::Missing(setting) => match setting.row().absent {
+            Absent::Needed(hint) => entries.missing(setting.name(), hint),
+            _ => entries.missing(setting.name(), setting.row().sentence),
+        },
+    })?;
+    let altitude = entries.number(Setting::Altitude.name())?.map(|h| at_altitude(h, casting.ambient_pressure));
+    Ok((casting, assumed.into_iter().map(str::to_owned).chain(altitude).collect()))
 }
 
-fn read_outcome(entries: &Entries) -> Result<Option<Outcome>> {
-    match entries.word("outcome").map(str::to_lowercase).as_deref() {
-        None => Ok(None),
-        Some("short") => Ok(Some(Outcome::Short)),
-        Some("full") => Ok(Some(Outcome::Full)),
-        Some("flash") => Ok(Some(Outcome::Flash)),
-        Some(found) => {
+fn read_outcome(entries: &Entries) -> Result<Option<Verdict>> {
+    let Some(found) = entries.word("outcome").map(str::to_lowercase) else { return Ok(None) };
+    let known = || Verdict::all().filter(|verdict| verdict.row().in_ledger);
+    match known().find(|verdict| verdict.name() == found) {
+        Some(verdict) => Ok(Some(verdict)),
+        None => {
+            let names: Vec<String> = known().map(|verdict| format!("`{}`", verdict.name())).collect();
             let advice = "write `flash` if foam came out of the parting line, or leave it blank";
-            Err(entries.contradiction("outcome", found, "`short`, `full` or `flash`", advice))
+            Err(entries.contradiction("outcome", &found, &one_of(&names), advice))
         }
+    }
+}
+
+/// `a`, `b` or `c`.
+fn one_of(names: &[String]) -> String {
+    match names.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
+        _ => names.concat(),
     }
 }
 

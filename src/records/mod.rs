@@ -23,4 +23,4 @@ pub use ledger::read_trials;
 pub use log::{RiseLog, Stopwatch, read_rise_logs};
 pub use mold::Mold;
 pub use recipe::{Polyol, Recipe};
-pub use trial::{Outcome, Trace, Trial};
+pub use trial::{OBSERVATIONS, Observation, Trace, Trial};

@@ -3,7 +3,8 @@
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
 
-use crate::model::Casting;
+use crate::model::{Casting, Field, Range, Verdict};
+use crate::units::Quantity;
 
 /// One logged casting, in SI units. Any observation may be absent.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -25,7 +26,7 @@ pub struct Trial {
     /// Mass that came out of the parting line, kg.
     pub flash: Option<f64>,
     /// What the part looked like.
-    pub outcome: Option<Outcome>,
+    pub outcome: Option<Verdict>,
     /// Peak gauge pressure, Pa.
     pub peak_pressure: Option<f64>,
     /// Whether the gauge stood at its stop: the true peak is at least `peak_pressure`.
@@ -40,15 +41,27 @@ pub struct Trial {
     pub assumed: Vec<String>,
 }
 
-/// What a part looked like.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum Outcome {
-    /// The cavity was not filled.
-    Short,
-    /// Full, without flash.
-    Full,
-    /// Full, with flash at the parting line.
-    Flash,
+impl Trial {
+    /// A casting of which nothing was weighed or read.
+    pub fn blank(name: impl Into<String>, casting: Casting) -> Self {
+        Trial {
+            name: name.into(),
+            file: None,
+            line: None,
+            casting,
+            ambient_temp: None,
+            part_mass: None,
+            vent_loss: None,
+            flash: None,
+            outcome: None,
+            peak_pressure: None,
+            gauge_at_stop: false,
+            core_temp: None,
+            trace: None,
+            remarks: String::new(),
+            assumed: Vec::new(),
+        }
+    }
 }
 
 /// A logged trace of one casting; NaN where a value is absent.
@@ -62,4 +75,59 @@ pub struct Trace {
     pub pressure: Option<Vec<f64>>,
     /// Temperature in the part, K; shape (n,).
     pub temp: Option<Vec<f64>>,
+}
+
+/// A number that is weighed or read of a casting, if it is.
+pub struct Observation {
+    pub(crate) field: Field,
+    get: fn(&Trial) -> Option<f64>,
+    set: fn(&mut Trial, Option<f64>),
+}
+
+const fn observation(
+    base: &'static str,
+    quantity: Quantity,
+    range: Range,
+    get: fn(&Trial) -> Option<f64>,
+    set: fn(&mut Trial, Option<f64>),
+) -> Observation {
+    Observation { field: Field::new(base, quantity, range), get, set }
+}
+
+/// What is weighed and read of castings, in the order of the ledger's columns.
+pub static OBSERVATIONS: [Observation; 6] = [
+    observation("part_mass", Quantity::Mass, Range::NotNegative, |t| t.part_mass, |t, x| t.part_mass = x),
+    observation("vent_loss", Quantity::Mass, Range::NotNegative, |t| t.vent_loss, |t, x| t.vent_loss = x),
+    observation("flash", Quantity::Mass, Range::NotNegative, |t| t.flash, |t, x| t.flash = x),
+    observation(
+        "peak_pressure",
+        Quantity::GaugePressure,
+        Range::NotNegative,
+        |t| t.peak_pressure,
+        |t, x| t.peak_pressure = x,
+    ),
+    observation("core_temp", Quantity::Temperature, Range::Any, |t| t.core_temp, |t, x| t.core_temp = x),
+    observation("ambient_temp", Quantity::Temperature, Range::Any, |t| t.ambient_temp, |t, x| t.ambient_temp = x),
+];
+
+impl Observation {
+    /// Its name at the edge, without the unit.
+    pub fn name(&self) -> &'static str {
+        self.field.base
+    }
+
+    /// What it measures; pressures are gauge.
+    pub fn quantity(&self) -> Quantity {
+        self.field.quantity
+    }
+
+    /// Its value in a trial, SI, if it was taken.
+    pub fn of(&self, trial: &Trial) -> Option<f64> {
+        (self.get)(trial)
+    }
+
+    /// Writes it into a trial, SI.
+    pub(super) fn set(&self, trial: &mut Trial, value: Option<f64>) {
+        (self.set)(trial, value);
+    }
 }

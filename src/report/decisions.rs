@@ -4,7 +4,7 @@ use super::display::DisplayUnits;
 use super::number::{fixed, percent};
 use super::page::{KeyNumber, Section, sections_text};
 use super::table::{Align, Table};
-use crate::decide::{ChanceMap, Chances, Drill, Limit, NextTrial, Proposal, Recommendation, Setting, Step};
+use crate::decide::{Candidate, ChanceMap, Chances, Drill, Limit, NextTrial, Proposal, Recommendation, Step};
 use crate::model::Casting;
 use crate::units::Quantity;
 
@@ -43,7 +43,7 @@ pub fn describe_recommendation_text(r: &Recommendation, units: DisplayUnits) -> 
 }
 
 /// `62.4 g, vent 3.5 mm`.
-pub(super) fn setting_words(setting: &Setting, units: DisplayUnits) -> String {
+pub(super) fn setting_words(setting: &Candidate, units: DisplayUnits) -> String {
     let charge = units.of(Quantity::Mass).text(setting.casting.charge);
     format!("{charge}, vent {}", vent_words(setting.drill.as_ref(), &setting.casting, units))
 }
@@ -135,12 +135,12 @@ fn give_up_words(r: &Recommendation, units: DisplayUnits) -> Option<String> {
 
 fn settings_table(r: &Recommendation, units: DisplayUnits) -> Table {
     let mut heads = vec![("", Align::Left), ("best", Align::Right)];
-    let all: Vec<&Setting> = [&r.best].into_iter().chain(&r.runner_up).collect();
+    let all: Vec<&Candidate> = [&r.best].into_iter().chain(&r.runner_up).collect();
     if all.len() > 1 {
         heads.push(("runner-up", Align::Right));
     }
     let mut table = Table::new(&heads).titled("Settings");
-    let mut row = |name: &str, text: &dyn Fn(&Setting) -> String| {
+    let mut row = |name: &str, text: &dyn Fn(&Candidate) -> String| {
         table.push([name.to_owned()].into_iter().chain(all.iter().map(|s| text(s))));
     };
     let (mass, density, pressure) =
@@ -167,7 +167,7 @@ pub fn chance_table(map: &ChanceMap, units: DisplayUnits) -> Table {
     let mut table = Table::new(&heads).titled("Chance of a good part, %");
     for (drill, row) in map.drills.iter().zip(&map.settings) {
         let name = drill.as_ref().map_or_else(|| "as it is".to_owned(), |d| d.name.clone());
-        let cell = |s: &Option<Setting>| s.as_ref().map_or_else(String::new, |s| fixed(100.0 * s.chances.good, 0));
+        let cell = |s: &Option<Candidate>| s.as_ref().map_or_else(String::new, |s| fixed(100.0 * s.chances.good, 0));
         table.push([name].into_iter().chain(row.iter().map(cell)));
     }
     table

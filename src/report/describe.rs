@@ -3,7 +3,7 @@
 use super::display::DisplayUnits;
 use super::number::{fixed, percent};
 use super::table::{Align, Table};
-use crate::model::{Run, Verdict};
+use crate::model::{Outcome, Run, Verdict};
 use crate::units::Quantity;
 
 /// The safety text, one caution a line.
@@ -44,11 +44,11 @@ pub fn run_sentence(run: &Run, units: DisplayUnits) -> String {
         (Verdict::Soft, ..) => "Soft: the foam still flows at demold.".to_owned(),
         (verdict, Some(fill), Some(gel)) => {
             let (fill, gel, margin) = (time.text(fill), time.text(gel), time.text(gel - fill));
-            format!("{}: the foam fills the mold at {fill} and gels at {gel}, {margin} later.", verdict_words(verdict))
+            format!("{}: the foam fills the mold at {fill} and gels at {gel}, {margin} later.", verdict.row().part)
         }
-        (verdict, ..) => format!("{}.", verdict_words(verdict)),
+        (verdict, ..) => format!("{}.", verdict.row().part),
     };
-    if result.verdict == Verdict::Flash {
+    if result.verdict.has_flash() {
         text += &format!(" {} leaves at the parting line or through a leak.", mass.text(result.flash));
     }
     if let Some(opened) = result.clamp_opened {
@@ -60,44 +60,23 @@ pub fn run_sentence(run: &Run, units: DisplayUnits) -> String {
     text
 }
 
-pub(super) fn verdict_words(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Full => "Full part",
-        Verdict::Short => "Short shot",
-        Verdict::Flash => "Full part with flash",
-        Verdict::Soft => "Soft part",
-    }
-}
-
 /// The quantities of a casting with their units, one a row.
 pub fn run_table(run: &Run, units: DisplayUnits) -> Table {
-    let r = &run.result;
-    let time = units.of(Quantity::Time);
-    let pressure = units.of(Quantity::GaugePressure);
-    let mass = units.of(Quantity::Mass);
-    let density = units.of(Quantity::Density);
-    let temp = units.of(Quantity::Temperature);
     let mut table = Table::new(&[("quantity", Align::Left), ("predicted", Align::Right)]);
-    table.push(["outcome", verdict_words(r.verdict)]);
-    let rows = [
-        ("peak gauge pressure", pressure.text(r.peak_pressure)),
-        ("time of the peak", time.text(r.peak_time)),
-        ("gauge pressure at gel", pressure.maybe(r.pressure_at_gel)),
-        ("fill time", time.maybe(r.fill_time)),
-        ("gel time", time.maybe(r.gel_time)),
-        ("margin from fill to gel", time.maybe(r.margin())),
-        ("fill at demold", percent(r.fill_fraction, 1)),
-        ("part mass", mass.text(r.part_mass)),
-        ("vent loss", mass.text(r.vent_loss)),
-        ("flash", mass.text(r.flash)),
-        ("density (part over cavity)", density.text(run.result.density)),
-        ("free-rise density", density.text(run.free_rise_density)),
-        ("packing factor", fixed(run.packing_factor, 2)),
-        ("clamp force to hold the peak", units.of(Quantity::Force).text(r.clamp_needed)),
-        ("hottest core (upper bound)", temp.text(r.core_temp)),
-    ];
-    rows.into_iter().for_each(|(name, value)| table.push([name.to_owned(), value]));
+    table.push(["outcome", run.result.verdict.row().part]);
+    for row in Outcome::all().map(Outcome::row).filter(|row| row.reported) {
+        table.push([row.words.to_owned(), outcome_text(row.outcome, run, units)]);
+    }
     table
+}
+
+/// An outcome with its unit; `-` where the casting does not come to it.
+pub(super) fn outcome_text(outcome: Outcome, run: &Run, units: DisplayUnits) -> String {
+    let si = outcome.of_run(run);
+    match outcome.quantity() {
+        Quantity::Number => si.map_or_else(|| "-".to_owned(), |x| fixed(x, 2)),
+        quantity => units.of(quantity).maybe(si),
+    }
 }
 
 /// Text in lines of up to [`WIDTH`] characters; the first begins with `first`, the others with `rest`.

@@ -4,11 +4,10 @@ use serde::Serialize;
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use super::describe::verdict_words;
 use super::display::DisplayUnits;
 use super::page::write_file;
 use crate::error::{Error, Result};
-use crate::model::Run;
+use crate::model::{Outcome, Run};
 use crate::units::Quantity;
 
 /// A number with all that is known about it. What is absent is left out of the file; what is not finite becomes `null`.
@@ -106,28 +105,12 @@ impl Summary {
 
 /// A casting's quantities as entries; pressures are gauge. What did not happen is `null`.
 pub fn summarize_run(run: &Run, units: DisplayUnits) -> BTreeMap<String, Entry> {
-    let r = &run.result;
-    let shown = |si: Option<f64>, quantity| match si {
-        Some(si) => Entry::Value(SummaryValue::shown(si, quantity, units)),
+    let shown = |outcome: Outcome| match outcome.of_run(run) {
+        Some(si) if outcome.quantity() == Quantity::Number => Entry::Value(SummaryValue::new(si, "")),
+        Some(si) => Entry::Value(SummaryValue::shown(si, outcome.quantity(), units)),
         None => Entry::Missing,
     };
-    let entries = [
-        ("outcome", Entry::Text(verdict_words(r.verdict).to_owned())),
-        ("peak_pressure", shown(Some(r.peak_pressure), Quantity::GaugePressure)),
-        ("peak_time", shown(Some(r.peak_time), Quantity::Time)),
-        ("pressure_at_gel", shown(r.pressure_at_gel, Quantity::GaugePressure)),
-        ("fill_time", shown(r.fill_time, Quantity::Time)),
-        ("gel_time", shown(r.gel_time, Quantity::Time)),
-        ("margin", shown(r.margin(), Quantity::Time)),
-        ("fill", shown(Some(r.fill_fraction), Quantity::Fraction)),
-        ("part_mass", shown(Some(r.part_mass), Quantity::Mass)),
-        ("vent_loss", shown(Some(r.vent_loss), Quantity::Mass)),
-        ("flash", shown(Some(r.flash), Quantity::Mass)),
-        ("density", shown(Some(r.density), Quantity::Density)),
-        ("free_rise_density", shown(Some(run.free_rise_density), Quantity::Density)),
-        ("packing_factor", Entry::Value(SummaryValue::new(run.packing_factor, ""))),
-        ("clamp_needed", shown(Some(r.clamp_needed), Quantity::Force)),
-        ("core_temp_upper_bound", shown(Some(r.core_temp), Quantity::Temperature)),
-    ];
-    entries.into_iter().map(|(name, entry)| (name.to_owned(), entry)).collect()
+    let outcomes = Outcome::all().map(|outcome| (outcome.name().to_owned(), shown(outcome)));
+    let verdict = Entry::Text(run.result.verdict.name().to_owned());
+    [("verdict".to_owned(), verdict)].into_iter().chain(outcomes).collect()
 }

@@ -3,22 +3,15 @@
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
-use super::column::NUMBERS;
-use crate::model::Verdict;
+use crate::model::{Outcome, Verdict};
 
 /// What became of a point.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Judgment {
     /// The sweep was stopped before it came to this point.
     NotRun,
-    /// Full, without flash.
-    Full,
-    /// Gelled before it filled the cavity.
-    Short,
-    /// Full, with flash.
-    Flash,
-    /// Still flowing at demold.
-    Soft,
+    /// It was cast: what the part is like.
+    Cast(Verdict),
     /// Cannot be cast as asked: [`Sweep::cast`](super::Sweep::cast) says why.
     Refused,
     /// The integration stopped: [`Sweep::cast`](super::Sweep::cast) says where.
@@ -27,37 +20,18 @@ pub enum Judgment {
 
 impl Judgment {
     /// All of them, in their order.
-    pub const ALL: [Judgment; 7] = [
-        Judgment::NotRun,
-        Judgment::Full,
-        Judgment::Short,
-        Judgment::Flash,
-        Judgment::Soft,
-        Judgment::Refused,
-        Judgment::Failed,
-    ];
+    pub fn all() -> impl Iterator<Item = Judgment> {
+        let cast = Verdict::all().map(Judgment::Cast);
+        [Judgment::NotRun].into_iter().chain(cast).chain([Judgment::Refused, Judgment::Failed])
+    }
 
     /// In a word or two.
     pub fn name(self) -> &'static str {
         match self {
             Judgment::NotRun => "not run",
-            Judgment::Full => "full",
-            Judgment::Short => "short",
-            Judgment::Flash => "flash",
-            Judgment::Soft => "soft",
+            Judgment::Cast(verdict) => verdict.name(),
             Judgment::Refused => "refused",
             Judgment::Failed => "failed",
-        }
-    }
-}
-
-impl From<Verdict> for Judgment {
-    fn from(verdict: Verdict) -> Self {
-        match verdict {
-            Verdict::Full => Judgment::Full,
-            Verdict::Short => Judgment::Short,
-            Verdict::Flash => Judgment::Flash,
-            Verdict::Soft => Judgment::Soft,
         }
     }
 }
@@ -67,14 +41,19 @@ impl From<Verdict> for Judgment {
 pub struct Row {
     /// What became of it.
     pub judgment: Judgment,
-    /// Its numbers, SI, in the order of [`COLUMNS`](super::COLUMNS). NaN: did not happen; all NaN where nothing was cast.
-    pub numbers: [f64; NUMBERS],
+    /// Its numbers, SI, in the order of [`Outcome`]. NaN: did not happen; all NaN where nothing was cast.
+    pub numbers: [f64; Outcome::COUNT],
 }
 
 impl Row {
     /// A point without numbers.
     pub(super) fn empty(judgment: Judgment) -> Self {
-        Row { judgment, numbers: [f64::NAN; NUMBERS] }
+        Row { judgment, numbers: [f64::NAN; Outcome::COUNT] }
+    }
+
+    /// Its outcome of this kind, SI; NaN where it did not come to it.
+    pub fn of(&self, outcome: Outcome) -> f64 {
+        self.numbers[outcome as usize]
     }
 
     /// The same to the last bit; NaN equals NaN.
@@ -108,8 +87,8 @@ impl Block {
         self.done() == self.rows.len()
     }
 
-    /// One column, SI; shape (n,).
-    pub fn column(&self, index: usize) -> impl ExactSizeIterator<Item = f64> + '_ {
-        self.rows.iter().map(move |row| row.numbers[index])
+    /// One outcome of every point, SI; shape (n,).
+    pub fn column(&self, of: Outcome) -> impl ExactSizeIterator<Item = f64> + '_ {
+        self.rows.iter().map(move |row| row.of(of))
     }
 }

@@ -45,18 +45,7 @@ impl Slips {
 
     /// A casting that shows the slips of what it is put through: see [`Slips::seen`].
     pub fn probe() -> Casting {
-        Casting {
-            charge: 0.0,
-            left_in_cup: 0.0,
-            mix_temp: 0.0,
-            mold_temp: 0.0,
-            ambient_pressure: 0.0,
-            closing_time: 0.0,
-            clamp_force: Some(1.0),
-            vent_diameters: vec![1.0],
-            leak: None,
-            demold_time: 0.0,
-        }
+        Casting { clamp_force: Some(1.0), vent_diameters: vec![1.0], ..Casting::assumed(0.0, 0.0, 0.0) }
     }
 
     /// The slips that made this of [`Slips::probe`].

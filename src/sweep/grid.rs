@@ -2,13 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::axis::{self, Axis, Setting};
+use super::axis::{self, Axis};
 use super::block::{Judgment, Row};
 use super::case::Case;
-use super::column::numbers;
 use crate::error::{Error, Result};
-use crate::model::Casting;
-use crate::model::Run;
+use crate::model::{Casting, Outcome, Run, Setting};
 use crate::physics::adiabatic_rise::free_rise_density;
 use crate::physics::casting::{Accuracy, sampled, simulate};
 
@@ -42,7 +40,7 @@ impl Sweep {
             let advice = "leave the axis out, or add `[[vents]]` to the mold";
             return Err(Error::argument("vent", "an axis, but the mold has no vents", "a mold with vents", advice));
         }
-        if let (None, Some(axis)) = (base.leak, axes.iter().find(|axis| axis.setting.is_of_leak())) {
+        if let (None, Some(axis)) = (base.leak, axes.iter().find(|axis| axis.setting.row().of_leak)) {
             let found = "an axis, but the casting has no leak";
             let advice = "a leak has a diameter, a length, and a time or pressure at which it opens";
             return Err(Error::argument(axis.setting.name(), found, "a casting with a leak", advice));
@@ -124,7 +122,10 @@ impl Sweep {
         case.slips.apply(&mut casting);
         let result = sampled(&case.foam, &case.cavity, &casting, &[], self.accuracy())?.result;
         let density = densities.at(index, case, &casting, self.accuracy())?;
-        Ok(Row { judgment: result.verdict.into(), numbers: numbers(&result, density) })
+        let number = |outcome: Outcome| outcome.of(&result, density, |x| x).unwrap_or(f64::NAN);
+        let mut numbers = [f64::NAN; Outcome::COUNT];
+        numbers.iter_mut().zip(Outcome::all()).for_each(|(to, outcome)| *to = number(outcome));
+        Ok(Row { judgment: Judgment::Cast(result.verdict), numbers })
     }
 
     fn accuracy(&self) -> Accuracy {

@@ -4,13 +4,11 @@
 mod axis;
 mod block;
 mod case;
-mod column;
 mod grid;
 mod run;
 
-pub use axis::{Axis, Setting};
+pub use axis::Axis;
 pub use block::{Block, Judgment, Row};
 pub use case::{Case, Slips};
-pub use column::{COLUMNS, Column, NUMBERS};
 pub use grid::Sweep;
 pub use run::{Control, Runner};

@@ -7,8 +7,8 @@ pub const LOWEST_ALTITUDE: f64 = -500.0;
 /// Highest altitude that [`standard_pressure`] takes, m.
 pub const HIGHEST_ALTITUDE: f64 = 11_000.0;
 
-/// Pressure at sea level, Pa.
-const SEA_LEVEL_PRESSURE: f64 = 101_325.0;
+/// Standard atmosphere: pressure at sea level, Pa (exact by definition).
+pub const STANDARD_PRESSURE: f64 = 101_325.0;
 /// Temperature at sea level, K.
 const SEA_LEVEL_TEMPERATURE: f64 = 288.15;
 /// Fall of temperature with geopotential height, K/m.
@@ -31,5 +31,5 @@ pub fn standard_pressure(altitude: f64) -> Result<f64> {
         ));
     }
     let geopotential = EARTH_RADIUS * altitude / (EARTH_RADIUS + altitude);
-    Ok(SEA_LEVEL_PRESSURE * (1.0 - LAPSE * geopotential / SEA_LEVEL_TEMPERATURE).powf(EXPONENT))
+    Ok(STANDARD_PRESSURE * (1.0 - LAPSE * geopotential / SEA_LEVEL_TEMPERATURE).powf(EXPONENT))
 }

@@ -6,9 +6,11 @@
 mod atmosphere;
 mod name;
 mod nearest;
+mod renamed;
 mod table;
 
-pub use atmosphere::{HIGHEST_ALTITUDE, LOWEST_ALTITUDE, standard_pressure};
+pub use atmosphere::{HIGHEST_ALTITUDE, LOWEST_ALTITUDE, STANDARD_PRESSURE, standard_pressure};
 pub use name::{NameFault, Reading, parse, resolve, split};
 pub use nearest::nearest;
+pub use renamed::renamed;
 pub use table::{Quantity, Unit};

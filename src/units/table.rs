@@ -3,6 +3,8 @@
 //! Factors are exact or rounded from exact ones: international yard and pound (1959: 1 yd = 0.9144 m, 1 lb =
 //! 0.45359237 kg) and NIST Special Publication 811 (2008), appendix B.
 
+use super::atmosphere::STANDARD_PRESSURE;
+
 /// Standard acceleration of free fall, m/s2 (NIST SP 811, exact).
 const STANDARD_GRAVITY: f64 = 9.80665;
 /// Inch, m (exact).
@@ -122,7 +124,7 @@ const PRESSURE: &[Unit] = &[
     unit("psi", POUND_FORCE / (INCH * INCH)),
     unit("inHg", 25.4 * MM_MERCURY),
     unit("mmHg", MM_MERCURY),
-    unit("atm", 101_325.0),
+    unit("atm", STANDARD_PRESSURE),
 ];
 const DENSITY: &[Unit] =
     &[unit("kg_m3", 1.0), unit("g_cm3", 1e3), unit("g_L", 1.0), unit("lb_ft3", POUND / (FOOT * FOOT * FOOT))];

@@ -1,7 +1,7 @@
 //! Decisions: against the castings of a fine grid, in other units and on other threads, and where no setting is good.
 
 use risefit::decide::{
-    Drill, Goal, Limit, NextTrial, Question, Recommendation, Setting, Step, chance_map, metric_drills, next_trial,
+    Candidate, Drill, Goal, Limit, NextTrial, Question, Recommendation, Step, chance_map, metric_drills, next_trial,
     recommend,
 };
 use risefit::fit::{
@@ -286,7 +286,7 @@ fn the_safe_window_holds_the_best() {
     let draws = known(200);
     let found = asked(&draws, &question(96.0, Some((30e3, 60e3))));
     let map = chance_map(&draws, &found).expect("a map");
-    let all: Vec<&Setting> = map.settings.iter().flatten().flatten().collect();
+    let all: Vec<&Candidate> = map.settings.iter().flatten().flatten().collect();
     assert!(all.iter().any(|s| s.casting == found.best.casting));
     assert!(map.charges.windows(2).all(|pair| pair[1] > pair[0]));
     // Far off the charge, no vent makes it good.

@@ -8,7 +8,7 @@ use risefit::diagnose::{Cause, DiagnoseOptions, DiagnosedCasting, Diagnosis, Wha
 use risefit::fit::{Calibration, FitOptions, GradeKnowledge, Parameter, calibrate, fit_free_rise};
 use risefit::model::{Casting, FoamConstants};
 use risefit::model::{Run, Verdict};
-use risefit::records::{Grade, Mold, Outcome, Trace, Trial, read_rise_logs, read_trials};
+use risefit::records::{Grade, Mold, Trace, Trial, read_rise_logs, read_trials};
 use risefit::report::{DisplayUnits, Sheet, describe_diagnosis_text, diagnosis_chart};
 use risefit::{Error, Result};
 
@@ -67,11 +67,7 @@ fn read_off(run: &Run, written: &Casting) -> Trial {
         part_mass: Some(r.part_mass),
         vent_loss: Some(r.vent_loss),
         flash: Some(r.flash),
-        outcome: Some(match r.verdict {
-            Verdict::Flash => Outcome::Flash,
-            Verdict::Short | Verdict::Soft => Outcome::Short,
-            Verdict::Full => Outcome::Full,
-        }),
+        outcome: Some(if r.verdict == Verdict::Soft { Verdict::Short } else { r.verdict }),
         peak_pressure: Some(r.peak_pressure),
         trace: None,
         core_temp: None,

@@ -8,8 +8,9 @@ use risefit::model::{Cavity, Leak, LeakStart};
 use risefit::physics::adiabatic_rise::free_rise_density;
 use risefit::physics::casting::{Accuracy, sampled};
 use risefit::report::{MapSlice, Sheet, sweep_chart};
-use risefit::sweep::{Axis, Block, COLUMNS, Case, Control, Judgment, Runner, Setting, Slips, Sweep};
+use risefit::sweep::{Axis, Block, Case, Control, Judgment, Runner, Slips, Sweep};
 use risefit::{Casting, FoamConstants, Mold, Result};
+use risefit::{Outcome, Setting, Verdict};
 
 fn cavity() -> Cavity {
     Mold::load("data/molds/armrest.toml").unwrap().cavity
@@ -82,7 +83,6 @@ fn points_are_single_castings() {
     assert_eq!(sweep.shape(), [5, 3, 5, 3]);
     assert_eq!(sweep.points(), 225);
     let block = all(&sweep, 2);
-    let place = |name: &str| COLUMNS.iter().position(|(column, _)| *column == name).unwrap();
     let mut point = 0;
     let axes = sweep.axes();
     for charge in &axes[0].values {
@@ -98,19 +98,19 @@ fn points_are_single_castings() {
                     };
                     assert_eq!(sweep.settings(point).unwrap(), (0, casting.clone()));
                     let row = &block.rows[point];
-                    let number = |name| row.numbers[place(name)];
+                    let number = |of: Outcome| row.of(of);
                     match sampled(&FoamConstants::default(), &cavity(), &casting, &[], Accuracy::default()) {
                         Ok(alone) => {
                             let r = alone.result;
-                            assert_eq!(row.judgment, Judgment::from(r.verdict));
-                            assert_eq!(number("peak_pressure"), r.peak_pressure);
-                            assert_eq!(number("vent_loss"), r.vent_loss);
-                            assert_eq!(number("density"), r.density);
-                            assert_eq!(number("fill_time").to_bits(), r.fill_time.unwrap_or(f64::NAN).to_bits());
-                            assert_eq!(number("margin").to_bits(), r.margin().unwrap_or(f64::NAN).to_bits());
+                            assert_eq!(row.judgment, Judgment::Cast(r.verdict));
+                            assert_eq!(number(Outcome::PeakPressure), r.peak_pressure);
+                            assert_eq!(number(Outcome::VentLoss), r.vent_loss);
+                            assert_eq!(number(Outcome::Density), r.density);
+                            assert_eq!(number(Outcome::FillTime).to_bits(), r.fill_time.unwrap_or(f64::NAN).to_bits());
+                            assert_eq!(number(Outcome::Margin).to_bits(), r.margin().unwrap_or(f64::NAN).to_bits());
                             let run = sweep.cast(point, 2).unwrap();
-                            assert_eq!(number("packing_factor"), run.packing_factor);
-                            assert_eq!(number("free_rise_density"), run.free_rise_density);
+                            assert_eq!(number(Outcome::PackingFactor), run.packing_factor);
+                            assert_eq!(number(Outcome::FreeRiseDensity), run.free_rise_density);
                         }
                         Err(reason) => {
                             assert_eq!(row.judgment, Judgment::Refused);
@@ -124,7 +124,7 @@ fn points_are_single_castings() {
         }
     }
     let count = |judgment| block.rows.iter().filter(|row| row.judgment == judgment).count();
-    assert!(count(Judgment::Full) > 10 && count(Judgment::Refused) > 80, "{}", count(Judgment::Refused));
+    assert!(count(Judgment::Cast(Verdict::Full)) > 10 && count(Judgment::Refused) > 80, "{}", count(Judgment::Refused));
 }
 
 /// The memory of free-rise densities must not mix up temperatures, pressures or grades.
@@ -143,7 +143,7 @@ fn free_rise_densities_belong_to_their_point() {
         let (case, casting) = sweep.settings(point).unwrap();
         let foam = &sweep.cases()[case].foam;
         let alone = free_rise_density(foam, casting.mix_temp, casting.ambient_pressure, Accuracy::default()).unwrap();
-        assert_eq!(block.rows[point].numbers[15], alone, "{point}");
+        assert_eq!(block.rows[point].of(Outcome::FreeRiseDensity), alone, "{point}");
     }
 }
 
@@ -163,8 +163,8 @@ fn cases_are_the_slowest_axis_and_their_slips_count() {
         ..base()
     };
     let alone = sampled(&FoamConstants::default(), &cavity(), &casting, &[], Accuracy::default()).unwrap();
-    assert_eq!(block.rows[11].numbers[0], 1.0 * sweep.cast(11, 2).unwrap().result.peak_pressure);
-    let close = block.rows[11].numbers[0] / alone.result.peak_pressure - 1.0;
+    assert_eq!(block.rows[11].of(Outcome::PeakPressure), 1.0 * sweep.cast(11, 2).unwrap().result.peak_pressure);
+    let close = block.rows[11].of(Outcome::PeakPressure) / alone.result.peak_pressure - 1.0;
     assert!(close.abs() < 1e-12, "{close:e}");
     assert_eq!(sweep.settings(11).unwrap().1.vent_diameters, [5e-3]);
 }
@@ -182,6 +182,7 @@ fn every_setting_matters() {
         (MixTemp, [290.0, 300.0]),
         (MoldTemp, [290.0, 310.0]),
         (AmbientPressure, [80e3, 101e3]),
+        (Altitude, [0.0, 2000.0]),
         (ClosingTime, [0.0, 20.0]),
         (DemoldTime, [100.0, 400.0]),
         (ClampForce, [100.0, 2000.0]),
@@ -308,13 +309,13 @@ fn a_map_names_its_regions() {
     ];
     let sweep = swept(armrest(), axes).unwrap();
     let block = all(&sweep, 2);
-    let slice = MapSlice { column: 0, across: 1, up: 2, places: vec![1, 0, 0] };
+    let slice = MapSlice { outcome: Outcome::PeakPressure, across: 1, up: 2, places: vec![1, 0, 0] };
     let chart = |slice: &MapSlice, block: &Block| sweep_chart(&sweep, block, slice, "Peak", Sheet::default());
     let svg = chart(&slice, &block).unwrap();
     assert_eq!(svg, chart(&slice, &block).unwrap());
     let document = roxmltree::Document::parse(&svg).unwrap();
     let texts: Vec<_> = document.descendants().filter_map(|node| node.text()).map(str::trim).collect();
-    for word in ["full", "short", "charge (g)", "vent (mm)", "peak pressure (kPa)"] {
+    for word in ["full", "short", "charge (g)", "vent (mm)", "peak gauge pressure (kPa)"] {
         assert!(texts.contains(&word), "{word}: {texts:?}");
     }
     assert!(!svg.contains("NaN"));

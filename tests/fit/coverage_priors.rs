@@ -2,9 +2,10 @@
 
 use crate::drawn_shop::{DrawnShop, centers};
 use rayon::prelude::*;
+use risefit::Outcome;
 use risefit::fit::{
-    Belief, Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Outcomes, Parameter, PosteriorOptions, Predictand,
-    Predicted, Prediction, calibrate, fit_free_rise,
+    Belief, Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Outcomes, Parameter, PosteriorOptions, Predicted,
+    Prediction, calibrate, fit_free_rise,
 };
 use risefit::records::Grade;
 use std::collections::BTreeMap;
@@ -68,7 +69,7 @@ fn predictions(shop: &DrawnShop, castings: &Calibration, seed: u64) -> risefit::
     let outcomes = castings.draws(DRAWS, seed)?.casting(&shop.next)?;
     let mut counts = ranks("draws", shop, &outcomes);
     for (of, linear) in linear_predictions(&predicted) {
-        if let (Some(linear), Some(truth)) = (linear, of.of(&shop.came)) {
+        if let (Some(linear), Some(truth)) = (linear, of.of_result(&shop.came)) {
             let off = (truth - linear.value) / linear.doubt.hypot(linear.scatter);
             let held = LEVELS.map(|level| holds(linear.interval(level), truth));
             counts.push(Count { what: format!("linear {of:?}"), at: off, held });
@@ -81,29 +82,22 @@ fn holds((low, high): (f64, f64), truth: f64) -> bool {
     low <= truth && truth <= high
 }
 
-fn linear_predictions(p: &Prediction) -> [(Predictand, Option<Predicted>); 7] {
-    [
-        (Predictand::PeakPressure, Some(p.peak_pressure)),
-        (Predictand::Density, Some(p.density)),
-        (Predictand::PartMass, Some(p.part_mass)),
-        (Predictand::VentLoss, Some(p.vent_loss)),
-        (Predictand::Flash, Some(p.flash)),
-        (Predictand::FillTime, p.fill_time),
-        (Predictand::GelTime, p.gel_time),
-    ]
+/// The clamp force is the peak once more.
+fn linear_predictions(p: &Prediction) -> impl Iterator<Item = (Outcome, Option<Predicted>)> {
+    p.all().filter(|(of, _)| *of != Outcome::ClampNeeded).map(|(of, predicted)| (of, predicted.copied()))
 }
 
 /// Share of draws below each truth, ties halved; what never happened is later than any.
 fn ranks(of: &str, shop: &DrawnShop, outcomes: &Outcomes) -> Vec<Count> {
-    let one = |predictand: Predictand| {
-        let truth = predictand.of(&shop.came).unwrap_or(f64::INFINITY);
-        let values: Vec<f64> = outcomes.cast().map(|r| predictand.of(r).unwrap_or(f64::INFINITY)).collect();
+    let one = |predictand: Outcome| {
+        let truth = predictand.of_result(&shop.came).unwrap_or(f64::INFINITY);
+        let values: Vec<f64> = outcomes.cast().map(|r| predictand.of_result(r).unwrap_or(f64::INFINITY)).collect();
         let share = |is: &dyn Fn(f64) -> bool| values.iter().filter(|v| is(**v)).count() as f64 / values.len() as f64;
         let below = share(&|v| v < truth) + 0.5 * share(&|v| v == truth);
         let held = LEVELS.map(|level| (below - 0.5).abs() <= 0.5 * level);
         Count { what: format!("{of} {predictand:?}"), at: below, held }
     };
-    Predictand::ALL.into_iter().filter(|p| *p != Predictand::Margin).map(one).collect()
+    Outcome::drawn().filter(|p| *p != Outcome::Margin).map(one).collect()
 }
 
 /// The same counts from posteriors.

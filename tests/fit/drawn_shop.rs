@@ -9,10 +9,10 @@ use super::dice::Dice;
 use super::scattered::scattered;
 use risefit::fit::{Belief, Draws, FitOptions, GradeKnowledge, Parameter};
 use risefit::model::CastingResult;
-use risefit::model::{Casting, Cup, FoamConstants};
+use risefit::model::{Casting, Cup, FoamConstants, Verdict};
 use risefit::physics::casting::{Accuracy, sampled};
 use risefit::physics::cup::{CupTest, free_rise};
-use risefit::records::{Grade, Mold, Outcome, RiseLog, Stopwatch, Trial};
+use risefit::records::{Grade, Mold, RiseLog, Stopwatch, Trial};
 use std::path::Path;
 
 const CUP: Cup = Cup { bottom_diameter: 0.11, top_diameter: 0.13, height: 0.15 };
@@ -106,7 +106,7 @@ impl DrawnShop {
             let came = cast(&draws, k, &planned)?;
             trials.push(trial(&name, planned, &came, scatter, &mut dice));
         }
-        let short = trials.iter().filter(|t| t.outcome == Some(Outcome::Short)).count();
+        let short = trials.iter().filter(|t| t.outcome == Some(Verdict::Short)).count();
         if short > 1 {
             return Err(Unused::Records);
         }
@@ -277,7 +277,7 @@ fn trial(name: &str, casting: Casting, r: &CastingResult, scatter: f64, dice: &m
 }
 
 /// What the eye says: probit, but for slips.
-fn judged(r: &CastingResult, demold: f64, dice: &mut Dice) -> Outcome {
+fn judged(r: &CastingResult, demold: f64, dice: &mut Dice) -> Verdict {
     let full = match (r.fill_time, r.gel_time) {
         (Some(filled), Some(gelled)) => (gelled - filled) / 2.0,
         (Some(filled), None) => (demold - filled) / 2.0,
@@ -289,8 +289,8 @@ fn judged(r: &CastingResult, demold: f64, dice: &mut Dice) -> Outcome {
         if slips { dice.uniform() < 0.5 } else { dice.normal() < clearly }
     };
     match (says(full), says(flashed)) {
-        (false, _) => Outcome::Short,
-        (true, false) => Outcome::Full,
-        (true, true) => Outcome::Flash,
+        (false, _) => Verdict::Short,
+        (true, false) => Verdict::Full,
+        (true, true) => Verdict::Flash,
     }
 }

@@ -1,8 +1,9 @@
 //! Draws and posteriors: against their own laws, against the linear model, and bit by bit over threads.
 
+use risefit::Outcome;
 use risefit::fit::{
     Belief, Calibration, Draws, FitOptions, GradeKnowledge, Limits, Outcomes, Parameter, Posterior, PosteriorOptions,
-    Predictand, calibrate, fit_free_rise,
+    calibrate, fit_free_rise,
 };
 use risefit::model::{Casting, FoamConstants};
 use risefit::records::{Grade, Mold, Trial, read_rise_logs, read_trials};
@@ -95,7 +96,7 @@ fn draws_spread_as_the_linear_model_says() {
     let draws = fit.draws(2000, 1).expect("draws");
     let parts = draws.casting_in_parts(&next()).expect("outcomes");
     let linear = fit.predict(&next()).expect("a prediction");
-    for (of, p) in [(Predictand::PeakPressure, linear.peak_pressure), (Predictand::Density, linear.density)] {
+    for (of, p) in [Outcome::PeakPressure, Outcome::Density].map(|of| (of, linear.at(of))) {
         let ratio = |outcomes: &Outcomes, sd: f64| outcomes.standard_deviation(of) / sd;
         assert!((ratio(&parts.doubt, p.doubt) - 1.0).abs() < 0.25, "{of:?} doubt {}", ratio(&parts.doubt, p.doubt));
         assert!((ratio(&parts.scatter, p.scatter) - 1.0).abs() < 0.15, "{of:?} {}", ratio(&parts.scatter, p.scatter));
@@ -123,7 +124,7 @@ fn the_same_seed_casts_the_same_bits_on_any_threads() {
 fn settings_share_their_scatter() {
     let draws = CASTINGS.draws(200, 1).expect("draws");
     let more = Casting { charge: 63e-3, ..next() };
-    let of = Predictand::PartMass;
+    let of = Outcome::PartMass;
     let (a, b) = (draws.casting(&next()).expect("outcomes"), draws.casting(&more).expect("outcomes"));
     let steps: Vec<f64> = a.values(of).iter().zip(b.values(of)).map(|(a, b)| b - a).collect();
     let (step, sd) = moments(&steps);
@@ -156,7 +157,7 @@ fn what_is_held_does_not_scatter() {
 #[test]
 fn probabilities_are_shares_of_the_draws() {
     let outcomes = believed(300).casting(&next()).expect("outcomes");
-    let (low, high) = outcomes.interval(Predictand::Density, 0.6);
+    let (low, high) = outcomes.interval(Outcome::Density, 0.6);
     let limits = Limits { density: Some((low, high)), peak_pressure: Some((10e3, 200e3)) };
     let p = outcomes.probabilities(&limits);
     assert!((p.density - 0.6).abs() < 0.02, "{p:?}");
@@ -165,7 +166,7 @@ fn probabilities_are_shares_of_the_draws() {
     assert!(p.all <= p.full.min(p.no_flash).min(p.peak_pressure));
     let none = outcomes.probabilities(&Limits::default());
     assert!(none.density == 1.0 && none.peak_pressure == 1.0 && none.all <= none.full);
-    assert!(outcomes.quantile(Predictand::Density, 0.1) < outcomes.median(Predictand::Density));
+    assert!(outcomes.quantile(Outcome::Density, 0.1) < outcomes.median(Outcome::Density));
 }
 
 /// A mold closed late: with some of the believed grades the foam fills the cavity before.
@@ -176,7 +177,7 @@ fn draws_that_cannot_be_cast_are_counted() {
     let failed = outcomes.failures().count();
     assert!(failed > 0 && failed + outcomes.cast().count() == 200, "{failed}");
     assert!(outcomes.failures().all(|(_, e)| e.is_recoverable()));
-    assert!(outcomes.values(Predictand::Density).iter().filter(|v| v.is_nan()).count() == failed);
+    assert!(outcomes.values(Outcome::Density).iter().filter(|v| v.is_nan()).count() == failed);
     let never = Casting { charge: 5.0, ..next() };
     assert!(believed(20).casting(&never).is_err());
 }
@@ -237,7 +238,7 @@ fn draws_bend_with_the_records() {
     let of_posterior =
         CASTINGS.draws_of(&posterior, 800).expect("draws").casting_without_scatter(&next()).expect("cast");
     let drawn = CASTINGS.draws(800, 1).expect("draws").casting_without_scatter(&next()).expect("cast");
-    let (of, share) = (Predictand::PeakPressure, 0.9);
+    let (of, share) = (Outcome::PeakPressure, 0.9);
     let ((low, high), (low_there, high_there)) = (drawn.interval(of, share), of_posterior.interval(of, share));
     let width = high_there - low_there;
     println!("{low} {} {high}; {low_there} {} {high_there}", drawn.median(of), of_posterior.median(of));
@@ -276,7 +277,7 @@ fn predictions_use_either_kind_of_draws() {
     assert_eq!(draws.count(), 120);
     let outcomes = draws.casting(&next()).expect("outcomes");
     let linear = CASTINGS.predict(&next()).expect("a prediction");
-    let ratio = outcomes.median(Predictand::Density) / linear.density.value;
+    let ratio = outcomes.median(Outcome::Density) / linear.at(Outcome::Density).value;
     assert!((ratio - 1.0).abs() < 0.03, "{ratio}");
 }
 

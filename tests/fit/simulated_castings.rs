@@ -12,11 +12,11 @@ use risefit::fit::{
     Belief, FitOptions, GradeKnowledge, Parameter, Posterior, PosteriorOptions, calibrate, fit_free_rise,
 };
 use risefit::model::CastingResult;
-use risefit::model::{Casting, Cavity, FoamConstants};
+use risefit::model::{Casting, Cavity, FoamConstants, Verdict};
 use risefit::physics::casting::Accuracy;
 use risefit::physics::cup::{CupTest, free_rise};
 use risefit::physics::simulate;
-use risefit::records::{Grade, Mold, Outcome, RiseLog, Stopwatch, Trial};
+use risefit::records::{Grade, Mold, RiseLog, Stopwatch, Trial};
 
 /// What is in doubt, with narrower beliefs than the fit's own: most shops drawn from those could not fill the mold.
 fn in_doubt() -> Vec<(Parameter, Belief)> {
@@ -189,9 +189,9 @@ impl Shop {
             (None, _) => (result.fill_fraction - 1.0) / FILL_SD,
         };
         let outcome = match self.says(clear) {
-            false => Outcome::Short,
-            true if self.says((result.flash - FLASH_SEEN) / FLASH_SEEN_SD) => Outcome::Flash,
-            true => Outcome::Full,
+            false => Verdict::Short,
+            true if self.says((result.flash - FLASH_SEEN) / FLASH_SEEN_SD) => Verdict::Flash,
+            true => Verdict::Full,
         };
         let peak = self.gauge(result.peak_pressure);
         let (gauge_at_stop, peak) = (peak >= STOP, peak.min(STOP));

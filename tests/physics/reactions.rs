@@ -10,9 +10,10 @@ use risefit::physics::casting::Accuracy;
 use risefit::physics::cup::{CupTest, free_rise};
 use risefit::physics::gas::Gas;
 use risefit::physics::kinetics::{BLOW, GEL, Kinetics, gelled, unblown, ungelled};
-use risefit::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, REFERENCE_TEMP, STANDARD_PRESSURE};
+use risefit::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, REFERENCE_TEMP};
 use risefit::physics::recipe::{Polyol, Recipe};
 use risefit::physics::viscosity::Viscosity;
+use risefit::units::STANDARD_PRESSURE;
 
 fn close(what: &str, got: f64, expected: f64, relative: f64) {
     let off = got / expected - 1.0;

@@ -108,10 +108,10 @@ def test_leak_opens_at_its_pressure(mold):
 
 def test_casting_is_changed_not_mutated(mold):
     casting = rf.Casting(**NEEDED, vent_mm=4)
-    other = casting.with_(charge_oz=2.3, vent_mm=None, altitude_m=2000)
+    other = casting.replace(charge_oz=2.3, vent_mm=None, altitude_m=2000)
     assert (casting.charge_g, casting.vent_mm.tolist(), casting.ambient_pressure_kPa) == (62, [4], 101.325)
     assert other.vent_mm is None and other.ambient_pressure_kPa == pytest.approx(79.50142, rel=1e-5)
-    assert other == other.with_() != casting
+    assert other == other.replace() != casting
     assert repr(casting).startswith("Casting(charge_g=62")
     by_object = rf.simulate(rf.Grade("K"), mold, casting, charge_g=60)
     by_name = rf.simulate(rf.Grade("K"), mold, **(NEEDED | {"charge_g": 60, "vent_mm": 4}))
@@ -120,11 +120,11 @@ def test_casting_is_changed_not_mutated(mold):
 
 def test_a_leak_that_opens_by_pressure_can_be_made_to_open_by_time():
     casting = rf.Casting(**NEEDED, leak_mm=2, leak_length_mm=5, leak_pressure_kPa=10)
-    by_time = casting.with_(leak_time_s=40)
+    by_time = casting.replace(leak_time_s=40)
     assert (by_time.leak_time_s, by_time.leak_pressure_kPa) == (40, None)
-    back = by_time.with_(leak_pressure_psi=1)
+    back = by_time.replace(leak_pressure_psi=1)
     assert (back.leak_time_s, back.leak_pressure_psi) == (None, 1)
-    assert casting.with_(leak_mm=None, leak_length_mm=None, leak_pressure_kPa=None).leak_mm is None
+    assert casting.replace(leak_mm=None, leak_length_mm=None, leak_pressure_kPa=None).leak_mm is None
 
 
 def test_unknown_attributes_say_what_would_do(mold):

@@ -1,8 +1,8 @@
 //! Rise logs, ledgers, traces, grades and molds as read from files: values, defaults, units, round trips, any bytes.
 
 use proptest::prelude::*;
-use risefit::model::{Cavity, FoamConstants, PartingLine, Vent};
-use risefit::records::{Grade, Mold, Outcome, RiseLog, Trace, read_rise_logs, read_trials};
+use risefit::model::{Cavity, FoamConstants, PartingLine, Vent, Verdict};
+use risefit::records::{Grade, Mold, RiseLog, Trace, read_rise_logs, read_trials};
 use std::f64::consts::PI;
 use std::fs;
 use std::path::PathBuf;
@@ -121,7 +121,7 @@ fn a_ledger_is_read_with_its_trace() {
     assert!(near(first.casting.vent_diameters[0], 3.175e-3));
     assert!(near(first.casting.clamp_force.expect("a clamp"), 450.0 * 4.4482216152605));
     assert!(near(first.peak_pressure.expect("a peak"), 7.0 * 6894.757293168361));
-    assert!(first.gauge_at_stop && first.outcome == Some(Outcome::Full));
+    assert!(first.gauge_at_stop && first.outcome == Some(Verdict::Full));
     assert_eq!(first.remarks, "first, warm day");
     let trace = first.trace.as_ref().expect("a trace");
     assert_eq!(

@@ -2,6 +2,7 @@
 
 use std::sync::OnceLock;
 
+use risefit::Outcome;
 use risefit::fit::{Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Prediction, calibrate, fit_free_rise};
 use risefit::model::{Casting, FoamConstants};
 use risefit::records::{Grade, Mold, read_rise_logs, read_trials};
@@ -103,7 +104,7 @@ fn the_calibration_shows_each_casting_and_what_it_teaches() {
 fn a_prediction_gives_its_settings_intervals_and_cautions() {
     let (casting, prediction) = &job().predictions[0];
     let text = describe_prediction_text(prediction, casting, DisplayUnits::Metric);
-    let (low, high) = prediction.peak_pressure.interval_95;
+    let (low, high) = prediction.at(Outcome::PeakPressure).interval_95;
     let interval = format!("{} to {} kPa", fixed(1e-3 * low, 1), fixed(1e-3 * high, 1));
     assert_says(&text, &["62.0 g, vent 3.0 mm", &interval, "doubt", "scatter", "packing factor", "hottest core"]);
     assert_says(&text, &["Fills before it gels by", "clamp force to hold the peak", "Cautions"]);
@@ -159,7 +160,7 @@ fn us_units_show_up_everywhere() {
     let peak = &summary(DisplayUnits::UsCustomary)["entries"]["predictions"][0]["peak_pressure"];
     assert_eq!(peak["unit"], "psi");
     let psi = peak["value"].as_f64().expect("a number");
-    assert!((psi * 6894.757 - job().predictions[0].1.peak_pressure.value).abs() < 1.0);
+    assert!((psi * 6894.757 - job().predictions[0].1.at(Outcome::PeakPressure).value).abs() < 1.0);
 }
 
 #[test]
@@ -205,7 +206,7 @@ fn the_chart_of_a_prediction_has_the_interval_of_its_peak() {
     for (units, label, by, decimals) in [(DisplayUnits::Metric, "kPa", 1e-3, 1), (us, "psi", 1.0 / 6894.757, 2)] {
         let svg = chart(near, units);
         assert!(Document::parse(&svg).is_ok());
-        let (low, high) = near.1.peak_pressure.interval_95;
+        let (low, high) = near.1.at(Outcome::PeakPressure).interval_95;
         let words = format!("(95 %: {:.decimals$} to {:.decimals$} {label})", by * low, by * high);
         assert_says(&svg, &[&words]);
     }
@@ -218,10 +219,14 @@ fn the_chart_of_a_prediction_has_the_interval_of_its_peak() {
     assert!(!short.contains("95 %") && short.contains("peak 0.0 kPa"), "{short}");
     // The axis has room for the bar and its words, however wide.
     let mut wide = near.1.clone();
-    wide.peak_pressure.interval_95 = (0.0, 900e3);
+    let set = |prediction: &mut Prediction, interval: (f64, f64)| {
+        let peak = prediction.predicted.iter_mut().find(|(of, _)| *of == Outcome::PeakPressure);
+        peak.and_then(|(_, p)| p.as_mut()).expect("a peak").interval_95 = interval;
+    };
+    set(&mut wide, (0.0, 900e3));
     let svg = prediction_chart(&wide, None, "next", Sheet::default()).expect("a chart");
     assert_says(&svg, &["(95 %: 0.0 to 900.0 kPa)", ">\n1000\n<"]);
-    wide.peak_pressure.interval_95 = (f64::NAN, f64::INFINITY);
+    set(&mut wide, (f64::NAN, f64::INFINITY));
     let undrawable = prediction_chart(&wide, None, "next", Sheet::default()).expect("a chart");
     assert_eq!(undrawable, bare);
 }

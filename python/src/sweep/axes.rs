@@ -2,9 +2,8 @@
 
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyString, PyTuple};
-use risefit::sweep::{Axis, Setting};
-use risefit::units::standard_pressure;
-use risefit::{Casting, Error};
+use risefit::sweep::Axis;
+use risefit::{Casting, Error, Setting};
 use serde::{Deserialize, Serialize};
 
 use crate::errors::to_python;
@@ -80,14 +79,9 @@ fn spread(name: &str, tuple: &Bound<'_, PyTuple>) -> PyResult<Vec<f64>> {
 
 /// An axis in SI units.
 fn axis(name: &str, values: &[f64]) -> Result<Axis, Error> {
-    let read: Vec<(&str, f64)> = values.iter().map(|x| settings::in_si(name, *x)).collect::<Result<_, _>>()?;
-    let base = read.first().map_or("", |(base, _)| *base);
-    let si = read.iter().map(|(_, si)| *si);
-    if base == "altitude" {
-        let pressures = si.map(standard_pressure).collect::<Result<Vec<_>, _>>()?;
-        return Ok(Axis::list(Setting::AmbientPressure, pressures));
-    }
-    let setting = Setting::ALL.into_iter().find(|setting| setting.name() == base);
-    let unknown = || Error::argument(name, base, "a setting that can vary", "look at `help(risefit.Casting)`");
-    Ok(Axis::list(setting.ok_or_else(unknown)?, si.collect::<Vec<_>>()))
+    let read: Vec<(Setting, f64)> = values.iter().map(|x| settings::in_si(name, *x)).collect::<Result<_, _>>()?;
+    let Some((setting, _)) = read.first() else {
+        return Err(Error::argument(name, "no values", "at least one value", "leave the axis out, or give values"));
+    };
+    Ok(Axis::list(*setting, read.iter().map(|(_, si)| *si).collect::<Vec<_>>()))
 }

@@ -4,10 +4,10 @@ use std::sync::Arc;
 
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
-use risefit::Error;
 use risefit::report::{MapSlice, sweep_chart};
-use risefit::sweep::{Block, COLUMNS, Judgment};
-use risefit::units::resolve;
+use risefit::sweep::{Block, Judgment};
+use risefit::units::{Quantity, resolve};
+use risefit::{Error, Outcome};
 use serde::Serialize;
 
 use super::plan::{Plan, PySweep};
@@ -25,7 +25,7 @@ pub struct PySweepResult {
 }
 
 fn quantities() -> Vec<Attribute<'static>> {
-    COLUMNS.iter().map(|(base, quantity)| (*base, *quantity, Value::Row(None))).collect()
+    Outcome::all().map(|of| (of.name(), of.quantity(), Value::Row(None))).collect()
 }
 
 impl PySweepResult {
@@ -57,12 +57,18 @@ impl PySweepResult {
     }
 }
 
-/// The place of a quantity named with or without a unit.
-fn column(name: &str) -> risefit::Result<usize> {
-    let plain = COLUMNS.iter().position(|(base, _)| *base == name);
-    let known = || COLUMNS.map(|(base, _)| base).join(", ");
-    plain.or_else(|| resolve(name, &COLUMNS, &[]).ok().map(|(index, _)| index)).ok_or_else(|| {
-        Error::argument("quantity", format!("{name:?}"), "a quantity of castings", format!("known: {}", known()))
+/// Names and quantities of the outcomes.
+fn named() -> Vec<(&'static str, Quantity)> {
+    Outcome::all().map(|of| (of.name(), of.quantity())).collect()
+}
+
+/// The outcome of this name, with or without a unit.
+fn outcome(name: &str) -> risefit::Result<Outcome> {
+    let in_unit = || resolve(name, &named(), &[]).ok().and_then(|(index, _)| Outcome::all().nth(index));
+    Outcome::all().find(|of| of.name() == name).or_else(in_unit).ok_or_else(|| {
+        let known: Vec<&str> = Outcome::all().map(Outcome::name).collect();
+        let advice = format!("known: {}", known.join(", "));
+        Error::argument("quantity", format!("{name:?}"), "a quantity of castings", advice)
     })
 }
 
@@ -108,8 +114,10 @@ impl PySweepResult {
     /// `"failed"` (the integration stopped) or `"not run"`.
     #[getter]
     fn verdict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        let names = py.import("numpy")?.call_method1("array", (Judgment::ALL.map(Judgment::name).to_vec(),))?;
-        let codes: Vec<u8> = self.block.rows.iter().map(|row| row.judgment as u8).collect();
+        let names: Vec<&str> = Judgment::all().map(Judgment::name).collect();
+        let names = py.import("numpy")?.call_method1("array", (names,))?;
+        let code = |judgment| Judgment::all().position(|other| other == judgment).unwrap_or_default() as u8;
+        let codes: Vec<u8> = self.block.rows.iter().map(|row| code(row.judgment)).collect();
         self.shaped(names.call_method1("take", (numpy::PyArray1::from_vec(py, codes),))?)
     }
 
@@ -120,10 +128,10 @@ impl PySweepResult {
     /// A `pandas.DataFrame`, one casting a row: axes, quantities in customary units, verdict.
     fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let mut columns = self.coordinates();
-        for (index, (base, quantity)) in COLUMNS.iter().enumerate() {
-            let unit = &quantity.units()[0];
-            columns
-                .push((quantity.customary_name(base), self.block.column(index).map(|si| unit.from_si(si)).collect()));
+        for of in Outcome::all() {
+            let unit = &of.quantity().units()[0];
+            let column = self.block.column(of).map(|si| unit.from_si(si)).collect();
+            columns.push((of.quantity().customary_name(of.name()), column));
         }
         let frame = convert::frame(py, columns)?;
         frame.set_item("verdict", self.verdict(py)?.call_method0("ravel")?)?;
@@ -148,22 +156,22 @@ impl PySweepResult {
         units: &str,
     ) -> PyResult<PyChart> {
         let sheet = ChartOptions { width, height, units }.sheet(py)?;
-        let column = column(quantity).map_err(|e| to_python(py, e))?;
+        let outcome = outcome(quantity).map_err(|e| to_python(py, e))?;
         let (across, up) = self.plan.sides(x, y).map_err(|e| to_python(py, e))?;
         let places = at.unwrap_or_else(|| vec![0; self.plan.sweep.shape().len()]);
-        let slice = MapSlice { column, across, up, places };
-        let named = COLUMNS[column].0.replace('_', " ");
-        let title = title.unwrap_or(&named);
+        let slice = MapSlice { outcome, across, up, places };
+        let title = title.unwrap_or(outcome.row().words);
         call::run(py, || sweep_chart(&self.plan.sweep, &self.block, &slice, title, sheet)).map(PyChart::new)
     }
 
     fn __getattr__<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyAny>> {
-        match resolve(name, &COLUMNS, &[]) {
-            Ok((index, unit)) => {
-                let column = self.block.column(index).map(|si| unit.from_si(si)).collect();
+        let found = resolve(name, &named(), &[]).ok();
+        match found.and_then(|(index, unit)| Some((Outcome::all().nth(index)?, unit))) {
+            Some((of, unit)) => {
+                let column = self.block.column(of).map(|si| unit.from_si(si)).collect();
                 self.shaped(numpy::PyArray1::from_vec(py, column).into_any())
             }
-            Err(_) => attributes::get(py, "SweepResult", name, &quantities()),
+            None => attributes::get(py, "SweepResult", name, &quantities()),
         }
     }
 
@@ -172,7 +180,7 @@ impl PySweepResult {
     }
 
     fn __repr__(&self) -> String {
-        let kinds = Judgment::ALL.iter().map(|kind| (self.count(*kind), kind.name())).filter(|(count, _)| *count > 0);
+        let kinds = Judgment::all().map(|kind| (self.count(kind), kind.name())).filter(|(count, _)| *count > 0);
         let kinds: Vec<_> = kinds.map(|(count, name)| format!("{count} {name}")).collect();
         format!("SweepResult({}; {})", self.plan.shown(), kinds.join(", "))
     }

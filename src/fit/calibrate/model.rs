@@ -1,14 +1,13 @@
 //! One casting as the calibration sees it: what was weighed and read, and what the model says to that.
 
 use crate::error::Result;
-use crate::fit::outcomes::Predictand;
 use crate::fit::parameter::{CastingSetup, Parameter};
 use crate::inference::likelihood::{Law, Shape};
-use crate::model::CastingResult;
+use crate::model::{CastingResult, FLASH_TO_THE_EYE, Outcome, Verdict};
 use crate::numerics::Scalar;
 use crate::numerics::lanes::Function;
 use crate::physics::casting::{Accuracy, sampled};
-use crate::records::{Outcome, Trial};
+use crate::records::Trial;
 
 /// Scatter of what is weighed, read and judged. Common practice, no source: a shop scale and trimming, wiping off what came
 /// out of a vent, a workshop gauge. A core is not hotter than without heat loss, but for 5 K.
@@ -20,16 +19,13 @@ const CORE: Scatter = Scatter { floor: 5.0, share: 0.0 };
 /// the cavity that is missing.
 const MARGIN_SD: f64 = 2.0;
 const FILL_SD: f64 = 0.01;
-/// Flash that half of all eyes call flash, and the scatter of that.
-const FLASH_SEEN: f64 = 0.3e-3;
-const FLASH_SEEN_SD: f64 = 0.15e-3;
 
 /// Standard deviation of a weighing or reading of about this value, SI; 0 for what a shop does not read.
-pub(crate) fn reading_scatter(of: Predictand, value: f64) -> f64 {
+pub(crate) fn reading_scatter(of: Outcome, value: f64) -> f64 {
     match of {
-        Predictand::PartMass => PART.sd(value),
-        Predictand::VentLoss | Predictand::Flash => LOSS.sd(value),
-        Predictand::PeakPressure => GAUGE.sd(value),
+        Outcome::PartMass => PART.sd(value),
+        Outcome::VentLoss | Outcome::Flash => LOSS.sd(value),
+        Outcome::PeakPressure => GAUGE.sd(value),
         _ => 0.0,
     }
 }
@@ -158,7 +154,7 @@ impl<'a> TrialModel<'a> {
             Reading::Peak | Reading::PeakAtLeast => r.peak_pressure - o.value,
             Reading::CoreTemp => r.core_temp - o.value,
             Reading::WasFull(yes) => signed(yes, fullness(r, self.trial.casting.demold_time)),
-            Reading::WasFlashed(yes) => signed(yes, (r.flash - FLASH_SEEN) / FLASH_SEEN_SD),
+            Reading::WasFlashed(yes) => signed(yes, (r.flash - FLASH_TO_THE_EYE.0) / FLASH_TO_THE_EYE.1),
             Reading::TracePressure(i) => pressures[i] - o.value,
         };
         self.observed.iter().map(out).collect()
@@ -203,13 +199,10 @@ fn weighed(trial: &Trial) -> Vec<Observed> {
     all
 }
 
-/// What an outcome answers: whether the part was full and, if so, whether it flashed.
-fn judged(outcome: Outcome) -> Vec<Reading> {
-    match outcome {
-        Outcome::Short => vec![Reading::WasFull(false)],
-        Outcome::Full => vec![Reading::WasFull(true), Reading::WasFlashed(false)],
-        Outcome::Flash => vec![Reading::WasFull(true), Reading::WasFlashed(true)],
-    }
+/// What a verdict answers: whether the part was full and, if so, whether it flashed.
+fn judged(seen: Verdict) -> Vec<Reading> {
+    let full = Reading::WasFull(seen.is_full());
+    if seen.is_full() { vec![full, Reading::WasFlashed(seen.has_flash())] } else { vec![full] }
 }
 
 /// Times and gauge pressures of the trial's trace, up to demold.

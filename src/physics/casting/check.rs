@@ -3,7 +3,7 @@
 use crate::error::{Error, Result};
 use crate::model::{Casting, Cavity, FoamConstants, Leak, LeakStart};
 use crate::numerics::Scalar;
-use crate::physics::properties::STANDARD_PRESSURE;
+use crate::units::STANDARD_PRESSURE;
 
 /// Temperatures between which a mix or mold can be, K.
 pub(crate) const TEMPS: (f64, f64) = (250.0, 420.0);

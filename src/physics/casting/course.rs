@@ -5,9 +5,9 @@ use super::machine::{FLASHED, HEAD, LOST, Machine, SIZE, State, VENTED};
 use super::manner::{Haste, Looks, Manner};
 use super::motion::{ABSOLUTE, Part, REACTIONS};
 use super::regime::Mark;
-use super::setup::{blank, build, tolerance};
+use super::setup::{build, tolerance};
 use super::watch::{Samples, Watch};
-use crate::model::{CastingResult, CastingTrace, Phase, Run, Verdict};
+use crate::model::{CastingResult, CastingTrace, FLASH_SHARE, Phase, Run, SEALED_FULL, Verdict};
 use std::ops::ControlFlow::{Break, Continue};
 
 use crate::error::{Error, Result};
@@ -23,10 +23,6 @@ use crate::physics::properties::GAS_CONSTANT;
 
 mod breath;
 
-/// Flash above this share of the charge is seen.
-const FLASH_SEEN: f64 = 1e-3;
-/// A sealed cavity, whose air cannot leave, counts as full above this.
-const SEALED_FULL: f64 = 0.98;
 /// More changes of regime than this mean that the clamp chatters.
 const MOST_MARKS: usize = 200;
 /// More pieces than this, for each of which it was looked how to integrate it, mean that nothing goes on.
@@ -139,7 +135,7 @@ impl<'a, S: Scalar> Course<'a, S> {
         [state[BLOW], state[GEL], state[TEMP]] = poured(&machine.kinetics, casting.mix_temp, accuracy.relative)?;
         let watch = Watch::new(casting.ambient_pressure, times, traced);
         let tolerance = tolerance(&machine, accuracy);
-        let result = blank(&machine);
+        let result = CastingResult::before(machine.poured, S::zero());
         let phases = vec![(Phase::Open, 0.0)];
         let mut course = Course {
             machine,
@@ -425,7 +421,7 @@ fn verdict<S: Scalar>(machine: &Machine<S>, r: &CastingResult<S>) -> Verdict {
     match r.gel_time {
         None => Verdict::Soft,
         Some(_) if !full => Verdict::Short,
-        Some(_) if r.flash.value() > FLASH_SEEN * machine.poured.value() => Verdict::Flash,
+        Some(_) if r.flash.value() > FLASH_SHARE * machine.poured.value() => Verdict::Flash,
         Some(_) => Verdict::Full,
     }
 }

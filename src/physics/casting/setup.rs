@@ -5,7 +5,6 @@ use super::headspace::close;
 use super::machine::{FLASHED, HEAD, LOST, Machine, Outlet, Port, SIZE, Seam, VENTED};
 use super::regime::Regime;
 use crate::model::{Casting, Cavity, FoamConstants, PartingLine};
-use crate::model::{CastingResult, Verdict};
 use crate::numerics::Scalar;
 use crate::numerics::integrate::Tolerance;
 use crate::physics::cavity::Room;
@@ -98,27 +97,4 @@ pub(super) fn tolerance<S: Scalar>(machine: &Machine<S>, accuracy: Accuracy) -> 
     (scale[VENTED], scale[FLASHED]) = (LOST_SHARE * machine.poured.value(), LOST_SHARE * machine.poured.value());
     let absolute = scale.map(|s| 0.1 * accuracy.relative * s);
     Tolerance { relative: accuracy.relative, absolute, max_steps: 20_000 }
-}
-
-/// An outcome before anything has happened.
-pub(super) fn blank<S: Scalar>(machine: &Machine<S>) -> CastingResult<S> {
-    let z = S::zero();
-    CastingResult {
-        rise_start: None,
-        fill_time: None,
-        gel_time: None,
-        clamp_opened: None,
-        leak_opened: None,
-        peak_pressure: z,
-        peak_time: 0.0,
-        pressure_at_gel: None,
-        clamp_needed: z,
-        part_mass: machine.poured,
-        vent_loss: z,
-        flash: z,
-        fill_fraction: z,
-        density: z,
-        core_temp: z,
-        verdict: Verdict::Soft,
-    }
 }

@@ -10,7 +10,8 @@ use crate::numerics::integrate::{System, Tolerance};
 use crate::numerics::rosenbrock::Stiff;
 use crate::numerics::{Dual, Scalar};
 use crate::physics::kinetics::{BLOW, GEL, TEMP};
-use crate::physics::properties::{GAS_CONSTANT, STANDARD_PRESSURE};
+use crate::physics::properties::GAS_CONSTANT;
+use crate::units::STANDARD_PRESSURE;
 
 type D = Dual<SIZE>;
 

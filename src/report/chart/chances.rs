@@ -5,7 +5,7 @@ use plotters::style::RGBColor;
 use super::canvas::{Anchor, Canvas, Sheet, Type, drawn};
 use super::palette::{ACCENT, INK, MODEL, PAPER};
 use super::panel::{BELOW, LABEL, LEFT, RIGHT, TICK, TOP, headline};
-use crate::decide::{ChanceMap, Setting};
+use crate::decide::{Candidate, ChanceMap};
 use crate::error::{Error, Result};
 use crate::report::number::fixed;
 use crate::units::Quantity;
@@ -19,7 +19,7 @@ const DARK: f64 = 0.55;
 ///
 /// # Errors
 /// [`Error::TooFewRecords`] for a map without cells; [`Error::Argument`] for a sheet too small.
-pub fn chance_chart(map: &ChanceMap, best: &Setting, title: &str, sheet: Sheet) -> Result<String> {
+pub fn chance_chart(map: &ChanceMap, best: &Candidate, title: &str, sheet: Sheet) -> Result<String> {
     if map.charges.is_empty() || map.drills.is_empty() {
         return Err(Error::TooFewRecords {
             wanted: "a chart of chances".to_owned(),
@@ -30,7 +30,7 @@ pub fn chance_chart(map: &ChanceMap, best: &Setting, title: &str, sheet: Sheet) 
     drawn(sheet, title, |canvas, sheet| draw(canvas, map, best, title, sheet))
 }
 
-fn draw(canvas: &mut Canvas, map: &ChanceMap, best: &Setting, title: &str, sheet: Sheet) {
+fn draw(canvas: &mut Canvas, map: &ChanceMap, best: &Candidate, title: &str, sheet: Sheet) {
     let (right, bottom) = (f64::from(sheet.width) - RIGHT, f64::from(sheet.height) - BELOW);
     headline(canvas, title, "chance of a good part, %", f64::from(sheet.width));
     let (wide, high) = ((right - LEFT) / map.charges.len() as f64, (bottom - TOP) / map.drills.len() as f64);
@@ -59,7 +59,7 @@ fn draw(canvas: &mut Canvas, map: &ChanceMap, best: &Setting, title: &str, sheet
     canvas.upright("vent", (14.0, 0.5 * (TOP + bottom)), LABEL);
 }
 
-fn cell(canvas: &mut Canvas, setting: Option<&Setting>, (left, top): (f64, f64), (right, bottom): (f64, f64)) {
+fn cell(canvas: &mut Canvas, setting: Option<&Candidate>, (left, top): (f64, f64), (right, bottom): (f64, f64)) {
     let Some(chance) = setting.map(|s| s.chances.good) else { return };
     canvas.fill((left + 0.5, top + 0.5), (right - 0.5, bottom - 0.5), shade(chance));
     let color = if chance >= DARK { PAPER } else { INK };

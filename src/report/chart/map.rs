@@ -9,8 +9,9 @@ use super::labels::text_width;
 use super::palette::{GRID, INK, PAPER, band};
 use super::panel::{BELOW, HEADER, LABEL, LEFT, Panel, RIGHT, TICK, TOP, headline, level_ticks, upright_ticks};
 use crate::error::{Error, Result};
+use crate::model::Outcome;
 use crate::report::display::DisplayUnits;
-use crate::sweep::{Block, COLUMNS, Judgment, Sweep};
+use crate::sweep::{Block, Judgment, Sweep};
 
 /// Bands of color between the lowest and the highest value.
 const BANDS: usize = 12;
@@ -22,8 +23,8 @@ const UNDER: f64 = 0.6;
 /// Which slice of a sweep a map shows.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MapSlice {
-    /// The quantity, a place in [`COLUMNS`].
-    pub column: usize,
+    /// The quantity.
+    pub outcome: Outcome,
     /// The axis across, a place in [`Sweep::axes`].
     pub across: usize,
     /// The axis upward, a place in [`Sweep::axes`].
@@ -63,8 +64,8 @@ fn check(sweep: &Sweep, block: &Block, slice: &MapSlice) -> Result<()> {
     }
     let shape = sweep.shape();
     let outside = slice.places.len() != shape.len() || slice.places.iter().zip(&shape).any(|(i, n)| i >= n);
-    if outside || slice.column >= COLUMNS.len() {
-        let found = format!("{:?}, column {}", slice.places, slice.column);
+    if outside {
+        let found = format!("{:?}", slice.places);
         return refuse("slice", found, "places within the sweep", "give one place for each axis, counted from 0");
     }
     Ok(())
@@ -90,7 +91,7 @@ impl Side {
         let (second, before) = (values[1], values[values.len() - 2]);
         let begin = [first - 0.5 * (second - first)];
         let edges = begin.into_iter().chain(between).chain([last + 0.5 * (last - before)]).collect();
-        Side { label: unit.named(&axis.setting.name().replace('_', " ")), places, edges }
+        Side { label: unit.named(axis.setting.row().words), places, edges }
     }
 }
 
@@ -117,12 +118,11 @@ impl Map {
         };
         let rows: Vec<_> = y.places.iter().flat_map(|j| x.places.iter().map(move |i| (*i, *j))).collect();
         let rows: Vec<_> = rows.into_iter().map(|(i, j)| row(i, j)).collect();
-        let (name, quantity) = COLUMNS[slice.column];
-        let unit = units.of(quantity);
-        let values: Vec<f64> = rows.iter().map(|row| unit.value(row.numbers[slice.column])).collect();
+        let unit = units.of(slice.outcome.quantity());
+        let values: Vec<f64> = rows.iter().map(|row| unit.value(row.of(slice.outcome))).collect();
         let shown = values.iter().filter(|v| is_drawable(**v));
         let (low, high) = shown.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(*v), h.max(*v)));
-        let label = unit.named(&name.replace('_', " "));
+        let label = unit.named(slice.outcome.row().words);
         Map { x, y, label, values, judgments: rows.iter().map(|row| row.judgment).collect(), low, high }
     }
 
@@ -207,7 +207,7 @@ fn draw_names(canvas: &mut Canvas, panel: &Panel, map: &Map) {
         let middle = |edges: &[f64], i: usize| 0.5 * (edges[i] + edges[i + 1]);
         panel.at(middle(&map.x.edges, cell % n), middle(&map.y.edges, cell / n))
     };
-    for judgment in Judgment::ALL {
+    for judgment in Judgment::all() {
         let cells: Vec<_> = (0..map.values.len()).filter(|cell| map.judgments[*cell] == judgment).map(center).collect();
         let count = cells.len().max(1) as f64;
         let mean = cells.iter().fold((0.0, 0.0), |sum, at| (sum.0 + at.0 / count, sum.1 + at.1 / count));
@@ -242,7 +242,8 @@ fn draw_scale(canvas: &mut Canvas, panel: &Panel, map: &Map) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sweep::{Axis as Swept, Case, Row, Setting, Slips};
+    use crate::model::{Setting, Verdict};
+    use crate::sweep::{Axis as Swept, Case, Row, Slips};
 
     /// Rows that hold their own number, over a grid of three settings in no order.
     fn numbered() -> (Sweep, Block) {
@@ -254,7 +255,7 @@ mod tests {
         ];
         let cases = vec![Case::new(Default::default(), cavity); 2];
         let sweep = Sweep::new(cases, Slips::probe(), axes, Default::default()).expect("a sweep");
-        let row = |i: usize| Row { judgment: Judgment::Full, numbers: [1e3 * i as f64; COLUMNS.len()] };
+        let row = |i: usize| Row { judgment: Judgment::Cast(Verdict::Full), numbers: [1e3 * i as f64; Outcome::COUNT] };
         let rows = (0..sweep.points()).map(row).collect();
         (sweep, Block { start: 0, rows })
     }
@@ -262,7 +263,7 @@ mod tests {
     #[test]
     fn cells_hold_their_points_in_rising_order_of_the_settings() {
         let (sweep, block) = numbered();
-        let slice = MapSlice { column: 0, across: 1, up: 2, places: vec![1, 1, 0, 0] };
+        let slice = MapSlice { outcome: Outcome::PeakPressure, across: 1, up: 2, places: vec![1, 1, 0, 0] };
         let map = Map::of(&sweep, &block, &slice, DisplayUnits::Metric);
         let mut expected = Vec::new();
         for vent in [1, 3, 2, 0] {

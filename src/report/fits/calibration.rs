@@ -2,9 +2,10 @@
 
 use super::advice::advice;
 use super::parameters::{own_table, parameter_table, strong_correlations};
-use super::words::{against, chart_section, far_words, fit_verdict, outcome_words, vent_cell, verdict_short};
+use super::words::{against, chart_section, far_words, fit_verdict, vent_cell};
 use crate::Result;
 use crate::fit::{Calibration, Estimate, FittedCasting, Parameter};
+use crate::model::{Outcome, Verdict};
 use crate::records::Trial;
 use crate::report::chart::{Beside, Compared, PredictedWeighed, Sheet, doubted_chart, weighed_chart};
 use crate::report::display::DisplayUnits;
@@ -137,7 +138,7 @@ fn casting_row(casting: &FittedCasting, units: DisplayUnits) -> Vec<String> {
     let FittedCasting { trial, result, .. } = casting;
     let stop = if trial.gauge_at_stop { "at least " } else { "" };
     let peak = trial.peak_pressure.or_else(|| traced_peak(trial));
-    let seen = trial.outcome.map_or("-", outcome_words);
+    let seen = trial.outcome.map_or("-", Verdict::name);
     let odd = if casting.is_odd() { " (!)" } else { "" };
     vec![
         trial.name.clone(),
@@ -147,7 +148,7 @@ fn casting_row(casting: &FittedCasting, units: DisplayUnits) -> Vec<String> {
         against(&mass, trial.vent_loss, Some(result.vent_loss)),
         against(&mass, trial.flash, Some(result.flash)),
         format!("{stop}{}", against(&pressure, peak, Some(result.peak_pressure))),
-        format!("{seen} / {}", verdict_short(result.verdict)),
+        format!("{seen} / {}", result.verdict.name()),
         format!("{}{odd}", fixed(casting.worst_misfit, 1)),
     ]
 }
@@ -187,8 +188,8 @@ fn weighed_row(cal: &Calibration, casting: &FittedCasting) -> PredictedWeighed {
         measured_error: None,
         is_at_stop,
     };
-    let mass = next.as_ref().map(|p| p.part_mass.interval_95);
-    let peak = next.as_ref().map(|p| p.peak_pressure.interval_95);
+    let mass = next.as_ref().map(|p| p.at(Outcome::PartMass).interval_95);
+    let peak = next.as_ref().map(|p| p.at(Outcome::PeakPressure).interval_95);
     let read = trial.peak_pressure.or_else(|| traced_peak(trial));
     PredictedWeighed {
         name: trial.name.clone(),
@@ -216,6 +217,6 @@ fn trace_svg(cal: &Calibration, trial: &Trial, units: DisplayUnits) -> Result<St
     let run = cal.simulate(&trial.casting)?;
     let sheet = Sheet { units, height: 680, ..Sheet::default() };
     // Where no interval can be had, the peak stands without one.
-    let peak_95 = cal.predict(&trial.casting).ok().map(|p| p.peak_pressure.interval_95);
+    let peak_95 = cal.predict(&trial.casting).ok().map(|p| p.at(Outcome::PeakPressure).interval_95);
     doubted_chart(&run, Beside { observed: trial.trace.as_ref(), peak_95 }, &format!("Casting {}", trial.name), sheet)
 }

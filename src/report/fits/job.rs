@@ -6,7 +6,6 @@ use super::{calibration, free_rise, prediction};
 use crate::Result;
 use crate::fit::{Calibration, FreeRiseFit, Prediction};
 use crate::model::Casting;
-use crate::report::describe::verdict_words;
 use crate::report::display::DisplayUnits;
 use crate::report::page::{Page, Section};
 
@@ -83,7 +82,7 @@ fn in_short(
         out.push(Section::Paragraph(format!(
             "Next casting: {}. Expected: {}.",
             casting_title(casting, units),
-            verdict_words(predicted.run.result.verdict).to_lowercase()
+            predicted.run.result.verdict.row().part.to_lowercase()
         )));
         out.push(Section::KeyNumbers(numbers));
     }

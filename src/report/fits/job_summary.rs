@@ -4,12 +4,11 @@ use std::collections::BTreeMap;
 
 use super::free_rise::{fitted_density, fitted_times};
 use super::job::title;
-use super::prediction::quantities;
 use super::trust::trust;
-use super::words::{outcome_words, status_words, verdict_short};
+use super::words::status_words;
 use crate::fit::{Calibration, Estimate, FittedCasting, FittedLog, FreeRiseFit, Predicted, Prediction, SeriesNoise};
 use crate::inference::least_squares::Solution;
-use crate::model::Casting;
+use crate::model::{Casting, Setting};
 use crate::report::display::DisplayUnits;
 use crate::report::summary::{Entry, Summary, SummaryValue, summarize_run};
 use crate::units::Quantity;
@@ -100,8 +99,8 @@ fn of_casting(cal: &Calibration, casting: &FittedCasting, units: DisplayUnits) -
         ("flash", both(trial.flash, r.flash, Quantity::Mass)),
         ("peak_pressure", both(trial.peak_pressure, r.peak_pressure, Quantity::GaugePressure)),
         ("gauge_at_stop", Entry::Flag(trial.gauge_at_stop)),
-        ("outcome_seen", trial.outcome.map_or(Entry::Missing, |o| text(outcome_words(o)))),
-        ("outcome_model", text(verdict_short(r.verdict))),
+        ("outcome_seen", trial.outcome.map_or(Entry::Missing, |seen| text(seen.name()))),
+        ("outcome_model", text(r.verdict.name())),
         ("trace_scatter", scatter(casting.trace_noise, Quantity::GaugePressure, units)),
         ("worst_misfit", Entry::Value(SummaryValue::new(casting.worst_misfit, "standard deviations"))),
     ])
@@ -109,11 +108,9 @@ fn of_casting(cal: &Calibration, casting: &FittedCasting, units: DisplayUnits) -
 
 fn of_prediction(casting: &Casting, prediction: &Prediction, units: DisplayUnits) -> Group {
     let mut out = summarize_run(&prediction.run, units);
-    let names =
-        ["peak_pressure", "clamp_needed", "density", "part_mass", "vent_loss", "flash", "fill_time", "gel_time"];
-    for (name, (_, quantity, predicted)) in names.into_iter().zip(quantities(prediction)) {
-        let entry = predicted.map_or(Entry::Missing, |p| Entry::Value(predicted_value(&p, quantity, units)));
-        out.insert(name.to_owned(), entry);
+    for (outcome, predicted) in prediction.all() {
+        let value = |p| Entry::Value(predicted_value(p, outcome.quantity(), units));
+        out.insert(outcome.name().to_owned(), predicted.map_or(Entry::Missing, value));
     }
     out.insert("settings".to_owned(), Entry::Group(settings(casting, units)));
     out
@@ -128,20 +125,15 @@ fn predicted_value(p: &Predicted, quantity: Quantity, units: DisplayUnits) -> Su
     }
 }
 
+/// Every setting that a casting has; of vents a list.
 fn settings(casting: &Casting, units: DisplayUnits) -> Group {
-    let shown = |si: f64, quantity| Entry::Value(SummaryValue::shown(si, quantity, units));
-    let vents = casting.vent_diameters.iter().map(|d| shown(*d, Quantity::Length)).collect();
-    group([
-        ("charge", shown(casting.charge, Quantity::Mass)),
-        ("left_in_cup", shown(casting.left_in_cup, Quantity::Mass)),
-        ("vents", Entry::List(vents)),
-        ("mix_temp", shown(casting.mix_temp, Quantity::Temperature)),
-        ("mold_temp", shown(casting.mold_temp, Quantity::Temperature)),
-        ("ambient_pressure_absolute", shown(casting.ambient_pressure, Quantity::AbsolutePressure)),
-        ("closing_time", shown(casting.closing_time, Quantity::Time)),
-        ("clamp_force", casting.clamp_force.map_or(Entry::Missing, |f| shown(f, Quantity::Force))),
-        ("demold_time", shown(casting.demold_time, Quantity::Time)),
-    ])
+    let shown = |setting: Setting, si: f64| Entry::Value(SummaryValue::shown(si, setting.quantity(), units));
+    let of = |setting: Setting| {
+        let mut all: Vec<Entry> = setting.values(casting).into_iter().map(|si| shown(setting, si)).collect();
+        if setting.is_several() { Entry::List(all) } else { all.pop().unwrap_or(Entry::Missing) }
+    };
+    let is_shown = |s: &Setting| s.is_kept() && (!s.row().of_leak || casting.leak.is_some());
+    Setting::all().filter(is_shown).map(|setting| (setting.name().to_owned(), of(setting))).collect()
 }
 
 /// The shared parameters, or those of one record, by name.

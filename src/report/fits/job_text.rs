@@ -2,11 +2,10 @@
 
 use super::job::{facts, title};
 use super::parameters::parameter_table;
-use super::prediction::quantities;
 use super::trust::trust;
 use super::words::casting_title;
 use crate::fit::{Calibration, FreeRiseFit, Predicted, Prediction};
-use crate::model::Casting;
+use crate::model::{Casting, Outcome};
 use crate::report::describe::{run_sentence, wrapped};
 use crate::report::display::{DisplayUnits, Shown};
 use crate::report::page::{Section, sections_text};
@@ -65,17 +64,15 @@ fn side_by_side(predictions: &[(Casting, Prediction)], units: DisplayUnits) -> T
     let numbered: Vec<String> = (1..=predictions.len()).map(|number| format!("casting {number}")).collect();
     let pairs = numbered.iter().flat_map(|head| [(head.as_str(), Align::Right), ("95 % interval", Align::Right)]);
     let mut table = Table::new(&[("quantity", Align::Left)].into_iter().chain(pairs).collect::<Vec<_>>());
-    let columns: Vec<_> = predictions.iter().map(|(_, prediction)| quantities(prediction)).collect();
-    for row in 0..columns.first().map_or(0, |column| column.len()) {
-        let (name, quantity, _) = columns[0][row];
-        let cells = columns.iter().flat_map(|column| cells(&units.of(quantity), column[row].2));
-        table.push([name.to_owned()].into_iter().chain(cells));
+    for outcome in Outcome::predicted() {
+        let cells = predictions.iter().flat_map(|(_, p)| cells(&units.of(outcome.quantity()), p.of(outcome)));
+        table.push([outcome.row().words.to_owned()].into_iter().chain(cells));
     }
     table.titled("What comes out, for one more casting")
 }
 
 /// A value and its interval; at nothing lost there is none, for the slopes do not say how soon something would be.
-fn cells(unit: &Shown, predicted: Option<Predicted>) -> [String; 2] {
+fn cells(unit: &Shown, predicted: Option<&Predicted>) -> [String; 2] {
     match predicted {
         None => [String::new(), String::new()],
         Some(p) if unit.text(p.value) == unit.text(0.0) => [unit.text(p.value), String::new()],

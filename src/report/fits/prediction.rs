@@ -1,12 +1,12 @@
 //! The report of a predicted casting: settings, quantities with intervals, what is doubt and what is scatter, the chart.
 
-use super::words::{casting_title, chart_section, vent_text};
+use super::words::{OWN, casting_title, chart_section};
 use crate::Result;
 use crate::fit::{Predicted, Prediction};
-use crate::model::Casting;
+use crate::model::{Absent, Casting, Outcome, Setting};
 use crate::records::Trace;
 use crate::report::chart::{Beside, Sheet, doubted_chart};
-use crate::report::describe::run_sentence;
+use crate::report::describe::{outcome_text, run_sentence};
 use crate::report::display::{DisplayUnits, Shown};
 use crate::report::number::fixed;
 use crate::report::page::{KeyNumber, Section, sections_text};
@@ -64,7 +64,7 @@ pub fn prediction_chart(
     title: &str,
     sheet: Sheet,
 ) -> Result<String> {
-    let beside = Beside { observed, peak_95: Some(prediction.peak_pressure.interval_95) };
+    let beside = Beside { observed, peak_95: Some(prediction.at(Outcome::PeakPressure).interval_95) };
     doubted_chart(&prediction.run, beside, title, sheet)
 }
 
@@ -77,8 +77,8 @@ pub(super) fn key_numbers(prediction: &Prediction, units: DisplayUnits) -> Vec<K
         KeyNumber::new(label, unit.text(p.value), note)
     };
     vec![
-        key("Peak back pressure, gauge", units.of(Quantity::GaugePressure), &prediction.peak_pressure),
-        key("Density of the part", units.of(Quantity::Density), &prediction.density),
+        key("Peak back pressure, gauge", units.of(Quantity::GaugePressure), &prediction.at(Outcome::PeakPressure)),
+        key("Density of the part", units.of(Quantity::Density), &prediction.at(Outcome::Density)),
         fill_against_gel(prediction, units),
     ]
 }
@@ -87,7 +87,7 @@ pub(super) fn key_numbers(prediction: &Prediction, units: DisplayUnits) -> Vec<K
 fn fill_against_gel(prediction: &Prediction, units: DisplayUnits) -> KeyNumber {
     let time = units.of(Quantity::Time);
     let label = "Fills before it gels by";
-    match (&prediction.fill_time, &prediction.gel_time) {
+    match (prediction.of(Outcome::FillTime), prediction.of(Outcome::GelTime)) {
         (Some(fill), Some(gel)) => {
             let close = if fill.interval_95.1 < gel.interval_95.0 { "" } else { "; their intervals meet" };
             let note = format!("fills at {}, gels at {}{close}", time.text(fill.value), time.text(gel.value));
@@ -113,43 +113,16 @@ fn quantity_table(prediction: &Prediction, units: DisplayUnits) -> Table {
         ("scatter", Align::Right),
     ])
     .titled("What comes out, for one more casting");
-    for (name, quantity, predicted) in quantities(prediction) {
-        let unit = units.of(quantity);
-        let row = match predicted {
-            Some(p) => interval_row(&unit, &p),
-            None => [(); 4].map(|()| "-".to_owned()),
-        };
-        table.push([name.to_owned()].into_iter().chain(row));
+    for (outcome, predicted) in prediction.all() {
+        let unit = units.of(outcome.quantity());
+        let row = predicted.map_or_else(|| [(); 4].map(|()| "-".to_owned()), |p| interval_row(&unit, p));
+        table.push([outcome.row().words.to_owned()].into_iter().chain(row));
     }
-    for (name, value) in plain_rows(prediction, units) {
-        table.push([name.to_owned(), value]);
+    let plain = Outcome::all().map(Outcome::row).filter(|row| row.reported && !row.predicted);
+    for row in plain {
+        table.push([row.words.to_owned(), outcome_text(row.outcome, &prediction.run, units)]);
     }
     table
-}
-
-/// The quantities with intervals; the clamp force follows from the peak.
-pub(super) fn quantities(prediction: &Prediction) -> [(&'static str, Quantity, Option<Predicted>); 8] {
-    [
-        ("peak gauge pressure", Quantity::GaugePressure, Some(prediction.peak_pressure)),
-        ("clamp force to hold the peak", Quantity::Force, Some(clamp(prediction))),
-        ("density (part over cavity)", Quantity::Density, Some(prediction.density)),
-        ("part mass", Quantity::Mass, Some(prediction.part_mass)),
-        ("vent loss", Quantity::Mass, Some(prediction.vent_loss)),
-        ("flash", Quantity::Mass, Some(prediction.flash)),
-        ("fill time", Quantity::Time, prediction.fill_time),
-        ("gel time", Quantity::Time, prediction.gel_time),
-    ]
-}
-
-fn clamp(prediction: &Prediction) -> Predicted {
-    let peak = &prediction.peak_pressure;
-    let area = if peak.value > 0.0 { prediction.run.result.clamp_needed / peak.value } else { 0.0 };
-    Predicted {
-        value: area * peak.value,
-        doubt: area * peak.doubt,
-        scatter: area * peak.scatter,
-        interval_95: (area * peak.interval_95.0, area * peak.interval_95.1),
-    }
 }
 
 fn interval_row(unit: &Shown, p: &Predicted) -> [String; 4] {
@@ -161,33 +134,17 @@ fn interval_row(unit: &Shown, p: &Predicted) -> [String; 4] {
     [unit.text(p.value), unit.interval(p.interval_95), spread(p.doubt), spread(p.scatter)]
 }
 
-fn plain_rows(prediction: &Prediction, units: DisplayUnits) -> Vec<(&'static str, String)> {
-    let (run, r) = (&prediction.run, &prediction.run.result);
-    let (time, temp) = (units.of(Quantity::Time), units.of(Quantity::Temperature));
-    vec![
-        ("margin from fill to gel", time.maybe(r.margin())),
-        ("time of the peak", time.text(r.peak_time)),
-        ("free-rise density of this mix (no heat lost)", units.of(Quantity::Density).text(run.free_rise_density)),
-        ("packing factor (density over free-rise density)", fixed(run.packing_factor, 2)),
-        ("hottest core (upper bound)", temp.text(r.core_temp)),
-    ]
-}
-
+/// Every setting with its value, or that it is the mold's own; what there is not is left out.
 fn settings_table(casting: &Casting, units: DisplayUnits) -> Table {
-    let (mass, temp, time) = (units.of(Quantity::Mass), units.of(Quantity::Temperature), units.of(Quantity::Time));
     let mut table = Table::new(&[("setting", Align::Left), ("value", Align::Right)]).titled("Settings");
-    let clamp = casting.clamp_force.map(|f| units.of(Quantity::Force).text(f));
-    let rows = [
-        ("charge", mass.text(casting.charge)),
-        ("left in the cup", mass.text(casting.left_in_cup)),
-        ("vent", vent_text(casting, units)),
-        ("mix temperature", temp.text(casting.mix_temp)),
-        ("mold temperature", temp.text(casting.mold_temp)),
-        ("ambient pressure (absolute)", units.of(Quantity::AbsolutePressure).text(casting.ambient_pressure)),
-        ("closing time", time.text(casting.closing_time)),
-        ("clamp force", clamp.unwrap_or_else(|| "the mold's own".to_owned())),
-        ("demold time", time.text(casting.demold_time)),
-    ];
-    rows.into_iter().for_each(|(name, value)| table.push([name.to_owned(), value]));
+    for row in Setting::all().map(Setting::row) {
+        let unit = units.of(row.quantity());
+        let values: Vec<String> = row.setting.values(casting).into_iter().map(|si| unit.text(si)).collect();
+        match row.absent {
+            _ if !values.is_empty() => table.push([row.words.to_owned(), values.join(" + ")]),
+            Absent::OfMold(_) => table.push([row.words, OWN]),
+            _ => {}
+        }
+    }
     table
 }

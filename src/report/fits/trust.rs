@@ -2,7 +2,7 @@
 
 use super::calibration::SCATTERED;
 use crate::fit::{Calibration, FreeRiseFit, Prediction, Status};
-use crate::model::Casting;
+use crate::model::{Casting, Outcome};
 use crate::report::display::{DisplayUnits, Shown};
 use crate::report::page::KeyNumber;
 use crate::units::Quantity;
@@ -44,7 +44,7 @@ pub(super) fn trust(
         return Trust { word: "No", reasons: failed };
     }
     let mut reasons = beyond_what_was_cast(cal, casting, units);
-    let peak = &prediction.peak_pressure;
+    let peak = prediction.at(Outcome::PeakPressure);
     if peak.interval_95.1 - peak.interval_95.0 > 2.0 * WIDE * peak.value {
         reasons.push("the interval of the peak is wide".to_owned());
     }

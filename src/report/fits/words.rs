@@ -4,8 +4,6 @@ use crate::Result;
 use crate::fit::{Estimate, Status};
 use crate::inference::least_squares::Solution;
 use crate::model::Casting;
-use crate::model::Verdict;
-use crate::records::Outcome;
 use crate::report::display::{DisplayUnits, Shown};
 use crate::report::number::{fixed, significant};
 use crate::report::page::Section;
@@ -84,27 +82,13 @@ pub(super) fn fit_verdict(success: bool, (agreeing, starts): (usize, usize), sol
     format!("{trust} {agree}; it ended because {}.", solution.ending)
 }
 
-pub(super) fn outcome_words(outcome: Outcome) -> &'static str {
-    match outcome {
-        Outcome::Short => "short",
-        Outcome::Full => "full",
-        Outcome::Flash => "flash",
-    }
-}
-
-pub(super) fn verdict_short(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Full => "full",
-        Verdict::Short => "short",
-        Verdict::Flash => "flash",
-        Verdict::Soft => "soft",
-    }
-}
+/// What is said of a setting that is left to the mold.
+pub(super) const OWN: &str = "the mold's own";
 
 /// The vents of a casting in the user's unit: `3.0 mm`, or the mold's own.
 pub(super) fn vent_text(casting: &Casting, units: DisplayUnits) -> String {
     match casting.vent_diameters.as_slice() {
-        [] => "the mold's own".to_owned(),
+        [] => OWN.to_owned(),
         _ => format!("{} {}", vent_cell(casting, units), units.of(Quantity::Length).label),
     }
 }
