@@ -80,7 +80,7 @@ const CASES: &[(&str, &[&str])] = &[
             "weigh again",
         ],
     ),
-    ("ledger_outcome.csv", &["line 4", "`outcome`", "`good`", "`short`, `full` or `flash`", "leave it blank"]),
+    ("ledger_outcome.csv", &["line 4", "`outcome`", "`good`", "`full`, `short` or `flash`", "leave it blank"]),
     ("ledger_yes_no.csv", &["line 4", "`gauge_at_stop`", "`maybe`", "`yes` or `no`", "blank for no"]),
     ("ledger_stop_without_peak.csv", &["line 4", "`gauge_at_stop`", "a peak pressure beside it", "full scale"]),
     ("ledger_no_trace.csv", &["line 4", "`trace_file`", "`no_such_trace.csv`", "as seen from the ledger's folder"]),
@@ -111,6 +111,8 @@ const CASES: &[(&str, &[&str])] = &[
     ("grade_zero.toml", &["line 6", "`constants.gas_yield_mol_kg`", "`0`", "a number above 0"]),
     ("grade_conversion.toml", &["line 15", "`constants.gel_conversion`", "`65`", "write 0.65 for 65 %"]),
     ("grade_misspelled.toml", &["line 19", "unknown `viscosty_a`", "did you mean `viscosity_a`"]),
+    ("grade_old_name.toml", &["line 21", "unknown `settle`", "did you mean `settling`"]),
+    ("mold_old_name.toml", &["line 7", "unknown `kept_gas`", "did you mean `gas_retention`"]),
     ("grade_wrong_unit.toml", &["line 8", "`blow_activation_kcal_mol` has no unit", "blow_activation_kJ_mol"]),
     (
         "grade_infinite.toml",
