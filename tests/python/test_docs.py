@@ -115,6 +115,24 @@ def test_the_grade_of_the_formats_page_is_that_of_its_data_sheet():
     assert rise.string_gel_time_s == pytest.approx(sheet.string_gel_time_s, abs=2.5)
 
 
+def test_the_formats_page_names_every_setting():
+    rows_of_code = (ROOT / "src" / "model" / "settings.rs").read_text()
+    names = set(re.findall(r"row\(\s*Setting::\w+,\s*\"(\w+)\"", rows_of_code))
+    assert len(names) > 10
+    page = (ROOT / "docs" / "formats.md").read_text()
+    assert {name for name in names if f"`{name}`" not in page} == set()
+
+
+def test_the_changelog_names_everything_that_was_renamed():
+    renamed = re.findall(r"\(\"(\w+)\", \"([\w.]+)\"\)", (ROOT / "src" / "units" / "renamed.rs").read_text())
+    assert len(renamed) > 10
+    entries = [row for row in rows((ROOT / "CHANGELOG.md").read_text()) if len(row) == 2]
+    missing = {
+        old for old, new in renamed if not any(re.search(rf"\b{old}", r[0]) and re.search(new, r[1]) for r in entries)
+    }
+    assert missing == set()
+
+
 def paths(text):
     """What looks like a path of the repository: in back quotes, below one of its folders, or Python, Rust or a page."""
     quoted = re.findall(r"`([\w./*-]+)`", text)
