@@ -49,7 +49,7 @@ pub mod decide;
 pub mod report;
 
 pub use error::{Error, Result};
-pub use model::{Casting, Cup, FoamConstants, Outcome, Run, Setting, Verdict};
+pub use model::{Casting, Cause, Cup, FoamConstants, Outcome, Run, Setting, Verdict};
 
 pub use records::{Datasheet, Grade, Mold, Recipe, RiseLog, Trial, read_rise_logs, read_trials};
 
@@ -60,7 +60,7 @@ pub use fit::{
     grade_from_datasheet, quick_curve,
 };
 
-pub use diagnose::{Cause, DiagnoseOptions, Diagnosis, diagnose};
+pub use diagnose::{DiagnoseOptions, Diagnosis, diagnose};
 
 pub use report::{DisplayUnits, main_job_text, write_main_job};
 

@@ -2,8 +2,11 @@
 
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
-use risefit::diagnose::{Cause, DiagnoseOptions, DiagnosedCasting, Diagnosis, Likely, Misfit, What};
+use risefit::diagnose::{
+    DiagnoseOptions, DiagnosedCasting, Diagnosis, LikelyCause, ReadingKind, ReadingResidual, Separation,
+};
 use risefit::fit::Calibration;
+use risefit::model::Cause;
 use risefit::report::{DisplayUnits, describe_diagnosis, describe_diagnosis_text, diagnosis_chart};
 use risefit::units::Quantity;
 
@@ -54,7 +57,7 @@ impl PyDiagnosis {
         self.0.warnings.clone()
     }
 
-    /// The probability of each cause before anything is read.
+    /// The prior probability of each cause.
     #[getter]
     fn prior<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
         let dict = PyDict::new(py);
@@ -63,33 +66,33 @@ impl PyDiagnosis {
     }
 
     /// Each casting as a dict of plain Python values: `trial`, `odd`, `probability` (that a casting is as far off),
-    /// `readings` (measured, predicted, sd in customary units; deviations), `causes` (likeliest first: probability and sizes with
-    /// their 90 % intervals) and `telling` (what would tell the first two apart).
+    /// `readings` (measured, predicted, sd in customary units; deviations), `causes` (likeliest first: probability and
+    /// effects with their 90 % intervals) and `separation` (what would separate the first two).
     #[getter]
     fn castings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyList>> {
         PyList::new(py, self.0.castings.iter().map(|c| casting(py, c)).collect::<PyResult<Vec<_>>>()?)
     }
 
-    /// A `pandas.DataFrame`, one casting a row: standard deviations of each reading from what the others predict (NaN: not
-    /// taken), the probability of being as far off, whether it is odd (1) and the probability of each cause (NaN: not
-    /// weighed).
+    /// A `pandas.DataFrame`, one casting a row: standard deviations of each reading from what the others predict (NaN:
+    /// not taken), the probability of being as far off, whether it is odd (1) and the probability of each cause (NaN:
+    /// the casting fits).
     fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let castings = &self.0.castings;
         let names = castings.iter().map(|c| c.trial.name.clone()).collect();
         let column = |of: &dyn Fn(&DiagnosedCasting) -> f64| castings.iter().map(of).collect::<Vec<f64>>();
-        let deviations = |c: &DiagnosedCasting, what: What| {
-            c.readings.iter().find(|m| m.what == what).map_or(f64::NAN, |m| m.deviations)
+        let deviations = |c: &DiagnosedCasting, kind: ReadingKind| {
+            c.readings.iter().find(|m| m.kind == kind).map_or(f64::NAN, |m| m.deviations)
         };
         let chance = |c: &DiagnosedCasting, cause: Cause| {
             c.causes.iter().find(|l| l.cause == cause).map_or(f64::NAN, |l| l.probability)
         };
         let mut columns: Vec<(String, Vec<f64>)> = Vec::new();
-        for what in What::ALL {
-            columns.push((format!("{}_deviations", what.name()), column(&|c| deviations(c, what))));
+        for kind in ReadingKind::all() {
+            columns.push((format!("{}_deviations", kind.name()), column(&|c| deviations(c, kind))));
         }
         columns.push(("probability".to_owned(), column(&|c| c.probability)));
         columns.push(("odd".to_owned(), column(&|c| f64::from(c.is_odd))));
-        for cause in Cause::ALL {
+        for cause in Cause::all() {
             columns.push((format!("is_{}", cause.name()), column(&|c| chance(c, cause))));
         }
         convert::frame_of_rows(py, "trial", names, columns)
@@ -140,19 +143,20 @@ fn casting<'py>(py: Python<'py>, c: &DiagnosedCasting) -> PyResult<Bound<'py, Py
     dict.set_item("deviations", c.deviations)?;
     dict.set_item("readings", c.readings.iter().map(|m| reading(py, m)).collect::<PyResult<Vec<_>>>()?)?;
     dict.set_item("causes", c.causes.iter().map(|l| cause(py, l)).collect::<PyResult<Vec<_>>>()?)?;
-    let telling = c.telling.as_ref().map(|t| {
-        let dict = PyDict::new(py);
-        dict.set_item("between", (t.first.name(), t.second.name()))?;
-        if let Some(differs) = &t.reading {
-            let (name, unit) = named(differs.what.name(), differs.what.quantity());
-            dict.set_item("reading", name)?;
-            dict.set_item("by_first", unit(differs.by_first))?;
-            dict.set_item("by_second", unit(differs.by_second))?;
-            dict.set_item("deviations", differs.deviations)?;
-        }
-        Ok::<_, PyErr>(dict)
-    });
-    dict.set_item("telling", telling.transpose()?)?;
+    dict.set_item("separation", c.separation.as_ref().map(|s| separation(py, s)).transpose()?)?;
+    Ok(dict)
+}
+
+fn separation<'py>(py: Python<'py>, s: &Separation) -> PyResult<Bound<'py, PyDict>> {
+    let dict = PyDict::new(py);
+    dict.set_item("between", (s.first.name(), s.second.name()))?;
+    if let Some(reading) = &s.reading {
+        let (name, unit) = named(reading.kind.name(), reading.kind.quantity());
+        dict.set_item("reading", name)?;
+        dict.set_item("by_first", unit(reading.by_first))?;
+        dict.set_item("by_second", unit(reading.by_second))?;
+        dict.set_item("deviations", reading.deviations)?;
+    }
     Ok(dict)
 }
 
@@ -162,9 +166,9 @@ fn named(base: &str, quantity: Option<Quantity>) -> (String, impl Fn(f64) -> f64
     (name, move |si: f64| quantity.map_or(si, |q| q.units()[0].from_si(si)))
 }
 
-fn reading<'py>(py: Python<'py>, m: &Misfit) -> PyResult<Bound<'py, PyDict>> {
+fn reading<'py>(py: Python<'py>, m: &ReadingResidual) -> PyResult<Bound<'py, PyDict>> {
     let dict = PyDict::new(py);
-    let (name, unit) = named(m.what.name(), m.what.quantity());
+    let (name, unit) = named(m.kind.name(), m.kind.quantity());
     let zero = unit(0.0);
     dict.set_item("reading", name)?;
     dict.set_item("measured", m.measured.map(&unit))?;
@@ -174,18 +178,19 @@ fn reading<'py>(py: Python<'py>, m: &Misfit) -> PyResult<Bound<'py, PyDict>> {
     Ok(dict)
 }
 
-fn cause<'py>(py: Python<'py>, likely: &Likely) -> PyResult<Bound<'py, PyDict>> {
+fn cause<'py>(py: Python<'py>, likely: &LikelyCause) -> PyResult<Bound<'py, PyDict>> {
     let dict = PyDict::new(py);
     dict.set_item("cause", likely.cause.name())?;
     dict.set_item("probability", likely.probability)?;
-    for size in &likely.sizes {
-        let (name, unit) = named(size.name, Some(size.quantity));
+    for size in &likely.effects {
+        let row = size.effect.row();
+        let (name, unit) = named(row.name, Some(row.quantity));
         let (low, high) = size.interval_90;
         dict.set_item(format!("{name}_90"), (unit(low), unit(high)))?;
         dict.set_item(name, unit(size.value))?;
     }
-    if let Some(what) = likely.reading {
-        dict.set_item("reading", what.name())?;
+    if let Some(kind) = likely.reading {
+        dict.set_item("reading", kind.name())?;
     }
     Ok(dict)
 }

@@ -1,6 +1,7 @@
 //! What a casting is set to and what it comes to: the words and tables that records, physics, fits and reports share.
 
 mod casting;
+mod causes;
 mod cavity;
 mod cup;
 mod field;
@@ -12,6 +13,7 @@ mod settings;
 mod verdicts;
 
 pub use casting::{Casting, Leak, LeakStart};
+pub use causes::{Cause, CauseRow, Effect, EffectRow};
 pub use cavity::{Cavity, PartingLine, Vent};
 pub use cup::Cup;
 pub(crate) use field::{Field, Range};

@@ -4,9 +4,9 @@ use std::sync::Arc;
 use std::sync::LazyLock;
 use std::sync::atomic::AtomicBool;
 
-use risefit::diagnose::{Cause, DiagnoseOptions, DiagnosedCasting, Diagnosis, What};
+use risefit::diagnose::{DiagnoseOptions, DiagnosedCasting, Diagnosis, ReadingKind};
 use risefit::fit::{Calibration, FitOptions, GradeKnowledge, Parameter, calibrate, fit_free_rise};
-use risefit::model::{Casting, FoamConstants};
+use risefit::model::{Casting, Cause, Effect, FoamConstants};
 use risefit::model::{Run, Verdict};
 use risefit::records::{Grade, Mold, Trace, Trial, read_rise_logs, read_trials};
 use risefit::report::{DisplayUnits, Sheet, describe_diagnosis_text, diagnosis_chart};
@@ -88,7 +88,7 @@ fn the_castings_of_the_demo_fit_each_other() {
     let total: f64 = found.prior.iter().map(|(_, p)| p).sum();
     assert!((total - 1.0).abs() < 1e-12);
     // The part of A1 is what was poured less what stayed in the cup: its prediction is as good as the scale.
-    let part = found.castings[0].readings.iter().find(|m| m.what == What::PartMass).expect("weighed");
+    let part = found.castings[0].readings.iter().find(|m| m.kind == ReadingKind::PartMass).expect("weighed");
     assert!((part.predicted.expect("a mass") - 45.3e-3).abs() < 1e-4 && part.sd.is_some_and(|sd| sd < 0.8e-3));
 }
 
@@ -103,7 +103,7 @@ fn a_clamp_that_was_left_off_is_found() {
     assert!(first_two(a8).contains(&Cause::Clamp) && first_two(a8).contains(&Cause::Leak), "{:?}", a8.causes);
     assert!(a8.causes[0].probability + a8.causes[1].probability > 0.9);
     let clamp = a8.causes.iter().find(|c| c.cause == Cause::Clamp).expect("a clamp");
-    let held = clamp.sizes.iter().find(|s| s.name == "clamp_held").expect("a force");
+    let held = clamp.effects.iter().find(|s| s.effect == Effect::ClampHeld).expect("a force");
     assert!(held.interval_90.0 < 150.0 && 150.0 < held.interval_90.1, "{held:?}");
     let text = describe_diagnosis_text(&found, DisplayUnits::Metric);
     for words in ["A8 does not fit the others", "the clamp gave way", "feeler gauge", "licensed", "Cautions"] {
@@ -132,7 +132,7 @@ fn traces_are_taken_at_their_word_beside_each_other() {
     let x = cal.diagnose(&DiagnoseOptions::default()).expect("a diagnosis").castings.pop().expect("X");
     assert!(x.is_odd && x.causes[0].cause == Cause::MixTemp, "{} {:?}", x.probability, x.causes);
     // A logger's own 0.5 kPa and little more; 0.7 kPa where what the model misses blurs it.
-    let trace = x.readings.iter().find(|m| m.what == What::Trace).expect("a trace");
+    let trace = x.readings.iter().find(|m| m.kind == ReadingKind::Trace).expect("a trace");
     assert!(trace.sd.is_some_and(|sd| sd < 0.6e3), "{trace:?}");
 }
 
@@ -143,7 +143,7 @@ fn a_short_weigh_is_found_with_its_size() {
     assert_eq!(odd_names(&found), ["X"]);
     let x = found.castings.last().expect("X");
     assert_eq!(x.causes[0].cause, Cause::Charge, "{:?}", x.causes);
-    let size = x.causes[0].sizes[0];
+    let size = x.causes[0].effects[0];
     assert!(size.interval_90.0 < -5e-3 && -5e-3 < size.interval_90.1 && size.interval_90.1 < -3e-3, "{size:?}");
 }
 
@@ -152,7 +152,7 @@ fn another_vent_is_found_with_its_diameter() {
     let ran = Casting { vent_diameters: vec![7e-3], ..plain() };
     let x = with_one_more(&plain(), &ran).castings.pop().expect("X");
     assert!(x.is_odd && x.causes[0].cause == Cause::Vent, "{:?}", x.causes);
-    assert!((x.causes[0].sizes[0].value - 7e-3).abs() < 1.1e-3, "{:?}", x.causes[0].sizes);
+    assert!((x.causes[0].effects[0].value - 7e-3).abs() < 1.1e-3, "{:?}", x.causes[0].effects);
 }
 
 #[test]
@@ -163,15 +163,15 @@ fn a_miswritten_part_is_told_from_a_short_weigh_by_the_gauge() {
     all.push(read_off(&run, &plain()));
     let x = diagnosed(&all).castings.pop().expect("X");
     assert!(x.is_odd && x.causes[0].cause == Cause::Misread, "{:?}", x.causes);
-    assert_eq!(x.causes[0].reading, Some(What::PartMass));
+    assert_eq!(x.causes[0].reading, Some(ReadingKind::PartMass));
     // Without the gauge the two are alike, and the gauge is what is missing.
     if let Some(x) = all.last_mut() {
         x.peak_pressure = None;
     }
     let x = diagnosed(&all).castings.pop().expect("X");
     assert!(first_two(&x).contains(&Cause::Misread) && first_two(&x).contains(&Cause::Charge), "{:?}", x.causes);
-    let telling = x.telling.and_then(|t| t.reading).expect("a reading that tells");
-    assert!(telling.what == What::PeakPressure && telling.deviations > 2.0, "{telling:?}");
+    let separating = x.separation.and_then(|s| s.reading).expect("a reading that separates them");
+    assert!(separating.kind == ReadingKind::PeakPressure && separating.deviations > 2.0, "{separating:?}");
 }
 
 /// A mold closed after the foam has risen above the rim: what stood above came out, and the readings look like a leak. A shop
@@ -194,7 +194,7 @@ fn odds_of_the_shop_decide_between_causes_that_look_alike() {
     let x = found.castings.last().expect("X");
     assert!(x.is_odd && x.causes[0].cause == Cause::LateClosing, "{:?}", x.causes);
     assert!(x.causes.iter().all(|c| !matches!(c.cause, Cause::Leak | Cause::Clamp)));
-    assert!(x.causes[0].sizes[0].value > 20.0, "{:?}", x.causes[0].sizes);
+    assert!(x.causes[0].effects[0].value > 20.0, "{:?}", x.causes[0].effects);
 }
 
 #[test]
@@ -205,7 +205,7 @@ fn any_number_of_threads_gives_the_same_bits() {
     let on = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
         let found = pool.install(|| cal.diagnose(&DiagnoseOptions::default())).expect("a diagnosis");
-        found.castings.into_iter().map(|c| (c.readings, c.probability, c.causes, c.telling)).collect::<Vec<_>>()
+        found.castings.into_iter().map(|c| (c.readings, c.probability, c.causes, c.separation)).collect::<Vec<_>>()
     };
     let one = on(1);
     assert_eq!(one, on(2));
@@ -228,10 +228,10 @@ fn options_without_sense_are_refused() {
     refused(DiagnoseOptions { odd_below: 0.0, ..DiagnoseOptions::default() });
     refused(DiagnoseOptions { odd_below: f64::NAN, ..DiagnoseOptions::default() });
     refused(DiagnoseOptions { odds: vec![(Cause::Leak, -1.0)], ..DiagnoseOptions::default() });
-    refused(DiagnoseOptions { odds: Cause::ALL.map(|c| (c, 0.0)).to_vec(), ..DiagnoseOptions::default() });
+    refused(DiagnoseOptions { odds: Cause::all().map(|c| (c, 0.0)).collect(), ..DiagnoseOptions::default() });
     let error = Cause::named("lekage").expect_err("no such cause").to_string();
     assert!(error.contains("lekage") && error.contains("late_closing"), "{error}");
-    assert!(Cause::ALL.into_iter().all(|c| Cause::named(c.name()) == Ok(c)));
+    assert!(Cause::all().all(|c| Cause::named(c.name()) == Ok(c)));
 }
 
 #[test]

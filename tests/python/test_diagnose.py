@@ -39,7 +39,7 @@ def test_the_odd_casting_is_named_with_its_causes(found):
     flash = next(reading for reading in a8["readings"] if reading["reading"] == "flash_g")
     assert flash["measured"] == pytest.approx(0.9)
     assert flash["deviations"] > 3
-    assert set(a8["telling"]["between"]) == {"clamp", "leak"}
+    assert set(a8["separation"]["between"]) == {"clamp", "leak"}
 
 
 def test_frame_and_summary_say_the_same(found):

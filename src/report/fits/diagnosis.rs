@@ -1,55 +1,45 @@
-//! The report of a diagnosis: how each casting fits the others, what most likely happened to one that does not, what to look at.
+//! The report of a diagnosis: how each casting fits the others, what most likely happened to one that does not, what to
+//! look at.
 
-use super::cause_words::{cause_words, check_words, first_size, reading_words, size_words, telling_words};
+use super::cause_words::{all_effects, cause_words, check_words, first_effect, separation_words};
 use super::words::chart_section;
 use crate::Result;
-use crate::diagnose::{Cause, DiagnosedCasting, Diagnosis, Misfit, What};
+use crate::diagnose::{DiagnosedCasting, Diagnosis, ReadingKind, ReadingResidual};
 use crate::report::chart::{Deviating, Sheet, deviation_chart};
 use crate::report::display::DisplayUnits;
 use crate::report::number::{fixed, percent};
 use crate::report::page::{Section, sections_text};
 use crate::report::table::{Align, Table};
 
-/// Causes below this probability are not looked into.
+/// Causes below this probability are listed without more.
 const LIKELY: f64 = 0.05;
-/// Causes of which the check is told.
+/// How many causes are shown with their checks.
 const CHECKED: usize = 3;
-/// Columns of the table of misfits.
-const COLUMNS: [(&str, &[What]); 8] = [
-    ("part", &[What::PartMass]),
-    ("vent loss", &[What::VentLoss]),
-    ("flash", &[What::Flash]),
-    ("peak", &[What::PeakPressure, What::PeakAtLeast]),
-    ("trace", &[What::Trace]),
-    ("core", &[What::CoreTemp]),
-    ("full?", &[What::WasFull]),
-    ("flashed?", &[What::WasFlashed]),
-];
 
 /// The diagnosis in sections: how the castings fit, a chart, then each one that does not.
 pub fn describe_diagnosis(diagnosis: &Diagnosis, units: DisplayUnits) -> Vec<Section> {
     let mut out = vec![
         Section::Heading("How each casting fits the others".to_owned()),
         Section::Paragraph(verdict(diagnosis)),
-        Section::Table(misfit_table(diagnosis)),
+        Section::Table(residual_table(diagnosis)),
         chart_section(
             diagnosis_chart(diagnosis, Sheet { units, ..Sheet::default() }),
             "Each reading against what the other castings predict for it.",
         ),
     ];
-    let weighed: Vec<_> = diagnosis.castings.iter().filter(|c| !c.causes.is_empty()).collect();
-    weighed.iter().for_each(|casting| out.extend(casting_sections(casting, units)));
-    if !weighed.is_empty() {
+    let explained: Vec<_> = diagnosis.castings.iter().filter(|c| !c.causes.is_empty()).collect();
+    explained.iter().for_each(|casting| out.extend(casting_sections(casting, units)));
+    if !explained.is_empty() {
         out.push(Section::Paragraph(prior_words(diagnosis)));
     }
     if !diagnosis.warnings.is_empty() {
         out.push(Section::List(diagnosis.warnings.clone()));
     }
-    if weighed.iter().any(|casting| opened(casting)) {
+    if explained.iter().any(|casting| opened(casting)) {
         out.push(Section::Paragraph(
-            "Foam may have found a way out under pressure: inspect mold, seam and clamps before it is closed again, and ask \
-             someone licensed where local codes say so. What is said here of gaps and pressures is no measure of what a clamp \
-             or a mold can bear."
+            "Foam may have found a way out under pressure: inspect mold, seam and clamps before the mold is closed \
+             again, and ask someone licensed where local codes say so. Gaps and pressures given here are no measure of \
+             what a clamp or a mold can bear."
                 .to_owned(),
         ));
         out.push(Section::Cautions);
@@ -72,23 +62,11 @@ pub fn diagnosis_chart(diagnosis: &Diagnosis, sheet: Sheet) -> Result<String> {
         .iter()
         .map(|c| Deviating {
             name: c.trial.name.clone(),
-            readings: c.readings.iter().map(|m| (series(m.what), m.deviations)).collect(),
+            readings: c.readings.iter().map(|m| (m.kind.row().series, m.deviations)).collect(),
             is_odd: c.is_odd,
         })
         .collect();
     deviation_chart(&rows, sheet)
-}
-
-/// What a reading belongs to in a chart.
-fn series(what: What) -> &'static str {
-    match what {
-        What::PartMass => "part mass",
-        What::VentLoss => "vent loss",
-        What::Flash => "flash",
-        What::PeakPressure | What::PeakAtLeast | What::Trace => "pressure",
-        What::CoreTemp => "core temperature",
-        What::WasFull | What::WasFlashed => "seen",
-    }
 }
 
 fn verdict(diagnosis: &Diagnosis) -> String {
@@ -104,23 +82,23 @@ fn verdict(diagnosis: &Diagnosis) -> String {
     }
 }
 
-fn misfit_table(diagnosis: &Diagnosis) -> Table {
-    let has = |(_, whats): &&(&str, &[What])| {
-        diagnosis.castings.iter().flat_map(|c| &c.readings).any(|m| whats.contains(&m.what))
-    };
-    let columns: Vec<&(&str, &[What])> = COLUMNS.iter().filter(has).collect();
+fn residual_table(diagnosis: &Diagnosis) -> Table {
+    let has = |kind: &ReadingKind| diagnosis.castings.iter().flat_map(|c| &c.readings).any(|m| m.kind == *kind);
+    let mut columns: Vec<&str> = ReadingKind::all().filter(has).map(|kind| kind.row().column).collect();
+    columns.dedup();
     let mut heads = vec![("trial", Align::Left)];
-    heads.extend(columns.iter().map(|(head, _)| (*head, Align::Right)));
+    heads.extend(columns.iter().map(|head| (*head, Align::Right)));
     heads.extend([("as far off by chance", Align::Right), ("", Align::Left)]);
-    let mut table = Table::new(&heads)
-        .titled("Measured less predicted by the others, in standard deviations (doubt, scatter and reading)");
+    let mut table = Table::new(&heads).titled(
+        "Measured less predicted by the others, in standard deviations (doubt, scatter and error of the reading)",
+    );
     for casting in &diagnosis.castings {
-        let cell = |whats: &[What]| {
-            let found = casting.readings.iter().find(|m| whats.contains(&m.what));
+        let cell = |column: &str| {
+            let found = casting.readings.iter().find(|m| m.kind.row().column == column);
             found.map_or(String::new(), |m| fixed(m.deviations, 1))
         };
         let mut row = vec![casting.trial.name.clone()];
-        row.extend(columns.iter().map(|(_, whats)| cell(whats)));
+        row.extend(columns.iter().map(|column| cell(column)));
         row.push(chance(casting.probability));
         row.push(if casting.is_odd { "does not fit (!)" } else { "fits" }.to_owned());
         table.push(row);
@@ -149,8 +127,8 @@ fn casting_sections(casting: &DiagnosedCasting, units: DisplayUnits) -> Vec<Sect
     let mut checks: Vec<String> =
         likely.map(|c| format!("{}: {}.", cause_words(c), check_words(c, &casting.trial.casting, units))).collect();
     if let [_, second, ..] = casting.causes.as_slice() {
-        let open = casting.telling.as_ref().filter(|_| second.probability >= LIKELY);
-        checks.extend(open.map(|telling| telling_words(telling, units)));
+        let open = casting.separation.as_ref().filter(|_| second.probability >= LIKELY);
+        checks.extend(open.map(|separation| separation_words(separation, units)));
     }
     out.push(Section::List(checks));
     out
@@ -160,9 +138,9 @@ fn casting_sections(casting: &DiagnosedCasting, units: DisplayUnits) -> Vec<Sect
 fn headline(casting: &DiagnosedCasting, units: DisplayUnits) -> String {
     let part = |i: usize| {
         let likely = &casting.causes[i];
-        let size = size_words(likely, &casting.trial.casting, units);
-        let size = if size.is_empty() { String::new() } else { format!(", {size}") };
-        format!("{} ({}{size})", cause_words(likely), percent(likely.probability, 0))
+        let effects = all_effects(likely, &casting.trial.casting, units);
+        let effects = if effects.is_empty() { String::new() } else { format!(", {effects}") };
+        format!("{} ({}{effects})", cause_words(likely), percent(likely.probability, 0))
     };
     match casting.causes.as_slice() {
         [] => String::new(),
@@ -182,8 +160,8 @@ fn reading_table(casting: &DiagnosedCasting, units: DisplayUnits) -> Table {
     table
 }
 
-fn reading_row(m: &Misfit, units: DisplayUnits) -> Vec<String> {
-    let unit = m.what.quantity().map(|quantity| units.of(quantity));
+fn reading_row(m: &ReadingResidual, units: DisplayUnits) -> Vec<String> {
+    let unit = m.kind.quantity().map(|quantity| units.of(quantity));
     let shown = |si: Option<f64>| unit.zip(si).map_or(String::new(), |(unit, si)| unit.text(si));
     let predicted = match (unit, m.predicted, m.sd) {
         (Some(unit), Some(si), Some(sd)) => {
@@ -196,7 +174,7 @@ fn reading_row(m: &Misfit, units: DisplayUnits) -> Vec<String> {
         }
         _ => shown(m.predicted),
     };
-    vec![reading_words(m.what).to_owned(), shown(m.measured), predicted, fixed(m.deviations, 1)]
+    vec![m.kind.row().words.to_owned(), shown(m.measured), predicted, fixed(m.deviations, 1)]
 }
 
 fn cause_table(casting: &DiagnosedCasting, units: DisplayUnits) -> Table {
@@ -205,8 +183,8 @@ fn cause_table(casting: &DiagnosedCasting, units: DisplayUnits) -> Table {
     let mut table = Table::new(&heads);
     for likely in &casting.causes {
         let known = likely.probability >= LIKELY;
-        let size = if known { first_size(likely, &casting.trial.casting, units) } else { String::new() };
-        table.push([cause_words(likely), percent(likely.probability, 1), size]);
+        let effect = if known { first_effect(likely, &casting.trial.casting, units) } else { String::new() };
+        table.push([cause_words(likely), percent(likely.probability, 1), effect]);
     }
     table
 }
@@ -215,13 +193,12 @@ fn prior_words(diagnosis: &Diagnosis) -> String {
     let each = diagnosis.prior.iter().filter(|(_, p)| *p > 0.0);
     let list: Vec<String> = each.map(|(cause, p)| format!("{} {}", cause.name(), fixed(100.0 * p, 1))).collect();
     format!(
-        "Taken for granted before any reading, of 100 castings: {}. Say your shop's own odds instead.",
+        "Prior odds, of 100 castings: {}. Give the odds of your own shop if you know them (`odds`).",
         list.join(", ")
     )
 }
 
 /// Whether the mold may have opened under pressure.
 fn opened(casting: &DiagnosedCasting) -> bool {
-    let is_open = |cause: Cause| matches!(cause, Cause::Leak | Cause::Clamp);
-    casting.causes.iter().any(|c| is_open(c.cause) && c.probability >= LIKELY)
+    casting.causes.iter().any(|c| c.cause.row().opens_mold && c.probability >= LIKELY)
 }
