@@ -27,9 +27,16 @@
 //! The modules stand in reading order; each floor uses only the ones above it in this list.
 
 pub mod error;
+#[cfg(feature = "internals")]
+pub mod inference;
+#[cfg(feature = "internals")]
 pub mod numerics;
 
-pub mod inference;
+#[cfg(not(feature = "internals"))]
+mod inference;
+#[cfg(not(feature = "internals"))]
+mod numerics;
+
 pub mod units;
 
 pub mod model;

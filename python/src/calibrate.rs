@@ -29,10 +29,10 @@ use crate::{call, convert};
 ///
 /// `grade` is a `FreeRiseFit` or a `GradeKnowledge`, whose errors are taken along, or a `Grade`, which may then be off by what
 /// is believed.
-/// `starts`, `held`, `beliefs` and `threads` as in `fit_free_rise`. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`,
+/// `starts`, `held`, `priors` and `threads` as in `fit_free_rise`. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`,
 /// `CastingError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(signature = (grade, mold, trials, *, starts=4, held=None, beliefs=None, threads=None))]
+#[pyo3(signature = (grade, mold, trials, *, starts=4, held=None, priors=None, threads=None))]
 #[allow(clippy::too_many_arguments)]
 pub fn calibrate(
     py: Python<'_>,
@@ -41,10 +41,10 @@ pub fn calibrate(
     trials: &Bound<'_, PyAny>,
     starts: usize,
     held: Option<&Bound<'_, PyDict>>,
-    beliefs: Option<&Bound<'_, PyDict>>,
+    priors: Option<&Bound<'_, PyDict>>,
     threads: Option<usize>,
 ) -> PyResult<PyCalibration> {
-    let mut options = FitOptions { threads, ..options(py, starts, held, beliefs)? };
+    let mut options = FitOptions { threads, ..options(py, starts, held, priors)? };
     let known = known(grade, &options)?;
     let trials = convert::one_or_several::<PyTrial>(trials, "a Trial or a list of them, as `read_trials` gives them")?;
     let trials: Vec<Trial> = trials.iter().map(|trial| trial.get().0.clone()).collect();
@@ -61,7 +61,7 @@ pub fn known(grade: &Bound<'_, PyAny>, options: &FitOptions) -> PyResult<GradeKn
         return Ok(GradeKnowledge::from_cup_tests(&fit.get().0));
     }
     if let Ok(grade) = grade.cast::<PyGrade>() {
-        return Ok(GradeKnowledge::from_beliefs(&grade.get().0, options));
+        return Ok(GradeKnowledge::from_priors(&grade.get().0, options));
     }
     if let Ok(known) = grade.cast::<PyGradeKnowledge>() {
         return Ok(known.get().0.clone());

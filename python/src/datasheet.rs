@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
-use risefit::fit::{FitOptions, GradeKnowledge, gas_yield_belief, grade_from_datasheet as from_sheet};
+use risefit::fit::{FitOptions, GradeKnowledge, gas_yield_prior, grade_from_datasheet as from_sheet};
 use risefit::records::Polyol;
 use risefit::units::Quantity;
 use risefit::{Datasheet, Recipe};
@@ -18,19 +18,19 @@ use crate::{call, pickle};
 /// What is known of a grade from its data sheet alone: density and times are fitted as one cup test, all else stays at what
 /// is believed, with its doubt.
 ///
-/// The first argument of `calibrate` and the `start` of `fit_free_rise`. `starts`, `held`, `beliefs` and `threads` as there;
+/// The first argument of `calibrate` and the `start` of `fit_free_rise`. `starts`, `held`, `priors` and `threads` as there;
 /// Ctrl-C stops it. Raises `FitError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(signature = (datasheet, *, starts=4, held=None, beliefs=None, threads=None))]
+#[pyo3(signature = (datasheet, *, starts=4, held=None, priors=None, threads=None))]
 pub fn grade_from_datasheet(
     py: Python<'_>,
     datasheet: &Bound<'_, PyDatasheet>,
     starts: usize,
     held: Option<&Bound<'_, PyDict>>,
-    beliefs: Option<&Bound<'_, PyDict>>,
+    priors: Option<&Bound<'_, PyDict>>,
     threads: Option<usize>,
 ) -> PyResult<PyGradeKnowledge> {
-    let mut options = FitOptions { threads, ..options(py, starts, held, beliefs)? };
+    let mut options = FitOptions { threads, ..options(py, starts, held, priors)? };
     let sheet = &datasheet.get().0;
     let known = call::run_interruptibly(py, |cancel| {
         options.cancel = Some(cancel);
@@ -201,10 +201,10 @@ impl PyRecipe {
     }
 
     /// What the recipe lets one believe of the gas yield: its stoichiometry and a factor around it. Goes into a fit as
-    /// `beliefs={"gas_yield_mol_kg": recipe.gas_yield_belief()}`.
-    fn gas_yield_belief(&self, py: Python<'_>) -> PyResult<(f64, f64)> {
-        let belief = gas_yield_belief(&self.0).map_err(|e| to_python(py, e))?;
-        Ok((belief.center, belief.spread.exp()))
+    /// `priors={"gas_yield_mol_kg": recipe.gas_yield_prior()}`.
+    fn gas_yield_prior(&self, py: Python<'_>) -> PyResult<(f64, f64)> {
+        let prior = gas_yield_prior(&self.0).map_err(|e| to_python(py, e))?;
+        Ok((prior.median, prior.sd.exp()))
     }
 
     fn __getattr__<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyAny>> {

@@ -53,9 +53,9 @@ pub fn recommend_calibrated(
 }
 
 /// The charge and vent to begin with in a mold that was never cast in: as `Calibration.recommend`, from `grade` as in
-/// `calibrate` and the mold as described; `held` and `beliefs` as in `fit_free_rise`. Raises `CastingError`, `ArgumentError`.
+/// `calibrate` and the mold as described; `held` and `priors` as in `fit_free_rise`. Raises `CastingError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(name = "recommend", signature = (grade, mold, casting=None, /, *, draws=400, seed=1, held=None, beliefs=None, **asked))]
+#[pyo3(name = "recommend", signature = (grade, mold, casting=None, /, *, draws=400, seed=1, held=None, priors=None, **asked))]
 #[allow(clippy::too_many_arguments)]
 pub fn recommend_before_castings(
     py: Python<'_>,
@@ -65,10 +65,10 @@ pub fn recommend_before_castings(
     draws: usize,
     seed: u64,
     held: Option<&Bound<'_, PyDict>>,
-    beliefs: Option<&Bound<'_, PyDict>>,
+    priors: Option<&Bound<'_, PyDict>>,
     asked: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyRecommendation> {
-    let options = options(py, 1, held, beliefs)?;
+    let options = options(py, 1, held, priors)?;
     let known = known(grade, &options)?;
     let mold = &mold.get().0;
     let question = question(py, casting, asked, mold.cavity.volume)?;

@@ -22,12 +22,12 @@ use crate::{call, convert};
 /// `start` is what is known of the grade already, a `Grade` or a `GradeKnowledge` (by default a light flexible grade): constants
 /// that no cup tells, such as the density of the liquid, are kept. `name` names the result. `starts` is how many points to fit
 /// from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}`, or `{"cell_opening_time_s": float("inf")}` for cells that stay
-/// closed; `beliefs` replaces entries of `risefit.beliefs()`.
+/// closed; `priors` replaces entries of `risefit.priors()`.
 /// `model_error` is what the model is taken to miss of logged rises, as a multiple of what is usual (half a percent of a height,
 /// one percent of a temperature, in pieces of a fifth of the rise); 0 if the logs came out of this model. `threads` (`None`: one
 /// per core) changes no bit. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(signature = (logs, start=None, *, name=None, starts=4, held=None, beliefs=None, model_error=1.0, threads=None))]
+#[pyo3(signature = (logs, start=None, *, name=None, starts=4, held=None, priors=None, model_error=1.0, threads=None))]
 #[allow(clippy::too_many_arguments)]
 pub fn fit_free_rise(
     py: Python<'_>,
@@ -36,11 +36,11 @@ pub fn fit_free_rise(
     name: Option<String>,
     starts: usize,
     held: Option<&Bound<'_, PyDict>>,
-    beliefs: Option<&Bound<'_, PyDict>>,
+    priors: Option<&Bound<'_, PyDict>>,
     model_error: f64,
     threads: Option<usize>,
 ) -> PyResult<PyFreeRiseFit> {
-    let mut options = FitOptions { model_error, threads, ..options(py, starts, held, beliefs)? };
+    let mut options = FitOptions { model_error, threads, ..options(py, starts, held, priors)? };
     let mut start = start.map_or_else(|| Ok(unnamed()), known)?;
     if let Some(name) = name {
         start.name = name;
@@ -235,8 +235,8 @@ pub fn estimates_frame<'py>(py: Python<'py>, estimates: &[Estimate]) -> PyResult
         ("standard_error", column(|e| e.standard_error)),
         ("low_95", column(|e| e.interval_95.0)),
         ("high_95", column(|e| e.interval_95.1)),
-        ("believed_low_95", column(|e| e.believed_95().0)),
-        ("believed_high_95", column(|e| e.believed_95().1)),
+        ("believed_low_95", column(|e| e.prior_95().0)),
+        ("believed_high_95", column(|e| e.prior_95().1)),
     ];
     let columns = columns.into_iter().map(|(head, column)| (head.to_owned(), column)).collect();
     let frame = convert::frame_of_rows(py, "parameter", names, columns)?;

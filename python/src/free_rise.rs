@@ -34,7 +34,7 @@ const SETTINGS: [(&str, Quantity); 13] = [
 
 /// What a cup loses of heat where it is not given: the center of what a fit believes.
 fn usual(parameter: Parameter) -> f64 {
-    parameter.belief().center
+    parameter.prior().median
 }
 
 type Given = BTreeMap<&'static str, f64>;

@@ -59,7 +59,7 @@ mod _core {
     #[pymodule_export]
     use super::job::{short_report, write_report};
     #[pymodule_export]
-    use super::knowledge::beliefs;
+    use super::knowledge::priors;
     #[pymodule_export]
     use super::logs::{PyRiseLog, PyTrial, read_rise_logs, read_trials};
     #[pymodule_export]

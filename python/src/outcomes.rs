@@ -133,9 +133,9 @@ impl PyOutcomes {
 }
 
 /// The outcomes of a casting in a mold that was never cast in: `grade` as in `calibrate`, the mold as described; `held` and
-/// `beliefs` as in `fit_free_rise`; settings as in `Casting`. Raises `CastingError`, `ArgumentError`.
+/// `priors` as in `fit_free_rise`; settings as in `Casting`. Raises `CastingError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(signature = (grade, mold, casting=None, /, *, draws=1000, seed=1, held=None, beliefs=None, **settings))]
+#[pyo3(signature = (grade, mold, casting=None, /, *, draws=1000, seed=1, held=None, priors=None, **settings))]
 #[allow(clippy::too_many_arguments)]
 pub fn outcomes_before_castings(
     py: Python<'_>,
@@ -145,10 +145,10 @@ pub fn outcomes_before_castings(
     draws: usize,
     seed: u64,
     held: Option<&Bound<'_, PyDict>>,
-    beliefs: Option<&Bound<'_, PyDict>>,
+    priors: Option<&Bound<'_, PyDict>>,
     settings: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyOutcomes> {
-    let options = options(py, 1, held, beliefs)?;
+    let options = options(py, 1, held, priors)?;
     let known = known(grade, &options)?;
     let casting = settings::casting(py, casting, settings)?;
     let mold = &mold.get().0;

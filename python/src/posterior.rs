@@ -146,7 +146,7 @@ impl PyPosterior {
         PyOutcomes::cast(py, casting, |_| calibration.draws_of(posterior, draws))
     }
 
-    /// What was believed of each shared parameter beside what is known now, in spreads of the belief.
+    /// What was believed of each shared parameter beside what is known now, in spreads of the prior.
     #[pyo3(signature = (*, width=900, height=600))]
     fn chart(&self, py: Python<'_>, width: u32, height: u32) -> PyResult<PyChart> {
         let sheet = ChartOptions { width, height, units: "metric" }.sheet(py)?;
@@ -182,10 +182,10 @@ fn numbers() -> [Number; 13] {
         ("high_90", |e| e.interval_90.1 * e.parameter.label().scale),
         ("low_95", |e| e.interval_95.0 * e.parameter.label().scale),
         ("high_95", |e| e.interval_95.1 * e.parameter.label().scale),
-        ("believed_median", |e| e.belief.center * e.parameter.label().scale),
-        ("believed_low_90", |e| e.believed_90().0 * e.parameter.label().scale),
-        ("believed_high_90", |e| e.believed_90().1 * e.parameter.label().scale),
-        ("taught", |e| e.taught),
+        ("believed_median", |e| e.prior.median * e.parameter.label().scale),
+        ("believed_low_90", |e| e.prior_90().0 * e.parameter.label().scale),
+        ("believed_high_90", |e| e.prior_90().1 * e.parameter.label().scale),
+        ("taught", |e| e.learned),
         ("r_hat", |e| e.r_hat),
         ("bulk_ess", |e| e.bulk_ess),
         ("tail_ess", |e| e.tail_ess),

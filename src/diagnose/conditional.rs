@@ -96,19 +96,19 @@ impl ConditionalModel<'_> {
 }
 
 impl UnderHypothesis<'_> {
-    /// Values of everything in doubt at some coordinates, and their derivatives: by the spreads of what is shared, by
-    /// the coordinates of what is the casting's own.
+    /// Values of everything in doubt at some coordinates, and their derivatives: by the prior standard deviations of what is
+    /// shared, by the coordinates of what is the casting's own.
     pub fn values(&self, at: ArrayView1<f64>) -> (Vec<f64>, Vec<f64>) {
         let ConditionalModel { shared, others, .. } = self.conditional;
         let k = others.center.len();
-        let spreads = &others.center + &others.root.dot(&at.slice(s![..k]));
-        let of_all = shared.space.axes.iter().zip(&spreads).map(|(axis, q)| {
-            let b = &axis.belief;
-            (b.value(*q).clamp(b.low, b.high), b.rate(*q))
+        let sds = &others.center + &others.root.dot(&at.slice(s![..k]));
+        let of_all = shared.coordinates.axes.iter().zip(&sds).map(|(axis, q)| {
+            let b = &axis.prior;
+            (b.value(*q).clamp(b.low, b.high), b.derivative(*q))
         });
         let own = shared.own.iter().zip(at.iter().skip(k)).map(|((parameter, b), z)| {
             let wide = self.hypothesis.widens(*parameter);
-            (b.value(wide * z).clamp(b.low, b.high), wide * b.rate(wide * z))
+            (b.value(wide * z).clamp(b.low, b.high), wide * b.derivative(wide * z))
         });
         of_all.chain(own).unzip()
     }

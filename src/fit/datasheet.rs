@@ -3,15 +3,17 @@
 use super::free_rise::{FreeRiseFit, fit_free_rise};
 use super::knowledge::GradeKnowledge;
 use super::options::FitOptions;
-use super::parameter::{Belief, Parameter, grade_with};
 use crate::error::{Error, Result};
+use crate::fit::setup::grade_with;
+use crate::inference::Prior;
 use crate::model::FoamConstants;
+use crate::model::Parameter;
 use crate::records::{Datasheet, Grade, Recipe, RiseLog, Stopwatch};
 use crate::units::STANDARD_PRESSURE;
 
 /// Spread of the gas yield around what the recipe or the sheet gives: side reactions, losses, weighing. Common practice, no
 /// source.
-const GAS_YIELD_SPREAD: f64 = 0.05;
+const GAS_YIELD_SD: f64 = 0.05;
 /// A log without a cup loses no heat, whatever its mass, kg.
 const ANY_MASS: f64 = 0.1;
 
@@ -19,14 +21,14 @@ const ANY_MASS: f64 = 0.1;
 ///
 /// # Errors
 /// [`Error::Argument`] as [`Recipe::gas_yield`]; also for a recipe that makes no gas or more than any foam.
-pub fn gas_yield_belief(recipe: &Recipe) -> Result<Belief> {
+pub fn gas_yield_prior(recipe: &Recipe) -> Result<Prior> {
     around_gas_yield(recipe.gas_yield()?, "water (parts)")
 }
 
-fn around_gas_yield(gas_yield: f64, argument: &str) -> Result<Belief> {
-    let allowed = Parameter::GasYield.belief();
+fn around_gas_yield(gas_yield: f64, argument: &str) -> Result<Prior> {
+    let allowed = Parameter::GasYield.prior();
     if gas_yield > allowed.low && gas_yield < allowed.high {
-        return Ok(Belief { center: gas_yield, spread: GAS_YIELD_SPREAD, ..allowed });
+        return Ok(Prior { median: gas_yield, sd: GAS_YIELD_SD, ..allowed });
     }
     let found = format!("a gas yield of {gas_yield:.4} mol/kg");
     let expected = format!("between {} and {} mol/kg", allowed.low, allowed.high);
@@ -34,18 +36,18 @@ fn around_gas_yield(gas_yield: f64, argument: &str) -> Result<Belief> {
 }
 
 /// What is known of a grade from its data sheet. Density and times are taken as one cup test without heat loss; what they
-/// do not tell stays at its belief, and the covariance says so.
+/// do not tell stays at its prior, and the covariance says so.
 ///
-/// A gas yield or recipe in the sheet becomes a belief of 5 % spread, unless the options hold another.
+/// A gas yield or recipe in the sheet becomes a prior of 5 % spread, unless the options hold another.
 ///
 /// # Errors
-/// As [`gas_yield_belief`] and [`fit_free_rise`].
+/// As [`gas_yield_prior`] and [`fit_free_rise`].
 pub fn grade_from_datasheet(sheet: &Datasheet, options: &FitOptions) -> Result<GradeKnowledge> {
     let mut known = if tells_of_rise(sheet) {
         GradeKnowledge::from_cup_tests(&fit_datasheet(sheet, options)?)
     } else {
         let options = with_gas_yield(sheet, options)?;
-        GradeKnowledge::from_beliefs(&believed_grade(sheet, &options), &options)
+        GradeKnowledge::from_priors(&believed_grade(sheet, &options), &options)
     };
     known.grade.note = note(sheet);
     Ok(known)
@@ -61,14 +63,14 @@ pub fn fit_datasheet(sheet: &Datasheet, options: &FitOptions) -> Result<FreeRise
 }
 
 fn with_gas_yield(sheet: &Datasheet, options: &FitOptions) -> Result<FitOptions> {
-    let belief = match (sheet.gas_yield, &sheet.recipe) {
+    let prior = match (sheet.gas_yield, &sheet.recipe) {
         (Some(given), _) => Some(around_gas_yield(given, "gas_yield_mol_kg")?),
-        (None, Some(recipe)) => Some(gas_yield_belief(recipe)?),
+        (None, Some(recipe)) => Some(gas_yield_prior(recipe)?),
         (None, None) => None,
     };
     let mut options = options.clone();
-    // The first belief of a parameter counts: those of the caller stand before.
-    options.beliefs.extend(belief.map(|belief| (Parameter::GasYield, belief)));
+    // The first prior of a parameter counts: those of the caller stand before.
+    options.priors.extend(prior.map(|prior| (Parameter::GasYield, prior)));
     Ok(options)
 }
 
@@ -76,7 +78,7 @@ fn with_gas_yield(sheet: &Datasheet, options: &FitOptions) -> Result<FitOptions>
 fn believed_grade(sheet: &Datasheet, options: &FitOptions) -> Grade {
     let mut constants = FoamConstants::default();
     constants.liquid_density = sheet.liquid_density.unwrap_or(constants.liquid_density);
-    let believed = [Parameter::GasYield, Parameter::BlowHeat].map(|p| (p, options.belief(p).center));
+    let believed = [Parameter::GasYield, Parameter::BlowHeat].map(|p| (p, options.prior(p).median));
     Grade { name: sheet.name.clone(), note: String::new(), constants: grade_with(constants, believed) }
 }
 
@@ -106,7 +108,7 @@ fn as_cup_test(sheet: &Datasheet) -> RiseLog {
 }
 
 fn note(sheet: &Datasheet) -> String {
-    let mut note = "from a data sheet alone: what it does not say is belief".to_owned();
+    let mut note = "from a data sheet alone: what it does not say is prior".to_owned();
     for assumed in &sheet.assumed {
         note.push_str(&format!("; assumed: {assumed}"));
     }

@@ -8,19 +8,17 @@ use rayon::prelude::*;
 
 use super::calibrate::{Calibration, SharedPosterior};
 use super::knowledge::GradeKnowledge;
-use super::options::FitOptions;
+use super::options::{DRAW_ACCURACY, FitOptions};
 use super::outcomes::{OutcomeParts, Outcomes};
-use super::parameter::{Belief, CastingSetup, Parameter};
 use crate::error::{Error, Result};
+use crate::fit::setup::CastingSetup;
 use crate::model::CastingResult;
+use crate::model::Parameter;
 use crate::model::{Casting, Cavity, FoamConstants};
 use crate::numerics::random::{stream, unit_normals};
 use crate::numerics::triangular::cholesky;
-use crate::physics::casting::{Accuracy, sampled};
+use crate::physics::casting::sampled;
 use crate::records::Mold;
-
-/// Accuracy of a draw's simulation: far below what the draws differ by.
-const ACCURACY: Accuracy = Accuracy { relative: 1e-5 };
 
 /// Joint draws of everything that castings share, and with each the differences of one more casting.
 ///
@@ -36,7 +34,7 @@ pub struct Draws {
 }
 
 impl Calibration {
-    /// Draws of what the castings allow, within the beliefs' ranges: fits of disturbed readings, which bend where the records do
+    /// Draws of what the castings allow, within the priors' ranges: fits of randomized readings, which bend where the records do
     /// and are normal around the best estimates where nothing bends. The same seed gives the same draws.
     ///
     /// # Errors
@@ -74,8 +72,8 @@ impl Draws {
         for (i, mut row) in values.rows_mut().into_iter().enumerate() {
             let steps = factor.dot(&Array1::from(unit_normals(&mut stream(seed, 2 * i as u64), k)));
             for j in 0..k {
-                let belief = &shared.space.axes[j].belief;
-                row[j] = within(belief, belief.value(belief.position(shared.values[j]) + steps[j]));
+                let prior = &shared.coordinates.axes[j].prior;
+                row[j] = prior.clamp(prior.value(prior.sds(shared.values[j]) + steps[j]));
             }
         }
         Draws::of_values(shared, values, None, seed)
@@ -96,10 +94,10 @@ impl Draws {
         let mut scatter = Array2::zeros((count, shared.own.len()));
         for (i, mut row) in scatter.rows_mut().into_iter().enumerate() {
             let normals = unit_normals(&mut stream(seed, 2 * i as u64 + 1), shared.own.len() + 1);
-            let believed = shared.found.lot.map_or(1.0, |belief| belief.value(normals[shared.own.len()]));
+            let believed = shared.found.records.map_or(1.0, |prior| prior.value(normals[shared.own.len()]));
             let wider = lots.as_ref().map_or(believed, |lots| lots[i]);
             let own = shared.own.iter().zip(normals);
-            row.iter_mut().zip(own).for_each(|(x, ((_, belief), z))| *x = within(belief, belief.value(wider * z)));
+            row.iter_mut().zip(own).for_each(|(x, ((_, prior), z))| *x = prior.clamp(prior.value(wider * z)));
         }
         Ok(Draws { cancel: None, shared, values, scatter })
     }
@@ -111,7 +109,7 @@ impl Draws {
 
     /// What was drawn, in the order of the columns of [`Draws::values`].
     pub fn parameters(&self) -> Vec<Parameter> {
-        self.shared.space.axes[..self.values.ncols()].iter().map(|axis| axis.parameter).collect()
+        self.shared.coordinates.axes[..self.values.ncols()].iter().map(|axis| axis.parameter).collect()
     }
 
     /// The drawn values, SI; shape (n, k).
@@ -219,7 +217,7 @@ impl Draws {
 
     fn shared_setup(&self, values: ArrayView1<f64>, casting: &Casting) -> CastingSetup<f64> {
         let mut setup = self.shared.held_setup(casting);
-        self.shared.space.axes.iter().zip(values).for_each(|(axis, value)| setup.set(axis.parameter, *value));
+        self.shared.coordinates.axes.iter().zip(values).for_each(|(axis, value)| setup.set(axis.parameter, *value));
         setup
     }
 
@@ -245,10 +243,6 @@ pub(super) fn unless(cancel: Option<&AtomicBool>) -> Result<()> {
     Ok(())
 }
 
-fn within(belief: &Belief, value: f64) -> f64 {
-    value.clamp(belief.low, belief.high)
-}
-
 fn cast(setup: &CastingSetup<f64>) -> Result<CastingResult> {
-    Ok(sampled(&setup.foam.constants(), &setup.cavity, &setup.casting, &[], ACCURACY)?.result)
+    Ok(sampled(&setup.foam.constants(), &setup.cavity, &setup.casting, &[], DRAW_ACCURACY)?.result)
 }

@@ -4,60 +4,46 @@ use ndarray::{Array1, Array2};
 
 use super::free_rise::FreeRiseFit;
 use super::options::FitOptions;
-use super::parameter::{Belief, Parameter};
+use crate::inference::Prior;
+use crate::model::Parameter;
 use crate::records::Grade;
-
-/// Constants of a grade that a confined foam depends on.
-const CONFINED: [Parameter; 12] = [
-    Parameter::Induction,
-    Parameter::GasYield,
-    Parameter::BlowRate,
-    Parameter::BlowActivation,
-    Parameter::Competition,
-    Parameter::GelRate,
-    Parameter::GelActivation,
-    Parameter::BlowHeat,
-    Parameter::GelHeat,
-    Parameter::Solubility,
-    Parameter::AirFraction,
-    Parameter::GelConversion,
-];
 
 /// A grade with the doubt about its constants.
 #[derive(Clone, Debug)]
 pub struct GradeKnowledge {
     /// The grade at its best values.
     pub grade: Grade,
-    /// The constants in doubt, each with the belief whose spreads the following count in.
-    pub parameters: Vec<(Parameter, Belief)>,
-    /// Best values, in spreads from the beliefs' centers; shape (k,).
+    /// The constants in doubt, each with the prior whose standard deviations the following count in.
+    pub parameters: Vec<(Parameter, Prior)>,
+    /// Best values, in prior standard deviations from the prior medians; shape (k,).
     pub mean: Array1<f64>,
-    /// Covariance, in spreads; shape (k, k).
+    /// Covariance, in prior standard deviations; shape (k, k).
     pub covariance: Array2<f64>,
 }
 
 impl GradeKnowledge {
-    /// What cup tests taught of a grade.
+    /// What cup tests determine of a grade.
     pub fn from_cup_tests(fit: &FreeRiseFit) -> Self {
         let of_fit: Vec<Parameter> = fit.estimates.iter().filter(|e| e.record.is_none()).map(|e| e.parameter).collect();
-        let kept: Vec<usize> = (0..of_fit.len()).filter(|&j| CONFINED.contains(&of_fit[j])).collect();
+        let carried: Vec<Parameter> = Parameter::carried_to_castings().collect();
+        let kept: Vec<usize> = (0..of_fit.len()).filter(|&j| carried.contains(&of_fit[j])).collect();
         let k = kept.len();
         GradeKnowledge {
             grade: fit.grade.clone(),
-            parameters: kept.iter().map(|&j| (of_fit[j], fit.estimates[j].belief)).collect(),
+            parameters: kept.iter().map(|&j| (of_fit[j], fit.estimates[j].prior)).collect(),
             mean: Array1::from_shape_fn(k, |a| fit.spreads[kept[a]]),
             covariance: Array2::from_shape_fn((k, k), |(a, b)| fit.covariance[[kept[a], kept[b]]]),
         }
     }
 
-    /// A grade known from elsewhere: every constant may be off by the spread of its belief. What it does without (0) it is
+    /// A grade known from elsewhere: every constant may be off by its prior standard deviation. What it does without (0) it is
     /// taken to do without.
-    pub fn from_beliefs(grade: &Grade, options: &FitOptions) -> Self {
-        let believed = |parameter: Parameter| {
+    pub fn from_priors(grade: &Grade, options: &FitOptions) -> Self {
+        let expected = |parameter: Parameter| {
             let value = parameter.of_grade(&grade.constants).filter(|x| *x > 0.0)?;
-            options.held(parameter).is_none().then(|| (parameter, options.belief(parameter).around(value)))
+            options.held(parameter).is_none().then(|| (parameter, options.prior(parameter).around(value)))
         };
-        let parameters: Vec<_> = CONFINED.into_iter().filter_map(believed).collect();
+        let parameters: Vec<_> = Parameter::carried_to_castings().filter_map(expected).collect();
         let k = parameters.len();
         GradeKnowledge { grade: grade.clone(), parameters, mean: Array1::zeros(k), covariance: Array2::eye(k) }
     }

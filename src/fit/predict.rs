@@ -4,10 +4,10 @@ use ndarray::Array2;
 use serde::Serialize;
 
 use super::calibrate::Calibration;
-use super::parameter::{CastingSetup, Parameter};
 use crate::error::Result;
+use crate::fit::setup::CastingSetup;
 use crate::inference::estimate::TWO_SIDED_95;
-use crate::model::{Casting, CastingResult, Outcome, Run};
+use crate::model::{Casting, CastingResult, Outcome, Parameter, Run};
 use crate::numerics::Scalar;
 use crate::numerics::lanes::{Function, differentiate};
 use crate::numerics::normal::quantile_of_unit_normal;
@@ -85,13 +85,14 @@ impl Calibration {
         let run = self.simulate(casting)?;
         let shared = &self.shared;
         let k = shared.values.len();
-        let mut parameters: Vec<Parameter> = shared.space.axes[..k].iter().map(|a| a.parameter).collect();
+        let mut parameters: Vec<Parameter> = shared.coordinates.axes[..k].iter().map(|a| a.parameter).collect();
         parameters.extend(shared.own.iter().map(|(p, _)| *p));
-        let values: Vec<f64> = shared.values.iter().copied().chain(shared.own.iter().map(|(_, b)| b.center)).collect();
-        let rates: Vec<f64> = shared.rates.iter().copied().chain(shared.own.iter().map(|(_, b)| b.rate(0.0))).collect();
+        let values: Vec<f64> = shared.values.iter().copied().chain(shared.own.iter().map(|(_, b)| b.median)).collect();
+        let rates: Vec<f64> =
+            shared.rates.iter().copied().chain(shared.own.iter().map(|(_, b)| b.derivative(0.0))).collect();
         let base = shared.held_setup(casting);
         let (_, slopes) = differentiate(&NextCasting { base, parameters, accuracy: shared.accuracy }, &values, &rates)?;
-        let lots = shared.found.variance_of_lots();
+        let lots = shared.found.variance_of_records();
         let spread = |row: usize, value: f64| predicted(value, row, &slopes, &shared.covariance, lots);
         let predicted = Outcome::predicted().enumerate();
         let predicted =

@@ -1,7 +1,7 @@
 //! A calibration as something to sweep: foam, cavity and settings at the best estimates.
 
 use super::calibrate::Calibration;
-use super::parameter::CastingSetup;
+use crate::fit::setup::CastingSetup;
 use crate::model::Casting;
 use crate::physics::casting::Accuracy;
 use crate::sweep::{Case, Slips};

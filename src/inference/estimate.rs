@@ -1,21 +1,22 @@
-//! What a fit knows of each parameter: value, error, and whether the records or only the belief stand behind it.
+//! What a fit knows of each parameter: value, error, and whether the records or only the prior determine it.
 
 use ndarray::{Array2, Axis};
 use serde::Serialize;
 
-use super::coordinates::Space;
-use crate::fit::parameter::{Belief, Parameter};
-use crate::inference::least_squares::{Side, Solution, Standing};
+use super::coordinates::Coordinates;
+use super::least_squares::{Noise, Side, Solution, Standing};
+use super::prior::Prior;
+use super::records::Estimand;
 use crate::numerics::triangular::{cholesky, solve_normal};
 
 /// Two-sided 95 % of a normal distribution, in standard deviations.
-pub(crate) const TWO_SIDED_95: f64 = 1.959_963_984_540_054;
-/// A parameter whose error is above this share of its belief's spread was not identified by the records.
-const NOT_TAUGHT: f64 = 0.85;
+pub const TWO_SIDED_95: f64 = 1.959_963_984_540_054;
+/// A parameter whose error is above this share of its prior standard deviation was not identified by the records.
+const NOT_IDENTIFIED_ABOVE: f64 = 0.85;
 /// Below this share it would be identified if all others were known.
-const TAUGHT_ALONE: f64 = 0.5;
+const IDENTIFIED_ALONE_BELOW: f64 = 0.5;
 /// Correlations above this are worth a word.
-const STRONG: f64 = 0.5;
+const NOTABLE_CORRELATION: f64 = 0.5;
 
 /// What happened to a parameter in a fit.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -24,7 +25,7 @@ pub enum Status {
     Free,
     /// It stands at an end of what is allowed.
     AtBound,
-    /// These records say next to nothing of it: value and error are the belief.
+    /// These records say next to nothing of it: value and error are those of the prior.
     NoInfluence,
     /// The records determine a combination of it with these, not it alone.
     NotIdentified {
@@ -35,9 +36,9 @@ pub enum Status {
 
 /// A fitted parameter, in SI units.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Estimate {
+pub struct Estimate<P> {
     /// The parameter.
-    pub parameter: Parameter,
+    pub parameter: P,
     /// The log or trial that it belongs to, if it is a record's own.
     pub record: Option<String>,
     /// Fitted value.
@@ -46,44 +47,45 @@ pub struct Estimate {
     pub standard_error: f64,
     /// Limits of the 95 % interval.
     pub interval_95: (f64, f64),
-    /// What was believed before.
-    pub belief: Belief,
+    /// What was expected before any record.
+    pub prior: Prior,
     /// What happened.
     pub status: Status,
 }
 
-impl Estimate {
+impl<P: Estimand> Estimate<P> {
     /// Name with its unit and, for a record's own, the record.
     pub fn name(&self) -> String {
         full_name(self.parameter, self.record.as_deref())
     }
 
-    /// Limits of what was believed with 95 % before any record.
-    pub fn believed_95(&self) -> (f64, f64) {
-        (self.belief.value(-TWO_SIDED_95), self.belief.value(TWO_SIDED_95))
+    /// Limits of what was expected with 95 % before any record.
+    pub fn prior_95(&self) -> (f64, f64) {
+        (self.prior.value(-TWO_SIDED_95), self.prior.value(TWO_SIDED_95))
     }
 }
 
-pub(crate) fn full_name(parameter: Parameter, record: Option<&str>) -> String {
+/// Name with its unit and, for a record's own, the record.
+pub fn full_name<P: Estimand>(parameter: P, record: Option<&str>) -> String {
     match record {
-        Some(record) => format!("{} of {record}", parameter.label().name),
-        None => parameter.label().name.to_owned(),
+        Some(record) => format!("{} of {record}", parameter.name()),
+        None => parameter.name().to_owned(),
     }
 }
 
-/// Covariance of the spreads q, from that of the positions z.
-pub(crate) fn covariance_of_spreads(space: &Space, of_positions: &Array2<f64>) -> Array2<f64> {
-    space.mixing.dot(of_positions).dot(&space.mixing.t())
+/// Covariance in prior standard deviations q, from that of the positions z.
+pub fn covariance_in_prior_sds<P>(coordinates: &Coordinates<P>, of_positions: &Array2<f64>) -> Array2<f64> {
+    coordinates.whitening.dot(of_positions).dot(&coordinates.whitening.t())
 }
 
 /// Covariance of the positions: a parameter at its bound has none.
-pub(crate) fn covariance_of_positions(solution: &Solution, noise_variance: f64) -> Array2<f64> {
-    let known = solution.covariance(crate::inference::least_squares::Noise::Known);
+pub fn covariance_of_positions(solution: &Solution, noise_variance: f64) -> Array2<f64> {
+    let known = solution.covariance(Noise::Known);
     known.mapv(|c| if c.is_finite() { c * noise_variance } else { 0.0 })
 }
 
 /// Covariance of the positions from what is known of them: a parameter at its bound has none.
-pub(crate) fn covariance_by_information(solution: &Solution, information: &Array2<f64>) -> Array2<f64> {
+pub fn covariance_by_information(solution: &Solution, information: &Array2<f64>) -> Array2<f64> {
     let is_free = |j: &usize| solution.standings[*j] == Standing::Free;
     let free: Vec<usize> = (0..solution.standings.len()).filter(is_free).collect();
     let known = information.select(Axis(0), &free).select(Axis(1), &free);
@@ -94,53 +96,60 @@ pub(crate) fn covariance_by_information(solution: &Solution, information: &Array
 }
 
 /// The account of all parameters at a solution.
-pub(crate) fn estimates(
-    space: &Space,
+pub fn estimates<P: Estimand>(
+    coordinates: &Coordinates<P>,
     solution: &Solution,
     covariance: &Array2<f64>,
     records: &[String],
-) -> Vec<Estimate> {
-    let spreads = space.spreads(solution.parameters.view());
-    (0..space.len())
+) -> Vec<Estimate<P>> {
+    let sds = coordinates.prior_sds(solution.parameters.view());
+    (0..coordinates.len())
         .map(|j| {
-            let axis = &space.axes[j];
+            let axis = &coordinates.axes[j];
             let error = covariance[[j, j]].max(0.0).sqrt();
-            let q = spreads[j];
-            let at = |k: f64| axis.belief.value(q + k * error).clamp(axis.belief.low, axis.belief.high);
+            let q = sds[j];
+            let at = |k: f64| axis.prior.clamp(axis.prior.value(q + k * error));
             Estimate {
                 parameter: axis.parameter,
                 record: axis.record.map(|r| records[r].clone()),
-                value: axis.belief.value(q),
-                standard_error: axis.belief.rate(q).abs() * error,
+                value: axis.prior.value(q),
+                standard_error: axis.prior.derivative(q).abs() * error,
                 interval_95: (at(-TWO_SIDED_95), at(TWO_SIDED_95)),
-                belief: axis.belief,
-                status: status(j, space, solution, covariance, records),
+                prior: axis.prior,
+                status: status(j, coordinates, solution, covariance, records),
             }
         })
         .collect()
 }
 
-fn status(j: usize, space: &Space, solution: &Solution, covariance: &Array2<f64>, records: &[String]) -> Status {
+fn status<P: Estimand>(
+    j: usize,
+    coordinates: &Coordinates<P>,
+    solution: &Solution,
+    covariance: &Array2<f64>,
+    records: &[String],
+) -> Status {
     if let Standing::AtBound(Side::Lower | Side::Upper) = solution.standings[j] {
         return Status::AtBound;
     }
-    let before = space.mixing.row(j).dot(&space.mixing.row(j)).sqrt();
+    let before = coordinates.whitening.row(j).dot(&coordinates.whitening.row(j)).sqrt();
     let error = covariance[[j, j]].max(0.0).sqrt();
-    if error < NOT_TAUGHT * before {
+    if error < NOT_IDENTIFIED_ABOVE * before {
         return Status::Free;
     }
     // Were all others known, only this column of the Jacobian (which holds the prior's row as well) would count.
     let alone = 1.0 / solution.jacobian.column(j).dot(&solution.jacobian.column(j)).sqrt();
-    let mut partners: Vec<(f64, usize)> = (0..space.len())
+    let mut partners: Vec<(f64, usize)> = (0..coordinates.len())
         .filter(|&k| k != j && covariance[[k, k]] > 0.0)
         .map(|k| ((covariance[[j, k]] / (error * covariance[[k, k]].sqrt())).abs(), k))
-        .filter(|(r, _)| *r > STRONG)
+        .filter(|(r, _)| *r > NOTABLE_CORRELATION)
         .collect();
     partners.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let taught = alone < TAUGHT_ALONE * space.mixing[[j, j]].abs().max(f64::MIN_POSITIVE);
-    if !taught || partners.is_empty() {
+    let identified_alone = alone < IDENTIFIED_ALONE_BELOW * coordinates.whitening[[j, j]].abs().max(f64::MIN_POSITIVE);
+    if !identified_alone || partners.is_empty() {
         return Status::NoInfluence;
     }
-    let name = |k: usize| full_name(space.axes[k].parameter, space.axes[k].record.map(|r| records[r].as_str()));
+    let name =
+        |k: usize| full_name(coordinates.axes[k].parameter, coordinates.axes[k].record.map(|r| records[r].as_str()));
     Status::NotIdentified { with: partners.iter().take(3).map(|(_, k)| name(*k)).collect() }
 }

@@ -3,14 +3,14 @@
 
 use crate::numerics::normal::distribution_of_unit_normal;
 
-/// Degrees of freedom of the noise of castings: small ones forgive a casting that does not fit the others.
-const ROBUST: f64 = 4.0;
+/// Degrees of freedom of Student's t: small ones forgive a record that does not fit the others.
+const STUDENT_DEGREES: f64 = 4.0;
 /// Share of wrong entries among answers of the eye (full or short, flash or none). Common practice, no source.
 const SLIPS: f64 = 0.01;
 
 /// What is known of a misfit, which counts in standard deviations.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) enum Shape {
+pub enum Shape {
     /// A reading: normal.
     Normal,
     /// A reading with heavy tails: Student's t with 4 degrees of freedom.
@@ -21,14 +21,17 @@ pub(crate) enum Shape {
     Judged,
 }
 
-/// The shape, and whether the castings' common scatter widens it.
+/// The shape, and whether the records' common scatter widens it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Law {
+pub struct Law {
+    /// How likely each misfit is.
     pub shape: Shape,
+    /// Whether the records' common scatter widens it.
     pub scatters: bool,
 }
 
 impl Law {
+    /// A shape that no common scatter widens.
     pub const fn of(shape: Shape) -> Self {
         Law { shape, scatters: false }
     }
@@ -49,7 +52,7 @@ impl Law {
         match self.shape {
             Shape::Normal => (misfit, 1.0),
             Shape::Heavy if misfit * misfit < 1e-12 => {
-                let steep = ((ROBUST + 1.0) / ROBUST).sqrt();
+                let steep = ((STUDENT_DEGREES + 1.0) / STUDENT_DEGREES).sqrt();
                 (steep * misfit, steep)
             }
             // Nothing is left to contradict.
@@ -62,20 +65,21 @@ impl Law {
         }
     }
 
-    /// Square root of what a reading with this misfit tells of the model's output, per standard deviation squared. A reading with
-    /// heavy tails tells what it tells on average, (n + 1) / (n + 3) for n degrees of freedom (Lange, Little and Taylor, J. Am.
-    /// Stat. Assoc. 84, 881, 1989), however near it came: the peak of its law is sharper than what a reading can be trusted for.
-    pub fn telling(self, misfit: f64) -> f64 {
+    /// Square root of the weight of a reading with this misfit: its information on the model's output, per standard deviation
+    /// squared. With heavy tails it is the expected (Fisher) information, (n + 1) / (n + 3) for n degrees of freedom (Lange,
+    /// Little and Taylor, J. Am. Stat. Assoc. 84, 881, 1989), however near the reading came: the peak of its law is sharper than
+    /// what a reading can be trusted for.
+    pub fn weight(self, misfit: f64) -> f64 {
         match self.shape {
-            Shape::Heavy => ((ROBUST + 1.0) / (ROBUST + 3.0)).sqrt(),
+            Shape::Heavy => ((STUDENT_DEGREES + 1.0) / (STUDENT_DEGREES + 3.0)).sqrt(),
             _ => self.residual(misfit).1.abs(),
         }
     }
 
-    /// What a misfit counts where the law is straightened to what it tells, and its derivative by the misfit.
+    /// The residual where the law is made linear with its weight, and its derivative by the misfit.
     pub fn counted(self, misfit: f64) -> (f64, f64) {
         match self.shape {
-            Shape::Heavy => (self.telling(misfit) * misfit, self.telling(misfit)),
+            Shape::Heavy => (self.weight(misfit) * misfit, self.weight(misfit)),
             _ => self.residual(misfit),
         }
     }
@@ -86,7 +90,10 @@ impl Law {
             Shape::Normal => (0.5 * misfit * misfit, misfit),
             Shape::Heavy => {
                 let square = misfit * misfit;
-                (0.5 * (ROBUST + 1.0) * (square / ROBUST).ln_1p(), (ROBUST + 1.0) * misfit / (ROBUST + square))
+                (
+                    0.5 * (STUDENT_DEGREES + 1.0) * (square / STUDENT_DEGREES).ln_1p(),
+                    (STUDENT_DEGREES + 1.0) * misfit / (STUDENT_DEGREES + square),
+                )
             }
             Shape::AtLeast => {
                 let (below, above, density) = student(misfit);
@@ -102,7 +109,7 @@ impl Law {
         }
     }
 
-    /// The cost where the castings scatter `scatter` times more than believed, and its derivatives by the misfit and by the
+    /// The cost where readings scatter `scatter` times more than expected, and its derivatives by the misfit and by the
     /// logarithm of that factor.
     pub fn widened_cost(self, misfit: f64, scatter: f64) -> (f64, f64, f64) {
         if !self.scatters {
@@ -184,16 +191,16 @@ mod tests {
 
     /// The mean square of the density's logarithm's slope, by summing over the density.
     #[test]
-    fn a_heavy_reading_tells_its_mean_information() {
+    fn a_heavy_reading_has_its_mean_information() {
         let law = Law::of(Shape::Heavy);
         let points = (-400_000..400_000).map(|i| f64::from(i) * 1e-3);
-        let (mut told, mut whole) = (0.0, 0.0);
+        let (mut information, mut whole) = (0.0, 0.0);
         points.for_each(|m| {
             let (cost, slope) = law.cost(m);
-            told += slope * slope * (-cost).exp();
+            information += slope * slope * (-cost).exp();
             whole += (-cost).exp();
         });
-        assert!((told / whole - law.telling(0.0).powi(2)).abs() < 1e-6, "{}", told / whole);
+        assert!((information / whole - law.weight(0.0).powi(2)).abs() < 1e-6, "{}", information / whole);
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! How much a logged series tells: its readings repeat each other where the model errs, so they count for fewer.
+//! How many independent readings a logged series counts for: where the model errs, neighbors repeat each other.
 
 use serde::Serialize;
 
@@ -17,19 +17,16 @@ pub struct SeriesNoise {
     pub weight_sd: f64,
 }
 
-/// Highest correlation that is believed.
+/// Highest correlation that is taken as it is found.
 const MOST_CORRELATED: f64 = 0.995;
 /// A change of a series ends for this purpose where it has come to this share of the whole.
 const NEARLY_ALL: f64 = 0.95;
-/// What the model itself misses of a trace (one mean temperature, cells that open by themselves), as a share of its whole change.
-/// Taken at its word, a trace fixed the wall's heat transfer to a seventh, three standard errors off. Common practice, no source.
-const TRACE_MISSED: f64 = 0.1;
 /// Pieces of a change in which what the model misses differs from piece to piece.
 const PIECES: f64 = 5.0;
 
 impl SeriesNoise {
     /// The scatter that these residuals (model less reading, in order of time) show; at least `floor`, the sensor's own.
-    /// Neighboring residuals that agree tell the same thing twice: with correlation r a series of n counts as n (1-r)/(1+r)
+    /// Neighboring residuals that agree count for less: with correlation r a series of n counts as n (1-r)/(1+r)
     /// readings (the variance of a mean of first-order autoregressive noise).
     pub fn of(residuals: &[f64], floor: f64) -> Self {
         let n = residuals.len();
@@ -41,7 +38,7 @@ impl SeriesNoise {
     }
 
     /// The same where the model misses `share` of the whole change of these readings, in one piece of it high, in another low:
-    /// the readings of one piece tell of each other's error. Residuals do not show it, for constants that are off hide it.
+    /// the readings of one piece share its error. Residuals do not show it, for constants that are off hide it.
     pub fn missed(mut self, share: f64, readings: &[f64]) -> Self {
         let Some(first) = readings.first() else { return self };
         let whole = whole_change(readings);
@@ -51,11 +48,6 @@ impl SeriesNoise {
         self.effective = (self.count as f64 * self.scatter.powi(2) / variance).max(1.0);
         self.weight_sd = variance.sqrt();
         self
-    }
-
-    /// The same for a trace of gauge pressure.
-    pub(crate) fn missed_of_trace(self, pressures: &[f64]) -> Self {
-        self.missed(TRACE_MISSED, pressures)
     }
 
     /// The same as if the model missed nothing: what it misses in all castings alike does not blur what one differs by.
@@ -74,13 +66,8 @@ impl SeriesNoise {
     }
 }
 
-/// What the model is believed to miss of a logged gauge pressure, Pa: a standard deviation.
-pub fn missed_of_trace(pressures: &[f64]) -> f64 {
-    TRACE_MISSED * whole_change(pressures)
-}
-
 /// How far readings get above the first.
-fn whole_change(readings: &[f64]) -> f64 {
+pub fn whole_change(readings: &[f64]) -> f64 {
     readings.first().map_or(0.0, |first| readings.iter().map(|x| x - first).fold(0.0, f64::max))
 }
 

@@ -1,31 +1,30 @@
-//! What records allow, drawn: readings are disturbed by their scatter, beliefs by their spreads, and the fit is moved to what
-//! suits them (randomize, then optimize: Bardsley, Solonen, Haario and Laine, SIAM J. Sci. Comput. 36, A1895, 2014; without
-//! that paper's weights). Where the model is straight this is the normal distribution around the fit; where it is bent, draws
-//! bend with it.
+//! Approximate posterior draws by randomize-then-optimize (Bardsley, Solonen, Haario and Laine, SIAM J. Sci. Comput. 36, A1895,
+//! 2014), without its importance weights: each draw refits readings and priors perturbed by their standard deviations. Where the
+//! model is linear this is the normal distribution around the fit; where it is not, draws bend with it.
 
 use ndarray::{Array1, Array2, ArrayView1};
 
 use super::estimate::covariance_by_information;
+use super::least_squares::Solution;
 use super::likelihood::Law;
-use super::posterior::Records;
 use super::record_information::information;
+use super::records::Records;
 use crate::error::Result;
-use crate::inference::least_squares::Solution;
 use crate::numerics::broyden::nearest_to_root;
 use crate::numerics::random::{stream, unit_normals};
 use crate::numerics::triangular::{cholesky, transposed_dot};
 
 /// How close a fit comes to what suits it, and how long a step may be, in standard deviations over all coordinates; how often
 /// records are simulated for it at most.
-const NEAR: f64 = 0.1;
-const REACH: f64 = 3.0;
-const LOOKS: usize = 12;
+const CLOSE_ENOUGH_SDS: f64 = 0.1;
+const LONGEST_STEP_SDS: f64 = 3.0;
+const MOST_SIMULATIONS: usize = 12;
 
-/// The linear model at the best fit, from which fits of disturbed readings start.
-pub(crate) struct Disturbed<'a, R> {
+/// The linear model at the best fit, from which fits of randomized readings start.
+pub struct RandomizedFits<'a, R> {
     records: &'a R,
     best: Array1<f64>,
-    parts: Vec<Part>,
+    parts: Vec<RecordAtBest>,
     /// Variance of what makes a record differ, over the believed; of everything, over the allowed.
     own: f64,
     misfit_ratio: f64,
@@ -34,38 +33,43 @@ pub(crate) struct Disturbed<'a, R> {
 }
 
 /// One record at the best fit.
-struct Part {
+struct RecordAtBest {
     axes: Vec<usize>,
     laws: Vec<Law>,
     /// What each misfit counts; shape (m,).
     counted: Array1<f64>,
-    /// Derivatives by the spreads of the axes; shape (m, k).
+    /// Derivatives by the prior standard deviations of the axes; shape (m, k).
     slopes: Array2<f64>,
 }
 
-impl<'a, R: Records> Disturbed<'a, R> {
+impl<'a, R: Records> RandomizedFits<'a, R> {
+    /// The linear model of these records at the best fit. `own`: variance of what makes a record differ, over the expected;
+    /// `misfit_ratio`: variance of everything, over the allowed.
+    ///
+    /// # Errors
+    /// Those of the simulations.
     pub fn new(records: &'a R, best: &Solution, own: f64, misfit_ratio: f64) -> Result<Self> {
-        let space = records.space();
+        let coordinates = records.coordinates();
         let z = best.parameters.view();
-        let (values, rates) = (space.values(z), space.rates(z));
-        let part = |i: usize| -> Result<Part> {
+        let (values, derivatives) = (coordinates.values(z), coordinates.derivatives(z));
+        let part = |i: usize| -> Result<RecordAtBest> {
             let laws = records.laws(i);
-            let (misfits, mut slopes) = records.slopes(i, &values, &rates)?;
+            let (misfits, mut slopes) = records.slopes(i, &values, &derivatives)?;
             let mut counted = Array1::zeros(misfits.len());
             for (k, (law, misfit)) in laws.iter().zip(misfits).enumerate() {
                 let (count, steep) = law.counted(misfit);
                 counted[k] = count;
                 slopes.row_mut(k).mapv_inplace(|slope| slope * steep);
             }
-            Ok(Part { axes: space.of_record(i), laws, counted, slopes })
+            Ok(RecordAtBest { axes: coordinates.of_record(i), laws, counted, slopes })
         };
         let parts = (0..records.count()).map(part).collect::<Result<_>>()?;
-        let told = information(records, z, own)? / misfit_ratio;
-        let root = cholesky(covariance_by_information(best, &told).view());
-        Ok(Disturbed { records, best: best.parameters.clone(), parts, own, misfit_ratio, root })
+        let total = information(records, z, own)? / misfit_ratio;
+        let root = cholesky(covariance_by_information(best, &total).view());
+        Ok(RandomizedFits { records, best: best.parameters.clone(), parts, own, misfit_ratio, root })
     }
 
-    /// The positions of draw number `index`; shape (n,). Where nothing suits the disturbed readings, the nearest that was found.
+    /// The positions of draw number `index`; shape (n,). Where nothing suits the randomized readings, the nearest that was found.
     ///
     /// # Errors
     /// Those of the simulations that cannot be stepped around.
@@ -73,7 +77,12 @@ impl<'a, R: Records> Disturbed<'a, R> {
         let wanted = Array1::from(unit_normals(&mut stream(seed, 2 * index as u64), self.best.len()));
         // What stands at a bound stays there.
         let wanted = &wanted * &self.root.diag().mapv(|pivot| f64::from(pivot > 0.0));
-        let found = nearest_to_root(|x| Ok(self.told(x)? - &wanted), wanted.clone(), (NEAR, REACH), LOOKS)?;
+        let found = nearest_to_root(
+            |x| Ok(self.departure(x)? - &wanted),
+            wanted.clone(),
+            (CLOSE_ENOUGH_SDS, LONGEST_STEP_SDS),
+            MOST_SIMULATIONS,
+        )?;
         Ok(self.place(&found.at))
     }
 
@@ -81,27 +90,27 @@ impl<'a, R: Records> Disturbed<'a, R> {
         &self.best + &self.root.dot(x)
     }
 
-    /// How readings and beliefs differ from those at the best fit, in the directions in which the linear model moves; in unit
+    /// How readings and priors differ from those at the best fit, in the directions in which the linear model moves; in unit
     /// normals. In a linear model it is x.
-    fn told(&self, x: &Array1<f64>) -> Result<Array1<f64>> {
-        let space = self.records.space();
+    fn departure(&self, x: &Array1<f64>) -> Result<Array1<f64>> {
+        let coordinates = self.records.coordinates();
         let z = self.place(x);
-        let values = space.values(z.view());
-        let mut by_spread = Array1::<f64>::zeros(z.len());
+        let values = coordinates.values(z.view());
+        let mut by_sd = Array1::<f64>::zeros(z.len());
         for (i, part) in self.parts.iter().enumerate() {
             let misfits = self.records.misfits(i, &values)?;
             let counted = part.laws.iter().zip(misfits).map(|(law, misfit)| law.counted(misfit).0);
             let moved = counted.collect::<Array1<f64>>() - &part.counted;
             let pulled = transposed_dot(part.slopes.view(), moved.view());
-            part.axes.iter().zip(pulled).for_each(|(&j, pull)| by_spread[j] += pull);
+            part.axes.iter().zip(pulled).for_each(|(&j, pull)| by_sd[j] += pull);
         }
-        let mut by_position = space.pull_back(&by_spread);
-        by_position += &self.beliefs(z.view());
+        let mut by_position = coordinates.pull_back(&by_sd);
+        by_position += &self.prior_departure(z.view());
         Ok(transposed_dot(self.root.view(), by_position.view()) / self.misfit_ratio)
     }
 
-    fn beliefs(&self, z: ArrayView1<f64>) -> Array1<f64> {
-        let axes = &self.records.space().axes;
+    fn prior_departure(&self, z: ArrayView1<f64>) -> Array1<f64> {
+        let axes = &self.records.coordinates().axes;
         let variance = |j: usize| if axes[j].record.is_some() { self.own } else { 1.0 };
         Array1::from_shape_fn(z.len(), |j| (z[j] - self.best[j]) / variance(j))
     }
@@ -110,14 +119,14 @@ impl<'a, R: Records> Disturbed<'a, R> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fit::parameter::{Belief, Parameter};
-    use crate::inference::coordinates::{Axis, Space};
+    use crate::inference::coordinates::{Axis, Coordinates};
     use crate::inference::least_squares::{Bounds, Residuals, Settings, run};
     use crate::inference::likelihood::Shape;
+    use crate::inference::prior::Prior;
 
-    /// One reading of one unknown, bent or straight, that agrees with the belief's center.
+    /// One reading of one unknown, bent or straight, that agrees with the prior's center.
     struct Reading {
-        space: Space,
+        coordinates: Coordinates<&'static str>,
         bend: f64,
     }
 
@@ -125,11 +134,8 @@ mod tests {
 
     impl Reading {
         fn new(bend: f64) -> Self {
-            let belief = Belief { log: false, center: 0.0, spread: 1.0, low: -50.0, high: 50.0 };
-            Reading {
-                space: Space::new(vec![Axis { parameter: Parameter::CellOpeningTime, record: None, belief }]),
-                bend,
-            }
+            let prior = Prior::normal(0.0, 1.0, -50.0, 50.0);
+            Reading { coordinates: Coordinates::new(vec![Axis { parameter: "unknown", record: None, prior }]), bend }
         }
 
         /// Falls from 1 by 1.2 a spread at the center; the more bent, the less it falls farther on.
@@ -144,14 +150,16 @@ mod tests {
         fn drawn(&self) -> Vec<f64> {
             let bounds = Bounds::new(Array1::from_elem(1, -50.0), Array1::from_elem(1, 50.0)).expect("bounds");
             let best = run(self, &bounds, &Array1::zeros(1), &Settings::default()).expect("a fit");
-            let disturbed = Disturbed::new(self, &best, 1.0, 1.0).expect("a linear model");
-            (0..4000).map(|index| disturbed.draw(1, index).expect("a draw")[0]).collect()
+            let randomized = RandomizedFits::new(self, &best, 1.0, 1.0).expect("a linear model");
+            (0..4000).map(|index| randomized.draw(1, index).expect("a draw")[0]).collect()
         }
     }
 
     impl Records for Reading {
-        fn space(&self) -> &Space {
-            &self.space
+        type Parameter = &'static str;
+
+        fn coordinates(&self) -> &Coordinates<&'static str> {
+            &self.coordinates
         }
 
         fn count(&self) -> usize {
@@ -166,9 +174,9 @@ mod tests {
             Ok(vec![self.misfit(values[0]).0])
         }
 
-        fn slopes(&self, _record: usize, values: &[f64], rates: &[f64]) -> Result<(Vec<f64>, Array2<f64>)> {
+        fn slopes(&self, _record: usize, values: &[f64], derivatives: &[f64]) -> Result<(Vec<f64>, Array2<f64>)> {
             let (misfit, slope) = self.misfit(values[0]);
-            Ok((vec![misfit], Array2::from_elem((1, 1), slope * rates[0])))
+            Ok((vec![misfit], Array2::from_elem((1, 1), slope * derivatives[0])))
         }
     }
 

@@ -10,7 +10,7 @@ use std::ops::ControlFlow;
 use super::Scalar;
 use super::events::{Events, SLACK};
 use super::segment::Segment;
-pub use super::system::System;
+pub use super::system::{System, Tolerance};
 
 /// Order of the methods.
 const ORDER: f64 = 5.0;
@@ -47,17 +47,6 @@ pub struct Attempt<S, const D: usize> {
     pub missed: Option<[S; D]>,
     /// f at its end.
     pub end_rate: [S; D],
-}
-
-/// How accurately to integrate.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Tolerance<const D: usize> {
-    /// Relative error per step.
-    pub relative: f64,
-    /// Absolute error per step and component.
-    pub absolute: [f64; D],
-    /// Steps after which to give up.
-    pub max_steps: usize,
 }
 
 /// Why an integration could not go on.

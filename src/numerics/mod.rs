@@ -16,6 +16,7 @@ pub mod laplace;
 pub mod normal;
 pub(crate) mod orthogonal;
 pub mod polynomial;
+pub mod quantile;
 pub mod random;
 pub mod rosenbrock;
 pub mod sampling;

@@ -1,7 +1,17 @@
-//! What is integrated: rates, and the events that end a phase.
+//! What is integrated and how closely: rates, the events that end a phase, tolerances.
 
 use super::Scalar;
-use super::integrate::Tolerance;
+
+/// How accurately to integrate.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tolerance<const D: usize> {
+    /// Relative error per step.
+    pub relative: f64,
+    /// Absolute error per step and component.
+    pub absolute: [f64; D],
+    /// Steps after which to give up.
+    pub max_steps: usize,
+}
 
 /// A system of ordinary differential equations y' = f(y), with its events.
 pub trait System<S: Scalar, const D: usize> {

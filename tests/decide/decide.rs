@@ -5,7 +5,7 @@ use risefit::decide::{
     recommend,
 };
 use risefit::fit::{
-    Belief, Calibration, Draws, FitOptions, GradeKnowledge, Limits, Parameter, calibrate, fit_free_rise,
+    Calibration, Draws, FitOptions, GradeKnowledge, Limits, Parameter, Prior, calibrate, fit_free_rise,
 };
 use risefit::model::{Casting, FoamConstants};
 use risefit::records::{Grade, Mold, read_rise_logs, read_trials};
@@ -42,8 +42,8 @@ fn known(count: usize) -> Draws {
 
 /// Before any casting, with a cavity known within 2.5 %.
 fn new(count: usize) -> Draws {
-    let rough = Belief { spread: 0.025, ..Parameter::CavityVolume.belief() };
-    let options = FitOptions { beliefs: vec![(Parameter::CavityVolume, rough)], ..FitOptions::default() };
+    let rough = Prior { sd: 0.025, ..Parameter::CavityVolume.prior() };
+    let options = FitOptions { priors: vec![(Parameter::CavityVolume, rough)], ..FitOptions::default() };
     Draws::before_castings(&CUPS, &mold(), &options, count, 1).expect("draws")
 }
 

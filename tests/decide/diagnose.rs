@@ -127,7 +127,7 @@ fn traces_are_taken_at_their_word_beside_each_other() {
     let colder = Casting { mix_temp: plain().mix_temp - 2.0, ..plain() };
     let mut all: Vec<Trial> = ["B1", "B2", "B3", "B4", "B5", "B6"].iter().map(|name| logged(&plain(), name)).collect();
     all.push(logged(&colder, "X"));
-    let held = Parameter::PER_TRIAL.into_iter().map(|p| (p, p.belief().center)).collect();
+    let held = Parameter::of_each_casting().map(|p| (p, p.prior().median)).collect();
     let cal = calibrate(&KNOWN, &mold(), &all, &FitOptions { held, ..quick() }).expect("a calibration");
     let x = cal.diagnose(&DiagnoseOptions::default()).expect("a diagnosis").castings.pop().expect("X");
     assert!(x.is_odd && x.causes[0].cause == Cause::MixTemp, "{} {:?}", x.probability, x.causes);

@@ -1,11 +1,11 @@
-//! Coverage: in shops drawn from the beliefs, how often 90 % and 95 % intervals of parameters and predictions hold the truth.
+//! Coverage: in shops drawn from the priors, how often 90 % and 95 % intervals of parameters and predictions hold the truth.
 
 use crate::drawn_shop::{DrawnShop, centers};
 use rayon::prelude::*;
 use risefit::Outcome;
 use risefit::fit::{
-    Belief, Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Outcomes, Parameter, PosteriorOptions, Predicted,
-    Prediction, calibrate, fit_free_rise,
+    Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Outcomes, Parameter, PosteriorOptions, Predicted, Prediction,
+    Prior, calibrate, fit_free_rise,
 };
 use risefit::records::Grade;
 use std::collections::BTreeMap;
@@ -50,8 +50,8 @@ fn linear(number: u64) -> Result<Answer, String> {
     let mut counts = Vec::new();
     for (of, estimates) in [("cup", &fits.cups.estimates), ("mold", &fits.castings.estimates)] {
         counts.extend(estimates.iter().map(|e| {
-            let (at, truth) = (e.belief.position(e.value), shop.truth(e.parameter, e.record.as_deref()));
-            let off = (e.belief.position(truth) - at) / (e.standard_error / e.belief.rate(at).abs());
+            let (at, truth) = (e.prior.sds(e.value), shop.truth(e.parameter, e.record.as_deref()));
+            let off = (e.prior.sds(truth) - at) / (e.standard_error / e.prior.derivative(at).abs());
             let held = TWO_SIDED.map(|reach| off.abs() <= reach);
             Count { what: title(of, e.parameter, e.record.is_some()), at: off, held }
         }));
@@ -120,7 +120,7 @@ fn posterior(number: u64) -> Result<Answer, String> {
         counts.extend(known.map(|e| {
             let truth = shop.truth(e.parameter, e.record.as_deref());
             let held = [e.interval_90, e.interval_95].map(|interval| holds(interval, truth));
-            let at = off(&e.belief, truth, e.median, e.standard_deviation);
+            let at = off(&e.prior, truth, e.median, e.standard_deviation);
             Count { what: title(of, e.parameter, e.record.is_some()), at, held }
         }));
     }
@@ -134,9 +134,9 @@ fn is_scatter(parameter: Parameter) -> bool {
     matches!(parameter, Parameter::CastingScatter | Parameter::LotScatter)
 }
 
-fn off(belief: &Belief, truth: f64, median: f64, sd: f64) -> f64 {
-    let at = belief.position(median);
-    (belief.position(truth) - at) / (sd / belief.rate(at).abs())
+fn off(prior: &Prior, truth: f64, median: f64, sd: f64) -> f64 {
+    let at = prior.sds(median);
+    (prior.sds(truth) - at) / (sd / prior.derivative(at).abs())
 }
 
 /// Asks in these shops, and says why those that gave no answer did not.

@@ -2,7 +2,7 @@
 
 use risefit::Error;
 use risefit::fit::{
-    Belief, FitOptions, GradeKnowledge, Parameter, Status, fit_datasheet, gas_yield_belief, grade_from_datasheet,
+    FitOptions, GradeKnowledge, Parameter, Prior, Status, fit_datasheet, gas_yield_prior, grade_from_datasheet,
 };
 use risefit::records::{Datasheet, Recipe};
 use std::path::Path;
@@ -57,11 +57,11 @@ fn the_fit_gives_back_what_the_sheet_says() {
     assert_eq!(fit.grade.constants.liquid_density, 1060.0);
 }
 
-/// Standard error of a constant as a share of it, and its belief's spread.
+/// Standard error of a constant as a share of it, and its prior's spread.
 fn spread(known: &GradeKnowledge, parameter: Parameter) -> (f64, f64) {
     let j = known.parameters.iter().position(|(p, _)| *p == parameter).expect("a parameter");
-    let belief = known.parameters[j].1;
-    (known.covariance[[j, j]].sqrt() * belief.spread, belief.spread)
+    let prior = known.parameters[j].1;
+    (known.covariance[[j, j]].sqrt() * prior.sd, prior.sd)
 }
 
 #[test]
@@ -76,14 +76,14 @@ fn what_a_sheet_does_not_say_stays_in_doubt() {
         Parameter::AirFraction,
         Parameter::GelConversion,
     ] {
-        let (error, belief) = spread(&known, parameter);
-        assert!(error > 0.9 * belief, "{parameter:?}: {error} of {belief}");
+        let (error, prior) = spread(&known, parameter);
+        assert!(error > 0.9 * prior, "{parameter:?}: {error} of {prior}");
     }
     // Density and gel time say something, but no more than a density with unknown heat and a hand-held watch can.
     let (gas, _) = spread(&known, Parameter::GasYield);
     assert!((0.03..0.3).contains(&gas), "{gas}");
-    let (gel, belief) = spread(&known, Parameter::GelRate);
-    assert!((0.1..0.6 * belief).contains(&gel), "{gel} of {belief}");
+    let (gel, prior) = spread(&known, Parameter::GelRate);
+    assert!((0.1..0.6 * prior).contains(&gel), "{gel} of {prior}");
 }
 
 #[test]
@@ -92,7 +92,7 @@ fn a_gas_yield_alone_leaves_all_else_to_belief() {
     let known = grade_from_datasheet(&Datasheet::from_toml(text).expect("a data sheet"), &quick()).expect("a grade");
     assert_eq!((known.grade.constants.gas_yield, known.grade.constants.liquid_density), (0.4, 1100.0));
     assert_eq!(spread(&known, Parameter::GasYield), (0.05, 0.05));
-    assert_eq!(spread(&known, Parameter::GelRate).0, Parameter::GelRate.belief().spread);
+    assert_eq!(spread(&known, Parameter::GelRate).0, Parameter::GelRate.prior().sd);
 }
 
 /// Polyol of OH number 28 and 5 parts of an extender of equivalent weight 45.06, water 0.40.
@@ -130,9 +130,9 @@ fn a_recipe_gives_its_isocyanate_and_gas() {
 #[test]
 fn a_recipe_is_believed_within_five_percent() {
     let recipe = Recipe::from_toml(RECIPE).expect("a recipe");
-    let belief = gas_yield_belief(&recipe).expect("a belief");
-    assert!(belief.log && belief.spread == 0.05 && (belief.center / 0.16477 - 1.0).abs() < 2e-5);
-    let dry = gas_yield_belief(&Recipe { water: 0.0, ..recipe }).expect_err("no gas");
+    let prior = gas_yield_prior(&recipe).expect("a prior");
+    assert!(prior.log && prior.sd == 0.05 && (prior.median / 0.16477 - 1.0).abs() < 2e-5);
+    let dry = gas_yield_prior(&Recipe { water: 0.0, ..recipe }).expect_err("no gas");
     assert!(matches!(&dry, Error::Argument { name, .. } if name == "water (parts)"), "{dry}");
 }
 
@@ -145,9 +145,9 @@ fn a_sheet_with_a_recipe_knows_its_gas() {
     assert!((known.grade.constants.gas_yield / 0.16477 - 1.0).abs() < 0.02);
     let (gas, _) = spread(&known, Parameter::GasYield);
     assert!((0.045..0.0501).contains(&gas), "{gas}");
-    // The caller's own belief goes before the recipe's.
-    let own = Belief { center: 0.2, spread: 0.01, ..Parameter::GasYield.belief() };
-    let options = FitOptions { beliefs: vec![(Parameter::GasYield, own)], ..quick() };
+    // The caller's own prior goes before the recipe's.
+    let own = Prior { median: 0.2, sd: 0.01, ..Parameter::GasYield.prior() };
+    let options = FitOptions { priors: vec![(Parameter::GasYield, own)], ..quick() };
     let fit = fit_datasheet(&sheet, &options).expect("a fit");
     let gas = fit.estimates.iter().find(|e| e.parameter == Parameter::GasYield).expect("gas");
     assert!((gas.value / 0.2 - 1.0).abs() < 0.01 && gas.status == Status::NoInfluence, "{gas:?}");

@@ -1,4 +1,4 @@
-//! A shop drawn from the beliefs: grade, mold, lots and readings come from the very distributions that a fit believes in. Invented.
+//! A shop drawn from the priors: grade, mold, lots and readings come from the very distributions that a fit believes in. Invented.
 //!
 //! Whether a shop is used is decided by what its records show, never by its truth or its fit: given the records, the truth
 //! is then still distributed as believed, and intervals have to hold it as often as they say.
@@ -7,7 +7,7 @@ use super::blank_log::blank_log;
 use super::blank_trial::blank_trial;
 use super::dice::Dice;
 use super::scattered::scattered;
-use risefit::fit::{Belief, Draws, FitOptions, GradeKnowledge, Parameter};
+use risefit::fit::{Draws, FitOptions, GradeKnowledge, Parameter, Prior};
 use risefit::model::CastingResult;
 use risefit::model::{Casting, Cup, FoamConstants, Verdict};
 use risefit::physics::casting::{Accuracy, sampled};
@@ -79,8 +79,8 @@ impl DrawnShop {
             [Parameter::CupHeatTransfer, Parameter::CoreHeatLossFactor, Parameter::SensorLag, Parameter::DomeFraction]
                 .map(|p| drawn(p, &mut dice));
         let scatter = draw(Parameter::CastingScatter, &mut dice);
-        let believed = FitOptions { beliefs: lots(draw(Parameter::LotScatter, &mut dice)), ..FitOptions::default() };
-        let known = GradeKnowledge::from_beliefs(
+        let believed = FitOptions { priors: lots(draw(Parameter::LotScatter, &mut dice)), ..FitOptions::default() };
+        let known = GradeKnowledge::from_priors(
             &Grade { name: "drawn".into(), note: String::new(), constants: grade },
             &believed,
         );
@@ -92,8 +92,9 @@ impl DrawnShop {
         let mut logs = Vec::new();
         for (name, from, to) in [("cool", 18.0, 21.0), ("warm", 25.0, 29.0)] {
             let temp_c = from + (to - from) * dice.uniform();
-            let own = Parameter::PER_LOG.map(|p| draw(p, &mut dice));
-            truths.extend(Parameter::PER_LOG.into_iter().zip(own).map(|(p, x)| (p, Some(name.to_owned()), x)));
+            let own: Vec<f64> = Parameter::of_each_cup().map(|p| draw(p, &mut dice)).collect();
+            let own: [f64; 4] = own.try_into().expect("four of each cup");
+            truths.extend(Parameter::of_each_cup().zip(own).map(|(p, x)| (p, Some(name.to_owned()), x)));
             logs.push(cup_log(name, temp_c, &lasting, own, [heat, core, lag, crown], &mut dice)?);
         }
         let (density, gel) = seen(&logs);
@@ -117,8 +118,8 @@ impl DrawnShop {
 }
 
 fn draw(parameter: Parameter, dice: &mut Dice) -> f64 {
-    let belief = parameter.belief();
-    belief.value(dice.normal()).clamp(belief.low, belief.high)
+    let prior = parameter.prior();
+    prior.value(dice.normal()).clamp(prior.low, prior.high)
 }
 
 /// Student's t with 4 degrees of freedom.
@@ -127,9 +128,9 @@ fn heavy(dice: &mut Dice) -> f64 {
     dice.normal() / (square / 4.0).sqrt()
 }
 
-/// A grade at the centers of the beliefs.
+/// A grade at the centers of the priors.
 pub fn centers() -> FoamConstants {
-    let c = |p: Parameter| p.belief().center;
+    let c = |p: Parameter| p.prior().median;
     FoamConstants {
         induction: c(Parameter::Induction),
         gas_yield: c(Parameter::GasYield),
@@ -147,10 +148,10 @@ pub fn centers() -> FoamConstants {
     }
 }
 
-/// Beliefs of what makes one casting differ from another, this many times as wide.
-fn lots(wider: f64) -> Vec<(Parameter, Belief)> {
-    let widened = |p: Parameter| (p, Belief { spread: wider * p.belief().spread, ..p.belief() });
-    Parameter::PER_TRIAL.map(widened).to_vec()
+/// Priors of what makes one casting differ from another, this many times as wide.
+fn lots(wider: f64) -> Vec<(Parameter, Prior)> {
+    let widened = |p: Parameter| (p, Prior { sd: wider * p.prior().sd, ..p.prior() });
+    Parameter::of_each_casting().map(widened).collect()
 }
 
 fn cup_log(

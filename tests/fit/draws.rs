@@ -2,7 +2,7 @@
 
 use risefit::Outcome;
 use risefit::fit::{
-    Belief, Calibration, Draws, FitOptions, GradeKnowledge, Limits, Outcomes, Parameter, Posterior, PosteriorOptions,
+    Calibration, Draws, FitOptions, GradeKnowledge, Limits, Outcomes, Parameter, Posterior, PosteriorOptions, Prior,
     calibrate, fit_free_rise,
 };
 use risefit::model::{Casting, FoamConstants};
@@ -46,7 +46,7 @@ fn next() -> Casting {
 
 fn seeded(count: usize, seed: u64) -> Draws {
     let options = FitOptions::default();
-    let known = GradeKnowledge::from_beliefs(&grade(), &options);
+    let known = GradeKnowledge::from_priors(&grade(), &options);
     Draws::before_castings(&known, &mold(), &options, count, seed).expect("draws")
 }
 
@@ -65,25 +65,25 @@ fn draws_before_castings_are_the_beliefs() {
     let (parameters, n) = (draws.parameters(), 4000.0_f64);
     assert!(parameters.contains(&Parameter::GasYield) && parameters.contains(&Parameter::Viscosity));
     for (j, parameter) in parameters.iter().enumerate() {
-        let center = if *parameter == Parameter::GasYield { 0.55 } else { parameter.belief().center };
-        let belief = Belief { center, ..parameter.belief() };
+        let center = if *parameter == Parameter::GasYield { 0.55 } else { parameter.prior().median };
+        let prior = Prior { median: center, ..parameter.prior() };
         if foam_is_elsewhere(*parameter) {
             continue;
         }
-        let z: Vec<f64> = draws.values().column(j).iter().map(|v| belief.position(*v)).collect();
+        let z: Vec<f64> = draws.values().column(j).iter().map(|v| prior.sds(*v)).collect();
         let (mean, sd) = moments(&z);
         assert!(mean.abs() < 4.0 / n.sqrt() && (sd - 1.0).abs() < 0.06, "{parameter:?}: {mean} {sd}");
     }
     for (j, parameter) in draws.own_parameters().iter().enumerate() {
-        let z: Vec<f64> = draws.scatter().column(j).iter().map(|v| parameter.belief().position(*v)).collect();
+        let z: Vec<f64> = draws.scatter().column(j).iter().map(|v| parameter.prior().sds(*v)).collect();
         let (mean, sd) = moments(&z);
         // Nobody knows how much castings scatter: a normal whose deviation is lognormal around 1.
-        let believed = Parameter::LotScatter.belief().spread.powi(2).exp();
+        let believed = Parameter::LotScatter.prior().sd.powi(2).exp();
         assert!(mean.abs() < 4.0 / n.sqrt() && (sd - believed).abs() < 0.06, "{parameter:?}: {mean} {sd} {believed}");
     }
 }
 
-/// Parameters whose belief is around a value of the default grade or of the mold instead of its own center.
+/// Parameters whose prior is around a value of the default grade or of the mold instead of its own center.
 fn foam_is_elsewhere(parameter: Parameter) -> bool {
     parameter.is_of_grade() && parameter != Parameter::GasYield && parameter != Parameter::Viscosity
         || parameter == Parameter::PartingGap
@@ -140,10 +140,10 @@ fn what_is_held_does_not_scatter() {
             (Parameter::FlowFactor, 1.0),
             (Parameter::LotScatter, 1.0),
         ],
-        beliefs: vec![(Parameter::MoldTempError, Belief { spread: 3.0, ..Parameter::MoldTempError.belief() })],
+        priors: vec![(Parameter::MoldTempError, Prior { sd: 3.0, ..Parameter::MoldTempError.prior() })],
         ..FitOptions::default()
     };
-    let known = GradeKnowledge::from_beliefs(&grade(), &options);
+    let known = GradeKnowledge::from_priors(&grade(), &options);
     let draws = Draws::before_castings(&known, &mold(), &options, 1000, 1).expect("draws");
     assert!(!draws.own_parameters().contains(&Parameter::ChargeError));
     let (foam, _, casting) = draws.setup(5, &next(), true).expect("draw 5");

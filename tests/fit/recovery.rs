@@ -3,11 +3,9 @@
 
 use crate::dice::Dice;
 use crate::shop::{cup_log, three_logs, truth};
-use argmin::core::KV;
-use argmin::core::observers::Observe;
 use risefit::Error;
-use risefit::fit::{Belief, Estimate, FitOptions, FreeRiseFit, Parameter, Status, fit_free_rise};
-use risefit::inference::least_squares::{FitState, Watcher};
+use risefit::fit::{Estimate, FitOptions, FreeRiseFit, Parameter, Prior, Status, fit_free_rise};
+use risefit::fit::{Progress, Watcher};
 use risefit::model::FoamConstants;
 use risefit::records::{Grade, RiseLog, Stopwatch};
 use std::sync::atomic::AtomicBool;
@@ -31,10 +29,10 @@ fn shared(fit: &FreeRiseFit, parameter: Parameter) -> &Estimate {
     found.unwrap_or_else(|| panic!("no {parameter:?}"))
 }
 
-/// How many of its own standard errors an estimate is from the truth, in the scale that its belief is normal in.
+/// How many of its own standard errors an estimate is from the truth, in the scale that its prior is normal in.
 fn off(estimate: &Estimate) -> f64 {
     let truth = truth(estimate.parameter);
-    if estimate.belief.log {
+    if estimate.prior.log {
         (estimate.value / truth).ln() / (estimate.standard_error / estimate.value)
     } else {
         (estimate.value - truth) / estimate.standard_error
@@ -63,7 +61,7 @@ fn the_truth_comes_back_within_the_errors_stated() {
         }
     }
     let mean_square = all.iter().map(|off| off * off).sum::<f64>() / all.len() as f64;
-    // Below 1, since the truth lies nearer to the beliefs than they are wide.
+    // Below 1, since the truth lies nearer to the priors than they are wide.
     assert!((0.2..1.4).contains(&mean_square), "errors are off by a factor: {mean_square}");
 }
 
@@ -99,7 +97,7 @@ fn without_a_thermocouple_the_heats_stay_mostly_beliefs() {
     let mut logs = three_logs(3);
     let share = |fit: &FreeRiseFit, parameter: Parameter| {
         let heat = shared(fit, parameter);
-        heat.standard_error / heat.value / heat.belief.spread
+        heat.standard_error / heat.value / heat.prior.sd
     };
     let with = fitted(&logs, &quick());
     logs.iter_mut().for_each(|log| log.temp = None);
@@ -153,10 +151,10 @@ fn stopwatch_times_alone_are_a_fit() {
 
 #[test]
 fn held_values_stay_and_beliefs_count() {
-    let narrow = Belief { log: true, center: 2.2e-8, spread: 0.01, low: 1e-9, high: 1e-7 };
+    let narrow = Prior::lognormal(2.2e-8, 0.01, 1e-9, 1e-7);
     let options = FitOptions {
         held: vec![(Parameter::GelActivation, 47e3), (Parameter::GasFactor, 1.0)],
-        beliefs: vec![(Parameter::Solubility, narrow)],
+        priors: vec![(Parameter::Solubility, narrow)],
         ..quick()
     };
     let fit = fitted(&three_logs(2), &options);
@@ -164,13 +162,13 @@ fn held_values_stay_and_beliefs_count() {
     assert!(!fit.estimates.iter().any(|e| matches!(e.parameter, Parameter::GelActivation | Parameter::GasFactor)));
     let solubility = shared(&fit, Parameter::Solubility);
     assert!((solubility.value / 2.2e-8 - 1.0).abs() < 0.03 && solubility.standard_error < 0.011 * solubility.value);
-    assert_eq!(solubility.belief, narrow);
+    assert_eq!(solubility.prior, narrow);
 }
 
 #[test]
 fn a_value_beyond_its_bound_is_reported_there() {
-    let short = Belief { log: true, center: 0.6, spread: 0.35, low: 0.1, high: 1.0 };
-    let options = FitOptions { beliefs: vec![(Parameter::SensorLag, short)], ..quick() };
+    let short = Prior::lognormal(0.6, 0.35, 0.1, 1.0);
+    let options = FitOptions { priors: vec![(Parameter::SensorLag, short)], ..quick() };
     let fit = fitted(&three_logs(2), &options);
     let lag = shared(&fit, Parameter::SensorLag);
     assert_eq!(lag.status, Status::AtBound, "{lag:?}");
@@ -195,28 +193,16 @@ fn a_fit_stops_when_asked() {
     assert!(fit.warnings.iter().any(|w| w.contains("do not use its numbers")));
 }
 
-#[derive(Default)]
-struct Counter {
-    iterations: u64,
-    costs: Vec<f64>,
-}
-
-impl Observe<FitState> for Counter {
-    fn observe_iter(&mut self, state: &FitState, _: &KV) -> Result<(), argmin::core::Error> {
-        self.iterations += 1;
-        self.costs.push(state.get_cost());
-        Ok(())
-    }
-}
-
 #[test]
-fn an_observer_sees_the_iterations() {
-    let counter = Arc::new(Mutex::new(Counter::default()));
-    let options = FitOptions { watcher: Some(Watcher::new(counter.clone())), ..quick() };
+fn a_watcher_sees_the_iterations() {
+    let costs = Arc::new(Mutex::new(Vec::new()));
+    let seen = costs.clone();
+    let watcher = Watcher::new(move |progress: &Progress| seen.lock().expect("costs").push(progress.cost));
+    let options = FitOptions { watcher: Some(watcher), ..quick() };
     fitted(&[timed("one", 23.0, 11.0, 60.0, 70.0)], &options);
-    let seen = counter.lock().expect("a counter");
-    assert!(seen.iterations >= 4, "{}", seen.iterations);
-    assert!(seen.costs.first() > seen.costs.last(), "{:?}", seen.costs);
+    let costs = costs.lock().expect("costs");
+    assert!(costs.len() >= 4, "{}", costs.len());
+    assert!(costs.first() > costs.last(), "{costs:?}");
 }
 
 fn refused(logs: &[RiseLog]) -> String {

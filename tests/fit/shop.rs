@@ -8,7 +8,7 @@ use risefit::physics::casting::Accuracy;
 use risefit::physics::cup::{CupTest, free_rise};
 use risefit::records::{RiseLog, Stopwatch};
 
-/// Constants away from the centers of the beliefs, each within one and a half spreads.
+/// Constants away from the centers of the priors, each within one and a half spreads.
 pub fn foam() -> FoamConstants {
     FoamConstants {
         induction: 1.5,

@@ -1,4 +1,4 @@
-//! Simulation-based calibration of cups and castings together: constants, lots and scatter drawn from the beliefs, records
+//! Simulation-based calibration of cups and castings together: constants, lots and scatter drawn from the priors, records
 //! simulated from them, and the truth at even ranks among the posterior's draws. Once with weighings and a gauge, once with
 //! nothing but graded parts and a gauge that may stand at its stop. `make sbc` does the same with many more shops.
 
@@ -9,7 +9,7 @@ use crate::ranks::{rank, shops, worst_of};
 use crate::scattered::scattered;
 use rayon::prelude::*;
 use risefit::fit::{
-    Belief, FitOptions, GradeKnowledge, Parameter, Posterior, PosteriorOptions, calibrate, fit_free_rise,
+    FitOptions, GradeKnowledge, Parameter, Posterior, PosteriorOptions, Prior, calibrate, fit_free_rise,
 };
 use risefit::model::CastingResult;
 use risefit::model::{Casting, Cavity, FoamConstants, Verdict};
@@ -18,10 +18,10 @@ use risefit::physics::cup::{CupTest, free_rise};
 use risefit::physics::simulate;
 use risefit::records::{Grade, Mold, RiseLog, Stopwatch, Trial};
 
-/// What is in doubt, with narrower beliefs than the fit's own: most shops drawn from those could not fill the mold.
-fn in_doubt() -> Vec<(Parameter, Belief)> {
-    let narrow = |p: Parameter, center: f64, spread: f64| (p, Belief { center, spread, ..p.belief() });
-    let usual = |p: Parameter| (p, p.belief());
+/// What is in doubt, with narrower priors than the fit's own: most shops drawn from those could not fill the mold.
+fn in_doubt() -> Vec<(Parameter, Prior)> {
+    let narrow = |p: Parameter, center: f64, spread: f64| (p, Prior { median: center, sd: spread, ..p.prior() });
+    let usual = |p: Parameter| (p, p.prior());
     vec![
         narrow(Parameter::GasYield, 0.55, 0.1),
         narrow(Parameter::BlowRate, 1.0 / 33.0, 0.15),
@@ -47,18 +47,18 @@ fn held() -> Vec<(Parameter, f64)> {
         Parameter::PartingOpening,
         Parameter::ClampEffect,
     ];
-    let own = Parameter::PER_LOG.into_iter().chain(Parameter::PER_TRIAL).chain(of_mold);
-    let all = Parameter::CUP.into_iter().chain(own).filter(|p| !free.contains(p)).map(|p| (p, p.belief().center));
+    let own = Parameter::of_each_cup().chain(Parameter::of_each_casting()).chain(of_mold);
+    let all = Parameter::shared_by_cups().chain(own).filter(|p| !free.contains(p)).map(|p| (p, p.prior().median));
     all.chain([(Parameter::PartingGap, 0.0), (Parameter::CellOpeningTime, f64::INFINITY)]).collect()
 }
 
 fn options() -> FitOptions {
-    FitOptions { starts: 1, beliefs: in_doubt(), held: held(), ..FitOptions::default() }
+    FitOptions { starts: 1, priors: in_doubt(), held: held(), ..FitOptions::default() }
 }
 
 /// The grade where nothing is in doubt but what is drawn.
 fn foam() -> FoamConstants {
-    let center = |p: Parameter| p.belief().center;
+    let center = |p: Parameter| p.prior().median;
     FoamConstants {
         induction: center(Parameter::Induction),
         blow_activation: center(Parameter::BlowActivation),
@@ -94,7 +94,7 @@ impl Shop {
             viscosity: d(Parameter::Viscosity),
             ..foam()
         };
-        foam.blow_heat = Parameter::BlowHeat.belief().center * foam.gas_yield / foam.heat_capacity;
+        foam.blow_heat = Parameter::BlowHeat.prior().median * foam.gas_yield / foam.heat_capacity;
         let cavity = Cavity { gas_retention: d(Parameter::GasRetention), ..mold.cavity.clone() };
         let (casting_scatter, lot_scatter) = (d(Parameter::CastingScatter), d(Parameter::LotScatter));
         Shop { foam, cavity, casting_scatter, lot_scatter, dice }
@@ -221,8 +221,8 @@ const SETTINGS: [(f64, f64); 6] =
     [(46e-3, 3e-3), (52e-3, 3e-3), (58e-3, 4e-3), (62e-3, 3e-3), (66e-3, 5e-3), (60e-3, 6e-3)];
 
 fn drawn(parameter: Parameter, wider: f64, dice: &mut Dice) -> f64 {
-    let belief = in_doubt().into_iter().find(|(p, _)| *p == parameter).expect("in doubt").1;
-    belief.value(wider * dice.normal()).clamp(belief.low, belief.high)
+    let prior = in_doubt().into_iter().find(|(p, _)| *p == parameter).expect("in doubt").1;
+    prior.value(wider * dice.normal()).clamp(prior.low, prior.high)
 }
 
 fn posterior(logs: &[RiseLog], trials: &[Trial], mold: &Mold, seed: u64) -> Option<Posterior> {

@@ -1,4 +1,4 @@
-//! Simulation-based calibration of the cup model (Talts et al., arXiv:1804.06788, 2018): truths drawn from the beliefs stand
+//! Simulation-based calibration of the cup model (Talts et al., arXiv:1804.06788, 2018): truths drawn from the priors stand
 //! at even ranks among the draws of their posteriors; where the data scatter more than the fit believes, they do not.
 
 use crate::blank_log::blank_log;
@@ -17,11 +17,11 @@ const SDS: [f64; 4] = [2.0, 2.5, 4.0, 0.015];
 const TESTED: [Parameter; 3] = [Parameter::GasYield, Parameter::BlowRate, Parameter::GelRate];
 
 fn drawn(parameter: Parameter, dice: &mut Dice) -> f64 {
-    let belief = parameter.belief();
-    belief.value(dice.normal()).clamp(belief.low, belief.high)
+    let prior = parameter.prior();
+    prior.value(dice.normal()).clamp(prior.low, prior.high)
 }
 
-/// Constants drawn from the beliefs, and a cup test of them without a series: what was read is `noisy` times as uncertain as
+/// Constants drawn from the priors, and a cup test of them without a series: what was read is `noisy` times as uncertain as
 /// the fit believes.
 fn shop(seed: u64, noisy: f64) -> Option<(FoamConstants, RiseLog)> {
     let mut dice = Dice::new(seed);

@@ -8,10 +8,11 @@ use ndarray::{Array1, Array2, s};
 use super::problem::Problem;
 use super::{Calibration, ODD, SharedPosterior, TrialModel};
 use crate::error::{Error, Result};
+use crate::fit::options::DRAW_ACCURACY;
 use crate::fit::options::FitOptions;
-use crate::inference::estimate::{covariance_of_positions, covariance_of_spreads};
+use crate::inference::estimate::{covariance_in_prior_sds, covariance_of_positions};
 use crate::inference::least_squares::{Bounds, Ending, Settings, run};
-use crate::inference::posterior::{ACCURACY, Records};
+use crate::inference::records::Records;
 use crate::numerics::triangular::cholesky;
 use crate::records::Trial;
 
@@ -21,7 +22,7 @@ const STEPS: u64 = 20;
 /// What all castings but one say of what they share.
 #[derive(Clone, Debug)]
 pub(crate) struct Others {
-    /// Spreads from the beliefs' centers; shape (k,).
+    /// Spreads from the priors' centers; shape (k,).
     pub center: Array1<f64>,
     /// Lower triangular root of their covariance; shape (k, k).
     pub root: Array2<f64>,
@@ -41,9 +42,9 @@ impl Calibration {
     /// Those of the simulations; [`Error::Fit`] on request.
     pub(crate) fn others(&self, left_out: usize, cancel: Option<&Arc<AtomicBool>>) -> Result<Others> {
         let all = self.problem();
-        let left = all.space.left_without(left_out);
+        let left = all.coordinates.left_without(left_out);
         let problem = without(all, left_out);
-        let (lower, upper) = problem.space.bounds();
+        let (lower, upper) = problem.coordinates.bounds();
         let bounds = Bounds::new(lower, upper)?;
         let start = bounds.clamp(&self.solution.parameters.select(ndarray::Axis(0), &left));
         let solution = run(&problem, &bounds, &start, &settings(cancel))?;
@@ -52,11 +53,12 @@ impl Calibration {
             return Err(Error::Fit { reason, advice: "ask again".into() });
         }
         let k = problem.shared;
-        let ratio = misfit_ratio(&problem, &problem.space.values(solution.parameters.view()))?;
-        let covariance = covariance_of_spreads(&problem.space, &covariance_of_positions(&solution, ratio.max(1.0)));
+        let ratio = misfit_ratio(&problem, &problem.coordinates.values(solution.parameters.view()))?;
+        let covariance =
+            covariance_in_prior_sds(&problem.coordinates, &covariance_of_positions(&solution, ratio.max(1.0)));
         let traces = problem.trace_noise(solution.parameters.view())?;
         Ok(Others {
-            center: problem.space.spreads(solution.parameters.view()).slice(s![..k]).to_owned(),
+            center: problem.coordinates.prior_sds(solution.parameters.view()).slice(s![..k]).to_owned(),
             root: cholesky(covariance.slice(s![..k, ..k])),
             trace_scatter: traces.iter().flatten().map(|n| n.scatter).reduce(f64::max),
         })
@@ -65,9 +67,9 @@ impl Calibration {
     /// A trial of this mold with everything that is fitted of it, at a draw's accuracy.
     pub(crate) fn trial_model<'a>(&self, trial: &'a Trial) -> TrialModel<'a> {
         let shared = &self.shared;
-        let of_all = shared.space.axes[..shared.values.len()].iter().map(|axis| axis.parameter);
+        let of_all = shared.coordinates.axes[..shared.values.len()].iter().map(|axis| axis.parameter);
         let parameters = of_all.chain(shared.own.iter().map(|(parameter, _)| *parameter)).collect();
-        TrialModel::new(trial, shared.held_setup(&trial.casting), parameters, ACCURACY)
+        TrialModel::new(trial, shared.held_setup(&trial.casting), parameters, DRAW_ACCURACY)
     }
 }
 
@@ -75,12 +77,12 @@ fn without(mut problem: Problem<'_>, left_out: usize) -> Problem<'_> {
     problem.models.remove(left_out);
     problem.noise.remove(left_out);
     problem.noise.iter_mut().flatten().for_each(|noise| *noise = noise.at_its_word());
-    problem.space = problem.space.without(left_out);
+    problem.coordinates = problem.coordinates.without(left_out);
     problem
 }
 
 fn settings(cancel: Option<&Arc<AtomicBool>>) -> Settings {
-    let options = FitOptions { accuracy: ACCURACY, cancel: cancel.cloned(), ..FitOptions::default() };
+    let options = FitOptions { accuracy: DRAW_ACCURACY, cancel: cancel.cloned(), ..FitOptions::default() };
     Settings { max_iterations: STEPS, ..options.settings() }
 }
 

@@ -10,25 +10,30 @@ use ndarray::{Array1, Array2};
 
 use super::knowledge::GradeKnowledge;
 use super::options::FitOptions;
-use super::parameter::{Belief, CastingSetup, LotFoam, Parameter};
 use crate::error::{Error, Result};
-use crate::inference::coordinates::Space;
-use crate::inference::estimate::{Estimate, Status, covariance_by_information, covariance_of_spreads, estimates};
+use crate::fit::results::Estimate;
+use crate::fit::setup::{CastingSetup, LotFoam};
+use crate::inference::Prior;
+use crate::inference::coordinates::Coordinates;
+use crate::inference::estimate::{Status, covariance_by_information, covariance_in_prior_sds, estimates};
 use crate::inference::least_squares::Solution;
 use crate::inference::noise::SeriesNoise;
-use crate::inference::posterior::{Records, Scatters};
 use crate::inference::record_information::information;
-use crate::inference::reweighting::{InRounds, fit_in_rounds};
+use crate::inference::records::Records;
+use crate::inference::reweighting::{ReweightedFit, fit_reweighted};
+use crate::inference::scatter::Scatters;
 use crate::model::CastingResult;
+use crate::model::Parameter;
 use crate::model::{Casting, Cavity, FoamConstants};
 use crate::numerics::threads::on_threads;
 use crate::physics::casting::Accuracy;
 use crate::records::{Grade, Mold, Trial};
 use kept_draws::KeptDraws;
 pub(crate) use leave_out::Others;
+pub use model::missed_of_trace;
 pub(crate) use model::reading_scatter;
 pub(crate) use model::{Reading, TrialModel};
-use problem::Problem;
+use problem::{Problem, scatters};
 
 /// Rounds in which the scatter of the traces is found from the residuals.
 const ROUNDS: usize = 3;
@@ -66,7 +71,7 @@ pub struct Calibration {
 }
 
 impl Calibration {
-    /// Covariance of the shared parameters, in spreads of their beliefs; shape (k, k), in the order of `estimates`.
+    /// Covariance of the shared parameters, in spreads of their priors; shape (k, k), in the order of `estimates`.
     pub fn covariance(&self) -> &Array2<f64> {
         &self.shared.covariance
     }
@@ -75,7 +80,7 @@ impl Calibration {
 /// What castings and cup tests left in doubt of what all castings share.
 #[derive(Clone, Debug)]
 pub(crate) struct SharedPosterior {
-    pub space: Space,
+    pub coordinates: Coordinates<Parameter>,
     /// Values, SI; shape (k,).
     pub values: Vec<f64>,
     /// Derivatives of the values by their spreads; shape (k,).
@@ -86,7 +91,7 @@ pub(crate) struct SharedPosterior {
     base: (FoamConstants, Cavity),
     held: Vec<(Parameter, f64)>,
     /// What makes one casting differ from the next, as believed; those that are held are left out.
-    pub own: Vec<(Parameter, Belief)>,
+    pub own: Vec<(Parameter, Prior)>,
     /// What is believed of the scatter that all castings share, and what the castings leave to believe.
     pub scatters: Scatters,
     pub found: Scatters,
@@ -96,13 +101,13 @@ pub(crate) struct SharedPosterior {
 impl SharedPosterior {
     /// What is in doubt before any casting: the grade as it is known, the mold as it is believed.
     pub fn before(known: &GradeKnowledge, mold: &Mold, options: &FitOptions) -> Self {
-        let space = Problem::new(known, mold, &[], options).space;
-        let nowhere = Array1::zeros(space.len());
+        let coordinates = Problem::new(known, mold, &[], options).coordinates;
+        let nowhere = Array1::zeros(coordinates.len());
         SharedPosterior {
-            values: space.values(nowhere.view()),
-            rates: space.rates(nowhere.view()),
-            covariance: space.mixing.dot(&space.mixing.t()),
-            space,
+            values: coordinates.values(nowhere.view()),
+            rates: coordinates.derivatives(nowhere.view()),
+            covariance: coordinates.whitening.dot(&coordinates.whitening.t()),
+            coordinates,
             base: (known.grade.constants, mold.cavity.clone()),
             held: options.held.clone(),
             own: own(options),
@@ -123,20 +128,15 @@ impl SharedPosterior {
     /// A casting at the best estimates.
     pub fn best_setup(&self, casting: &Casting) -> CastingSetup<f64> {
         let mut setup = self.held_setup(casting);
-        let axes = self.space.axes.iter().zip(&self.values);
+        let axes = self.coordinates.axes.iter().zip(&self.values);
         axes.for_each(|(axis, value)| setup.set(axis.parameter, *value));
         setup
     }
 }
 
-fn scatters(options: &FitOptions) -> Scatters {
-    let free = |p: Parameter| options.held(p).is_none().then(|| options.belief(p));
-    Scatters { casting: free(Parameter::CastingScatter), lot: free(Parameter::LotScatter) }
-}
-
-fn own(options: &FitOptions) -> Vec<(Parameter, Belief)> {
-    let free = Parameter::PER_TRIAL.into_iter().filter(|p| options.held(*p).is_none());
-    free.map(|p| (p, options.belief(p))).collect()
+fn own(options: &FitOptions) -> Vec<(Parameter, Prior)> {
+    let free = Parameter::of_each_casting().filter(|p| options.held(*p).is_none());
+    free.map(|p| (p, options.prior(p))).collect()
 }
 
 /// A casting with what the model says to it, its own differences taken into account.
@@ -172,7 +172,7 @@ pub fn calibrate(known: &GradeKnowledge, mold: &Mold, trials: &[Trial], options:
     on_threads(options.threads, || {
         let mut problem = Problem::new(known, mold, trials, options);
         check(&problem)?;
-        let fitted = fit_in_rounds(&mut problem, ROUNDS, options)?;
+        let fitted = fit_reweighted(&mut problem, &options.rounds(ROUNDS))?;
         conclude(problem, fitted, known, mold, &options.finer())
     })?
 }
@@ -180,7 +180,7 @@ pub fn calibrate(known: &GradeKnowledge, mold: &Mold, trials: &[Trial], options:
 fn check(problem: &Problem) -> Result<()> {
     if problem.models.iter().any(|m| !m.observed.is_empty()) {
         // The first look at the believed values names a trial that cannot be cast at all.
-        let values = problem.space.values(Array1::zeros(problem.space.len()).view());
+        let values = problem.coordinates.values(Array1::zeros(problem.coordinates.len()).view());
         return (0..problem.models.len()).try_for_each(|i| problem.misfits(i, &values).map(|_| ()));
     }
     Err(Error::TooFewRecords {
@@ -192,7 +192,7 @@ fn check(problem: &Problem) -> Result<()> {
 
 fn conclude(
     problem: Problem,
-    InRounds { last, agreeing, unique }: InRounds,
+    ReweightedFit { last, agreeing, unique }: ReweightedFit,
     known: &GradeKnowledge,
     mold: &Mold,
     options: &FitOptions,
@@ -200,22 +200,22 @@ fn conclude(
     let solution = last.best;
     let names: Vec<String> = problem.models.iter().map(|m| m.trial.name.clone()).collect();
     let z = &solution.parameters;
-    let values = problem.space.values(z.view());
+    let values = problem.coordinates.values(z.view());
     let (castings, misfit_ratio) = fitted(&problem, &values)?;
     let widened = widened(misfit_ratio, problem.scatter);
-    let told = information(&problem, z.view(), problem.found.variance_of_lots())? / widened;
-    let covariance = covariance_of_spreads(&problem.space, &covariance_by_information(&solution, &told));
-    let estimates = estimates(&problem.space, &solution, &covariance, &names);
+    let told = information(&problem, z.view(), problem.found.variance_of_records())? / widened;
+    let covariance = covariance_in_prior_sds(&problem.coordinates, &covariance_by_information(&solution, &told));
+    let estimates = estimates(&problem.coordinates, &solution, &covariance, &names);
     let k = problem.shared;
     let shared = SharedPosterior {
         values: values[..k].to_vec(),
-        rates: problem.space.rates(z.view())[..k].to_vec(),
+        rates: problem.coordinates.derivatives(z.view())[..k].to_vec(),
         covariance: Array2::from_shape_fn((k, k), |(a, b)| covariance[[a, b]]),
-        space: problem.space.clone(),
+        coordinates: problem.coordinates.clone(),
         base: (known.grade.constants, mold.cavity.clone()),
         held: options.held.clone(),
         own: own(options),
-        scatters: problem.believed,
+        scatters: problem.expected,
         found: problem.found,
         accuracy: options.accuracy,
     };
@@ -230,7 +230,7 @@ fn conclude(
         castings,
         misfit_ratio,
         casting_scatter: problem.scatter,
-        lot_scatter: problem.found.variance_of_lots().sqrt(),
+        lot_scatter: problem.found.variance_of_records().sqrt(),
         solution,
         agreeing_starts: agreeing,
         success,
@@ -253,7 +253,7 @@ fn fitted(problem: &Problem, values: &[f64]) -> Result<(Vec<FittedCasting>, f64)
         let typical: Vec<f64> = inputs
             .iter()
             .enumerate()
-            .map(|(local, x)| if local < problem.shared { *x } else { model.parameters[local].belief().center })
+            .map(|(local, x)| if local < problem.shared { *x } else { model.parameters[local].prior().median })
             .collect();
         let misfits: Vec<f64> = problem.misfits(i, values)?.into_iter().map(|m| m * problem.scatter).collect();
         let single = model.observed.iter().zip(&misfits).filter(|(o, _)| o.sd().is_finite());

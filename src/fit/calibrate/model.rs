@@ -1,9 +1,10 @@
 //! One casting as the calibration sees it: what was weighed and read, and what the model says to that.
 
 use crate::error::Result;
-use crate::fit::parameter::{CastingSetup, Parameter};
+use crate::fit::setup::CastingSetup;
 use crate::inference::likelihood::{Law, Shape};
-use crate::model::{CastingResult, FLASH_TO_THE_EYE, Outcome, Verdict};
+use crate::inference::noise::whole_change;
+use crate::model::{CastingResult, FLASH_TO_THE_EYE, Outcome, Parameter, Verdict};
 use crate::numerics::Scalar;
 use crate::numerics::lanes::Function;
 use crate::physics::casting::{Accuracy, sampled};
@@ -19,6 +20,15 @@ const CORE: Scatter = Scatter { floor: 5.0, share: 0.0 };
 /// the cavity that is missing.
 const MARGIN_SD: f64 = 2.0;
 const FILL_SD: f64 = 0.01;
+
+/// What the model itself misses of a trace (one mean temperature, cells that open by themselves), as a share of its whole change.
+/// Taken at its word, a trace fixed the wall's heat transfer to a seventh, three standard errors off. Common practice, no source.
+pub(super) const TRACE_MISSED: f64 = 0.1;
+
+/// What the model is expected to miss of a logged gauge pressure, Pa: a standard deviation.
+pub fn missed_of_trace(pressures: &[f64]) -> f64 {
+    TRACE_MISSED * whole_change(pressures)
+}
 
 /// Standard deviation of a weighing or reading of about this value, SI; 0 for what a shop does not read.
 pub(crate) fn reading_scatter(of: Outcome, value: f64) -> f64 {

@@ -10,12 +10,15 @@ use super::problem::Problem;
 use super::{Calibration, SharedPosterior, widened};
 use crate::error::Result;
 use crate::fit::draws::{Draws, unless};
+use crate::fit::options::DRAW_ACCURACY;
 use crate::fit::options::FitOptions;
-use crate::fit::parameter::Parameter;
-use crate::inference::posterior::{ACCURACY, Posterior, PosteriorOptions, sample_posterior};
-use crate::inference::profile::{Profile, profile};
-use crate::inference::randomized::Disturbed;
-use crate::inference::reweighting::Rounds;
+use crate::fit::results::Posterior;
+use crate::fit::results::Profile;
+use crate::inference::posterior::{PosteriorOptions, sample_posterior};
+use crate::inference::profile::profile;
+use crate::inference::randomized::RandomizedFits;
+use crate::inference::reweighting::Reweighted;
+use crate::model::Parameter;
 use crate::numerics::threads::on_threads;
 
 impl Calibration {
@@ -49,9 +52,10 @@ impl Calibration {
     /// [`Error::Argument`](crate::Error::Argument) for a parameter that was not fitted; those of the simulations.
     pub fn profile(&self, parameter: Parameter, options: &FitOptions) -> Result<Profile> {
         let mut problem = self.as_fitted();
-        problem.refine(options.finer().accuracy);
+        problem.refine(options.finer().accuracy.relative);
         let widened = widened(self.misfit_ratio, self.casting_scatter);
-        let walk = || profile(&problem, &problem.space, &self.solution, parameter, widened, &options.finer());
+        let walk =
+            || profile(&problem, &problem.coordinates, &self.solution, parameter, widened, &options.finer().settings());
         on_threads(options.threads, walk)?
     }
 
@@ -63,10 +67,11 @@ impl Calibration {
     fn draw_rows(&self, from: usize, to: usize, seed: u64, cancel: Option<&AtomicBool>) -> Result<Array2<f64>> {
         let problem = self.as_fitted();
         let widened = widened(self.misfit_ratio, self.casting_scatter);
-        let disturbed = Disturbed::new(&problem, &self.solution, self.shared.found.variance_of_lots(), widened)?;
+        let randomized =
+            RandomizedFits::new(&problem, &self.solution, self.shared.found.variance_of_records(), widened)?;
         let draw = |index: usize| {
             unless(cancel)?;
-            Ok(problem.space.values(disturbed.draw(seed, index)?.view()))
+            Ok(problem.coordinates.values(randomized.draw(seed, index)?.view()))
         };
         let drawn: Vec<Result<Vec<f64>>> = (from..to).into_par_iter().map(draw).collect();
         let mut values = Array2::zeros((to - from, problem.shared));
@@ -83,16 +88,16 @@ impl Calibration {
 
     /// The problem of the last round, for simulations of a draw's accuracy; castings scatter as believed.
     pub(super) fn problem(&self) -> Problem<'_> {
-        let space = self.shared.space.clone();
+        let coordinates = self.shared.coordinates.clone();
         let model = |i: usize| {
             let trial = &self.castings[i].trial;
-            let parameters = space.of_record(i).iter().map(|&j| space.axes[j].parameter).collect();
-            TrialModel::new(trial, self.shared.held_setup(&trial.casting), parameters, ACCURACY)
+            let parameters = coordinates.parameters_of_record(i);
+            TrialModel::new(trial, self.shared.held_setup(&trial.casting), parameters, DRAW_ACCURACY)
         };
         let models = (0..self.castings.len()).map(model).collect();
         let noise = self.castings.iter().map(|c| c.trace_noise).collect();
-        let scatter = if self.shared.scatters.casting.is_some() { 1.0 } else { self.casting_scatter };
-        let SharedPosterior { scatters: believed, found, .. } = self.shared;
-        Problem { models, shared: self.shared.values.len(), noise, space, scatter, believed, found }
+        let scatter = if self.shared.scatters.readings.is_some() { 1.0 } else { self.casting_scatter };
+        let SharedPosterior { scatters: expected, found, .. } = self.shared;
+        Problem { models, shared: self.shared.values.len(), noise, coordinates, scatter, expected, found }
     }
 }

@@ -2,8 +2,8 @@
 
 use super::FreeRiseFit;
 use crate::error::{Error, Result};
-use crate::fit::parameter::{CupSetup, LotFoam};
-use crate::inference::estimate::Estimate;
+use crate::fit::results::Estimate;
+use crate::fit::setup::{CupSetup, LotFoam};
 use crate::physics::casting::Accuracy;
 use crate::physics::cup::{CupTest, FreeRise, free_rise};
 use crate::records::RiseLog;

@@ -8,12 +8,14 @@ mod problem;
 use ndarray::{Array1, Array2, s};
 
 use super::options::FitOptions;
-use super::parameter::{Parameter, grade_with};
 use crate::error::{Error, Result};
-use crate::inference::estimate::{Estimate, Status, covariance_of_positions, covariance_of_spreads, estimates};
+use crate::fit::results::Estimate;
+use crate::fit::setup::grade_with;
+use crate::inference::estimate::{Status, covariance_in_prior_sds, covariance_of_positions, estimates};
 use crate::inference::least_squares::Solution;
 use crate::inference::noise::SeriesNoise;
-use crate::inference::reweighting::{InRounds, fit_in_rounds};
+use crate::inference::reweighting::{ReweightedFit, fit_reweighted};
+use crate::model::Parameter;
 use crate::numerics::threads::on_threads;
 use crate::physics::cup::FreeRise;
 use crate::records::{Grade, RiseLog};
@@ -34,9 +36,9 @@ pub struct FreeRiseFit {
     pub estimates: Vec<Estimate>,
     /// Each log with its fitted curve and the scatter about it.
     pub logs: Vec<FittedLog>,
-    /// Covariance of the shared parameters, in spreads of their beliefs; shape (k, k).
+    /// Covariance of the shared parameters, in spreads of their priors; shape (k, k).
     pub covariance: Array2<f64>,
-    /// Spreads of the shared parameters from their beliefs' centers; shape (k,).
+    /// Spreads of the shared parameters from their priors' centers; shape (k,).
     pub spreads: Array1<f64>,
     /// The solution in the fit's own coordinates.
     pub solution: Solution,
@@ -79,7 +81,7 @@ pub fn fit_free_rise(logs: &[RiseLog], start: &Grade, options: &FitOptions) -> R
     }
     on_threads(options.threads, || {
         let mut problem = Problem::new(logs, start, options);
-        let fitted = fit_in_rounds(&mut problem, ROUNDS, options)?;
+        let fitted = fit_reweighted(&mut problem, &options.rounds(ROUNDS))?;
         problem.conclude(fitted)
     })?
 }
@@ -131,13 +133,13 @@ fn check_series(log: &RiseLog) -> Result<()> {
 }
 
 impl Problem<'_> {
-    fn conclude(self, InRounds { last, agreeing, unique }: InRounds) -> Result<FreeRiseFit> {
+    fn conclude(self, ReweightedFit { last, agreeing, unique }: ReweightedFit) -> Result<FreeRiseFit> {
         let solution = last.best;
         let names: Vec<String> = self.models.iter().map(|m| m.log.name.clone()).collect();
-        let covariance = covariance_of_spreads(&self.space, &covariance_of_positions(&solution, 1.0));
-        let estimates = estimates(&self.space, &solution, &covariance, &names);
-        let values = self.space.values(solution.parameters.view());
-        let shared = self.space.axes[..self.shared].iter().map(|axis| axis.parameter).zip(values.iter().copied());
+        let covariance = covariance_in_prior_sds(&self.coordinates, &covariance_of_positions(&solution, 1.0));
+        let estimates = estimates(&self.coordinates, &solution, &covariance, &names);
+        let values = self.coordinates.values(solution.parameters.view());
+        let shared = self.coordinates.axes[..self.shared].iter().map(|axis| axis.parameter).zip(values.iter().copied());
         let constants = grade_with(self.models[0].foam, self.models[0].held.iter().copied().chain(shared));
         let mut logs = Vec::new();
         for (i, model) in self.models.iter().enumerate() {
@@ -154,7 +156,7 @@ impl Problem<'_> {
         }
         let success = solution.is_minimum() && unique;
         let note = format!("fitted to {} cup tests: {}", names.len(), names.join(", "));
-        let spreads = self.space.spreads(solution.parameters.view()).slice(s![..self.shared]).to_owned();
+        let spreads = self.coordinates.prior_sds(solution.parameters.view()).slice(s![..self.shared]).to_owned();
         let warnings = warnings(&estimates, &logs, success, unique);
         Ok(FreeRiseFit {
             grade: Grade { name: self.name, note, constants },
@@ -183,7 +185,7 @@ fn warnings(estimates: &[Estimate], logs: &[FittedLog], success: bool, unique: b
     let span = temps.iter().copied().fold(f64::MIN, f64::max) - temps.iter().copied().fold(f64::MAX, f64::min);
     if span < 3.0 {
         out.push(format!(
-            "the logs span {span:.1} K of mix temperature: activation energies rest on the foam's own heating, if it was logged, or on belief; log a cup at least 5 K colder or warmer"
+            "the logs span {span:.1} K of mix temperature: activation energies rest on the foam's own heating, if it was logged, or on prior; log a cup at least 5 K colder or warmer"
         ));
     }
     for estimate in estimates {

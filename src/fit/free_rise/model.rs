@@ -1,8 +1,9 @@
 //! One cup test as the fit sees it: what was read, and what the model says to that.
 
 use crate::error::{Error, Result};
-use crate::fit::parameter::{CupSetup, LotFoam, Parameter};
+use crate::fit::setup::{CupSetup, LotFoam};
 use crate::model::FoamConstants;
+use crate::model::Parameter;
 use crate::numerics::Scalar;
 use crate::numerics::lanes::Function;
 use crate::physics::casting::Accuracy;

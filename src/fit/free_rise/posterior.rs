@@ -4,13 +4,17 @@ use super::FreeRiseFit;
 use super::model::LogModel;
 use super::problem::Problem;
 use crate::error::Result;
+use crate::fit::options::DRAW_ACCURACY;
 use crate::fit::options::FitOptions;
-use crate::fit::parameter::Parameter;
-use crate::inference::coordinates::{Axis, Space};
+use crate::fit::results::Posterior;
+use crate::fit::results::Profile;
+use crate::inference::coordinates::{Axis, Coordinates};
 use crate::inference::noise::SeriesNoise;
-use crate::inference::posterior::{ACCURACY, Posterior, PosteriorOptions, Scatters, sample_posterior};
-use crate::inference::profile::{Profile, profile};
-use crate::inference::reweighting::Rounds;
+use crate::inference::posterior::{PosteriorOptions, sample_posterior};
+use crate::inference::profile::profile;
+use crate::inference::reweighting::Reweighted;
+use crate::inference::scatter::Scatters;
+use crate::model::Parameter;
 use crate::numerics::threads::on_threads;
 
 impl FreeRiseFit {
@@ -32,8 +36,9 @@ impl FreeRiseFit {
     /// [`Error::Argument`](crate::Error::Argument) for a parameter that was not fitted; those of the simulations.
     pub fn profile(&self, parameter: Parameter, options: &FitOptions) -> Result<Profile> {
         let mut problem = self.problem();
-        problem.refine(options.finer().accuracy);
-        let walk = || profile(&problem, &problem.space, &self.solution, parameter, 1.0, &options.finer());
+        problem.refine(options.finer().accuracy.relative);
+        let walk =
+            || profile(&problem, &problem.coordinates, &self.solution, parameter, 1.0, &options.finer().settings());
         on_threads(options.threads, walk)?
     }
 
@@ -42,21 +47,21 @@ impl FreeRiseFit {
         let place = |name: &str| self.logs.iter().position(|l| l.log.name == name);
         let axes = self.estimates.iter().map(|e| {
             let record = e.record.as_deref().and_then(place);
-            Axis { parameter: e.parameter, record, belief: e.belief }
+            Axis { parameter: e.parameter, record, prior: e.prior }
         });
-        let space = Space::new(axes.collect());
+        let coordinates = Coordinates::new(axes.collect());
         let model = |i: usize| LogModel {
             log: &self.logs[i].log,
             foam: self.grade.constants,
-            parameters: space.of_record(i).iter().map(|&j| space.axes[j].parameter).collect(),
+            parameters: coordinates.parameters_of_record(i),
             held: &self.held,
-            accuracy: ACCURACY,
+            accuracy: DRAW_ACCURACY,
         };
         let models = (0..self.logs.len()).map(model).collect();
         // A log without a series has no reading that the number below would weigh.
         let none = SeriesNoise::assumed(0, 1.0, 1.0);
         let noise = self.logs.iter().map(|l| (l.rise_noise.unwrap_or(none), l.temp_noise.unwrap_or(none))).collect();
         let shared = self.spreads.len();
-        Problem { models, space, shared, noise, name: self.grade.name.clone() }
+        Problem { models, coordinates, shared, noise, model_error: 1.0, name: self.grade.name.clone() }
     }
 }

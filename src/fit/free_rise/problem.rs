@@ -1,19 +1,20 @@
-//! The sum of squares of a free-rise fit: every reading over its scatter, and every belief.
+//! The sum of squares of a free-rise fit: every reading over its scatter, and every prior.
 
 use ndarray::{Array1, Array2, ArrayView1};
 
 use super::model::{LogModel, Reading};
 use crate::error::Result;
 use crate::fit::options::{FitOptions, scattered};
-use crate::fit::parameter::{Parameter, grade_with};
-use crate::inference::coordinates::{Axis, Space};
+use crate::fit::setup::grade_with;
+use crate::inference::coordinates::{Axis, Coordinates};
 use crate::inference::least_squares::{Residuals, condensed_rows};
 use crate::inference::likelihood::{Law, Shape};
 use crate::inference::noise::SeriesNoise;
-use crate::inference::posterior::Records;
 use crate::inference::record_information::{stacked, stacked_values};
-use crate::inference::reweighting::Rounds;
+use crate::inference::records::Records;
+use crate::inference::reweighting::Reweighted;
 use crate::model::FoamConstants;
+use crate::model::Parameter;
 use crate::numerics::lanes::{Function, differentiate};
 use crate::physics::casting::Accuracy;
 use crate::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, REFERENCE_TEMP};
@@ -39,46 +40,48 @@ const FIRST_EFFECTIVE: f64 = 20.0;
 
 pub(super) struct Problem<'a> {
     pub models: Vec<LogModel<'a>>,
-    pub space: Space,
+    pub coordinates: Coordinates<Parameter>,
     pub shared: usize,
     /// Scatter of rise and temperature of each log.
     pub noise: Vec<(SeriesNoise, SeriesNoise)>,
+    /// What the model is taken to miss of logged rises, as a multiple of what is usual.
+    pub model_error: f64,
     pub name: String,
 }
 
 impl<'a> Problem<'a> {
     pub fn new(logs: &'a [RiseLog], start: &Grade, options: &'a FitOptions) -> Self {
         let axis = |record: Option<usize>| {
-            move |parameter: Parameter| Axis { parameter, record, belief: options.belief(parameter) }
+            move |parameter: Parameter| Axis { parameter, record, prior: options.prior(parameter) }
         };
         let free = |p: &Parameter| options.held(*p).is_none();
-        let mut axes: Vec<Axis> = Parameter::CUP.into_iter().filter(free).map(axis(None)).collect();
+        let mut axes: Vec<Axis<Parameter>> = Parameter::shared_by_cups().filter(free).map(axis(None)).collect();
         let shared = axes.len();
         for i in 0..logs.len() {
-            axes.extend(Parameter::PER_LOG.into_iter().filter(free).map(axis(Some(i))));
+            axes.extend(Parameter::of_each_cup().filter(free).map(axis(Some(i))));
         }
         let foam = grade_with(start.constants, options.held.iter().copied());
-        let space = Space::new(axes);
+        let coordinates = Coordinates::new(axes);
         let models: Vec<_> = logs
             .iter()
             .enumerate()
             .map(|(i, log)| {
-                let parameters = space.of_record(i).iter().map(|&j| space.axes[j].parameter).collect();
+                let parameters = coordinates.parameters_of_record(i);
                 LogModel { log, foam, parameters, held: &options.held, accuracy: options.accuracy }
             })
             .collect();
         let noise = logs.iter().map(first_noise).collect();
-        Problem { models, space, shared, noise, name: start.name.clone() }
+        Problem { models, coordinates, shared, noise, model_error: options.model_error, name: start.name.clone() }
     }
 
     /// Gas yield from the largest volume, rates from the gel time, heat from the hottest reading.
     fn glance(&self) -> Array1<f64> {
-        let mut z = Array1::zeros(self.space.len());
+        let mut z = Array1::zeros(self.coordinates.len());
         let mut place = |parameter: Parameter, value: Option<f64>| {
-            let axis = self.space.axes.iter().position(|a| a.parameter == parameter && a.record.is_none());
+            let axis = self.coordinates.axes.iter().position(|a| a.parameter == parameter && a.record.is_none());
             if let (Some(j), Some(value)) = (axis, value) {
-                let belief = &self.space.axes[j].belief;
-                z[j] = belief.position(value.clamp(belief.low * 1.01, belief.high * 0.99));
+                let prior = &self.coordinates.axes[j].prior;
+                z[j] = prior.sds(value.clamp(prior.low * 1.01, prior.high * 0.99));
             }
         };
         let logs = || self.models.iter().map(|m| m.log);
@@ -112,19 +115,19 @@ impl<'a> Problem<'a> {
     }
 
     pub fn inputs(&self, record: usize, all: &[f64]) -> Vec<f64> {
-        self.space.of_record(record).iter().map(|&j| all[j]).collect()
+        self.coordinates.inputs_of_record(record, all)
     }
 }
 
-impl Rounds for Problem<'_> {
-    fn space(&self) -> &Space {
-        &self.space
+impl Reweighted for Problem<'_> {
+    fn bounds(&self) -> (Array1<f64>, Array1<f64>) {
+        self.coordinates.bounds()
     }
 
     /// The first start is what the logs suggest at a glance; the others lie around it.
     fn starts(&self, count: usize) -> Vec<Array1<f64>> {
         let first = self.glance();
-        let (lower, upper) = self.space.bounds();
+        let (lower, upper) = self.coordinates.bounds();
         let around = |index: usize| {
             let mut z = first.clone();
             for (j, offset) in scattered(index, self.shared).into_iter().enumerate() {
@@ -135,8 +138,8 @@ impl Rounds for Problem<'_> {
         (0..count).map(|i| if i == 0 { around(0) } else { around(i) }).collect()
     }
 
-    fn learn_noise(&mut self, z: ArrayView1<f64>, options: &FitOptions) -> Result<()> {
-        let values = self.space.values(z);
+    fn reweight(&mut self, z: ArrayView1<f64>) -> Result<()> {
+        let values = self.coordinates.values(z);
         for i in 0..self.models.len() {
             let model = &self.models[i];
             let outputs = model.outputs(&self.inputs(i, &values))?;
@@ -155,21 +158,23 @@ impl Rounds for Problem<'_> {
             let heights = read(|kind| matches!(kind, Reading::Height(_) | Reading::Volume(_)));
             let temps = read(|kind| matches!(kind, Reading::Temp(_)));
             self.noise[i] = (
-                SeriesNoise::of(&rise, rise_floor(model.log)).missed(options.model_error * RISE_MISSED, &heights),
-                SeriesNoise::of(&temp, TEMP_SD).missed(options.model_error * TEMP_MISSED, &temps),
+                SeriesNoise::of(&rise, rise_floor(model.log)).missed(self.model_error * RISE_MISSED, &heights),
+                SeriesNoise::of(&temp, TEMP_SD).missed(self.model_error * TEMP_MISSED, &temps),
             );
         }
         Ok(())
     }
 
-    fn refine(&mut self, accuracy: Accuracy) {
-        self.models.iter_mut().for_each(|model| model.accuracy = accuracy);
+    fn refine(&mut self, tolerance: f64) {
+        self.models.iter_mut().for_each(|model| model.accuracy = Accuracy { relative: tolerance });
     }
 }
 
 impl Records for Problem<'_> {
-    fn space(&self) -> &Space {
-        &self.space
+    type Parameter = Parameter;
+
+    fn coordinates(&self) -> &Coordinates<Parameter> {
+        &self.coordinates
     }
 
     fn count(&self) -> usize {
@@ -187,10 +192,14 @@ impl Records for Problem<'_> {
         Ok(outputs.iter().zip(read).map(|(output, ((_, value), sd))| (output - value) / sd).collect())
     }
 
-    fn slopes(&self, record: usize, values: &[f64], rates: &[f64]) -> Result<(Vec<f64>, Array2<f64>)> {
+    fn products(&self) -> Vec<(Parameter, Parameter)> {
+        Parameter::products().collect()
+    }
+
+    fn slopes(&self, record: usize, values: &[f64], derivatives: &[f64]) -> Result<(Vec<f64>, Array2<f64>)> {
         let model = &self.models[record];
         let (mut misfits, mut slopes) =
-            differentiate(model, &self.inputs(record, values), &self.inputs(record, rates))?;
+            differentiate(model, &self.inputs(record, values), &self.inputs(record, derivatives))?;
         for (k, ((_, value), sd)) in model.readings().iter().zip(self.sds(record)).enumerate() {
             misfits[k] = (misfits[k] - value) / sd;
             slopes.row_mut(k).mapv_inplace(|slope| slope / sd);
@@ -202,11 +211,11 @@ impl Records for Problem<'_> {
 impl Residuals for Problem<'_> {
     fn n_residuals(&self) -> usize {
         let rows = |m: &LogModel| condensed_rows(m.readings().len(), m.parameters.len());
-        self.models.iter().map(rows).sum::<usize>() + self.space.len()
+        self.models.iter().map(rows).sum::<usize>() + self.coordinates.len()
     }
 
     fn n_readings(&self) -> usize {
-        self.models.iter().map(|m| m.readings().len()).sum::<usize>() + self.space.len()
+        self.models.iter().map(|m| m.readings().len()).sum::<usize>() + self.coordinates.len()
     }
 
     fn evaluate(&self, z: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {

@@ -1,13 +1,10 @@
 //! When a fit stops, what it counts as zero, and who watches it.
 
 use std::fmt;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex};
 
-use argmin::core::observers::Observe;
-use argmin::core::{Error, KV};
-
-use super::solver::FitState;
+use ndarray::ArrayView1;
 
 /// How a fit is run.
 ///
@@ -76,38 +73,46 @@ impl Settings {
     }
 }
 
-/// An observer shared by all runs of a fit.
+/// What a watcher sees after an iteration.
+#[derive(Clone, Copy, Debug)]
+pub struct Progress<'a> {
+    /// Trial steps of the run so far.
+    pub iteration: u64,
+    /// Parameters where the run stands; shape (n,).
+    pub parameters: ArrayView1<'a, f64>,
+    /// Half the sum of squares there.
+    pub cost: f64,
+    /// Cosine between residuals and the plane of all changes the free parameters can make; 0 at a minimum.
+    pub cosine: f64,
+    /// Whether the trial step was taken.
+    pub taken: bool,
+    /// Length of the trial step in scaled parameters.
+    pub step: f64,
+    /// Trust radius for the next one.
+    pub radius: f64,
+    /// Damping of the trial step.
+    pub damping: f64,
+    /// Evaluations that failed and were stepped over.
+    pub failures: u64,
+}
+
+/// A function that is called after every iteration of all runs of a fit, on whichever thread runs it.
 #[derive(Clone)]
-pub struct Watcher(Arc<Mutex<dyn Observe<FitState> + Send>>);
+pub struct Watcher(Arc<dyn Fn(&Progress) + Send + Sync>);
 
 impl Watcher {
-    /// Shares `observer`, which the caller may keep a handle of.
-    pub fn new(observer: Arc<Mutex<dyn Observe<FitState> + Send>>) -> Self {
-        Watcher(observer)
+    /// Calls this function.
+    pub fn new(tell: impl Fn(&Progress) + Send + Sync + 'static) -> Self {
+        Watcher(Arc::new(tell))
     }
 
-    fn tell(&self, act: impl FnOnce(&mut dyn Observe<FitState>) -> Result<(), Error>) -> Result<(), Error> {
-        // A watcher that panicked elsewhere must not end the fit.
-        act(&mut *self.0.lock().unwrap_or_else(|poisoned| poisoned.into_inner()))
+    pub(super) fn tell(&self, progress: &Progress) {
+        (self.0)(progress);
     }
 }
 
 impl fmt::Debug for Watcher {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str("Watcher")
-    }
-}
-
-impl Observe<FitState> for Watcher {
-    fn observe_init(&mut self, name: &str, state: &FitState, kv: &KV) -> Result<(), Error> {
-        self.tell(|observer| observer.observe_init(name, state, kv))
-    }
-
-    fn observe_iter(&mut self, state: &FitState, kv: &KV) -> Result<(), Error> {
-        self.tell(|observer| observer.observe_iter(state, kv))
-    }
-
-    fn observe_final(&mut self, state: &FitState) -> Result<(), Error> {
-        self.tell(|observer| observer.observe_final(state))
     }
 }

@@ -1,41 +1,12 @@
 //! The answer of a fit, with what is known of it and what is not.
 
-use std::fmt;
-
 use ndarray::{Array1, Array2};
 
+use super::ending::{Ending, Tally};
 use super::model::Model;
 use super::problem::Bounds;
 use super::settings::Settings;
-use super::solver::Tally;
 use super::standing::{Standing, knowledge};
-
-/// Why a run ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Ending {
-    /// The residuals stand perpendicular on every change the parameters can make.
-    Converged,
-    /// The sum of squares changes no more than rounding or inner tolerances can fake.
-    CostFlat,
-    /// The step became too small to change the parameters.
-    StepTiny,
-    /// The largest number of iterations was reached.
-    IterationLimit,
-    /// Someone asked to stop.
-    Cancelled,
-}
-
-impl fmt::Display for Ending {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Ending::Converged => "a minimum is reached",
-            Ending::CostFlat => "the sum of squares is flat to within its own noise",
-            Ending::StepTiny => "no step large enough to matter makes it better",
-            Ending::IterationLimit => "the limit of iterations is reached",
-            Ending::Cancelled => "stopped on request",
-        })
-    }
-}
 
 /// What is known of the size of the noise in the residuals.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

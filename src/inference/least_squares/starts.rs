@@ -4,8 +4,9 @@ use ndarray::Array1;
 use rayon::prelude::*;
 
 use super::problem::{Bounds, Residuals};
+use super::run::is_better;
 use super::settings::Settings;
-use super::single::{attempt, is_better};
+use super::single::attempt;
 use super::solution::{Noise, Solution};
 use super::standing::Standing;
 use super::verify::verify;

@@ -4,8 +4,8 @@ use ndarray::Array1;
 
 use super::model::Model;
 use super::problem::{Bounds, Point, Residuals};
+use super::run::{better_of, is_better, run};
 use super::settings::Settings;
-use super::single::{better_of, is_better, run};
 use super::solution::{Solution, Verification};
 use super::standing::Standing;
 use crate::error::{Error, Result};

@@ -1,87 +1,50 @@
-//! Steps that leave the posterior as it is and cost no simulation, or those of one record only: they go where trajectories along
-//! the guide are refused, and where they are, chains do not stand still.
+//! Gibbs and interweaving steps between the proposals of chains (Yu and Meng, J. Comput. Graph. Stat. 20, 531, 2011). They leave
+//! the posterior invariant and need at most one record's simulation; they keep chains moving where the surrogate is poor.
 
 use chacha20::ChaCha8Rng;
 use ndarray::{Array1, ArrayView1, s};
 use rand_distr::{Distribution, StandardNormal, StandardUniform};
 
-use super::chain_coordinates::Coordinates;
-use super::target::{Records, Seen, Target};
+use super::chain_coordinates::ChainCoordinates;
+use super::direction::Direction;
+use super::target::{Evaluation, Target};
 use crate::error::Result;
-use crate::fit::parameter::Parameter;
+use crate::inference::records::Records;
 use crate::numerics::elliptical::elliptical_step;
 use crate::numerics::slice::slice_step;
-use crate::numerics::triangular::solve_lower;
 
-/// Steps along a record's guide before its simulation is asked.
+/// Steps along a record's surrogate before it is simulated.
 const STEPS: usize = 3;
 
-/// A constant of the grade and the factor by which a record's lot differs from it: only their product is simulated.
-const PRODUCTS: [(Parameter, Parameter); 4] = [
-    (Parameter::GasYield, Parameter::GasFactor),
-    (Parameter::BlowRate, Parameter::BlowFactor),
-    (Parameter::GelRate, Parameter::GelFactor),
-    (Parameter::Viscosity, Parameter::FlowFactor),
-];
-
-/// A direction along which a constant changes and every record's factor makes up for it.
-pub(crate) struct Level {
-    /// Change of the shared coordinates; shape (axes,), zero elsewhere.
-    shared: Array1<f64>,
-    /// Coordinates of the factors, and by how much their spreads change.
-    factors: Vec<(usize, f64)>,
-}
-
-/// The directions of a space with so many records: constants whose factor every record has.
-pub(crate) fn levels(coordinates: &Coordinates, records: usize) -> Vec<Level> {
-    let space = coordinates.space;
-    let of = |(constant, factor): (Parameter, Parameter)| {
-        let at = space.axes.iter().position(|a| a.parameter == constant && a.record.is_none())?;
-        let own = (0..space.len()).filter(|&j| space.axes[j].parameter == factor && space.axes[j].record.is_some());
-        let own: Vec<usize> = own.collect();
-        let log = own.iter().chain([&at]).all(|&j| space.axes[j].belief.log);
-        (log && own.len() == records).then(|| {
-            let mut unit = Array1::zeros(space.len());
-            unit[at] = 1.0;
-            let change = |j: usize| -space.axes[at].belief.spread / space.axes[j].belief.spread;
-            Level {
-                shared: solve_lower(space.mixing.view(), unit.view()),
-                factors: own.into_iter().map(|j| (j, change(j))).collect(),
-            }
-        })
-    };
-    PRODUCTS.into_iter().filter_map(of).collect()
-}
-
-impl Coordinates<'_> {
-    /// Draws anew by how much lots scatter, given how much those of the records do: the records' own spreads stay, so no
-    /// likelihood changes. Without it a chain moves all records' coordinates against that factor by small steps (interweaving:
-    /// Yu and Meng, J. Comput. Graph. Stat. 20, 531, 2011).
-    pub fn stir_lots(&self, x: &mut Array1<f64>, generator: &mut ChaCha8Rng) {
-        let Some(belief) = self.scatters.lot else { return };
-        let at = self.space.len() + usize::from(self.scatters.casting.is_some());
-        let own: Vec<usize> = (0..self.space.len()).filter(|&j| self.space.axes[j].record.is_some()).collect();
+impl<P: Copy> ChainCoordinates<'_, P> {
+    /// Draws anew by how much records differ, given their own parameters: these stay what they are, so no likelihood changes.
+    /// Without it a chain moves all records' coordinates against that factor by small steps.
+    pub fn draw_record_scatter(&self, x: &mut Array1<f64>, generator: &mut ChaCha8Rng) {
+        let Some(prior) = self.scatters.records else { return };
+        let at = self.coordinates.len() + usize::from(self.scatters.readings.is_some());
+        let own: Vec<usize> =
+            (0..self.coordinates.len()).filter(|&j| self.coordinates.axes[j].record.is_some()).collect();
         let squares: f64 = own.iter().map(|&j| x[j] * x[j]).sum();
-        let (before, count) = (belief.value(x[at]), own.len() as f64);
-        // Of the factor's coordinate and the records' own spreads, not their coordinates: hence the logarithm.
+        let (before, count) = (prior.value(x[at]), own.len() as f64);
+        // Of the factor's coordinate and the records' own parameters, not their coordinates: hence the logarithm.
         let log_density = |t: f64| {
-            let ratio = before / belief.value(t);
+            let ratio = before / prior.value(t);
             -0.5 * t * t + count * ratio.ln() - 0.5 * squares * ratio * ratio
         };
         let t = slice_step(log_density, x[at], 1.0, generator);
-        let ratio = before / belief.value(t);
+        let ratio = before / prior.value(t);
         own.into_iter().for_each(|j| x[j] *= ratio);
         x[at] = t;
     }
 
     /// Draws anew where a constant stands among the lots that were simulated (interweaving, as above): along the level's line the
     /// density is normal. Nothing moves from or to places beyond bounds, where the products are others.
-    pub fn stir_level(&self, level: &Level, x: &mut Array1<f64>, generator: &mut ChaCha8Rng) {
-        let n = self.space.len();
+    pub fn draw_along(&self, direction: &Direction, x: &mut Array1<f64>, generator: &mut ChaCha8Rng) {
+        let n = self.coordinates.len();
         let place = self.place(x.view());
         let mut line = Array1::zeros(x.len());
-        line.slice_mut(s![..n]).assign(&level.shared);
-        level.factors.iter().for_each(|&(j, change)| line[j] = change / place.lot);
+        line.slice_mut(s![..n]).assign(&direction.shared);
+        direction.factors.iter().for_each(|&(j, change)| line[j] = change / place.record_scatter);
         let square = line.dot(&line);
         let step: f64 = StandardNormal.sample(generator);
         let moved = &*x + &(&line * (step / square.sqrt() - line.dot(x) / square));
@@ -94,46 +57,57 @@ impl Coordinates<'_> {
 
 impl<R: Records> Target<'_, R> {
     /// All steps that cost no simulation.
-    pub fn stir_free(&self, x: &mut Array1<f64>, seen: &mut Seen, generator: &mut ChaCha8Rng) {
-        self.coordinates.stir_lots(x, generator);
-        self.stir_scatter(x, seen, generator);
-        self.levels.iter().for_each(|level| self.coordinates.stir_level(level, x, generator));
+    pub fn interweave(&self, x: &mut Array1<f64>, seen: &mut Evaluation, generator: &mut ChaCha8Rng) {
+        self.chain.draw_record_scatter(x, generator);
+        self.draw_reading_scatter(x, seen, generator);
+        self.directions.iter().for_each(|level| self.chain.draw_along(level, x, generator));
         self.count_anew(x, seen);
     }
 
-    /// Every record's own coordinates: one record's, at random, by its simulations alone, so that no guide can hold it where it
-    /// is; the others' with their guide.
-    pub fn stir_own(&self, x: &mut Array1<f64>, seen: &mut Seen, generator: &mut ChaCha8Rng) -> Result<()> {
+    /// Every record's own coordinates: one record's, at random, by its simulations alone, so that no surrogate can hold it where it
+    /// is; the others' with their surrogate.
+    pub fn interweave_parts(
+        &self,
+        x: &mut Array1<f64>,
+        seen: &mut Evaluation,
+        generator: &mut ChaCha8Rng,
+    ) -> Result<()> {
         let chosen = (self.axes.len() as f64 * uniform(generator)) as usize;
         for i in (0..self.axes.len()).filter(|&i| !self.own[i].is_empty()) {
             if i == chosen {
-                self.slice_record(i, x, seen, generator)?;
+                self.draw_record(i, x, seen, generator)?;
             } else {
-                self.guide_record(i, x, seen, generator)?;
+                self.propose_record(i, x, seen, generator)?;
             }
         }
         self.count_anew(x, seen);
         Ok(())
     }
 
-    fn count_anew(&self, x: &Array1<f64>, seen: &mut Seen) {
-        seen.spreads = self.coordinates.place(x.view()).spreads;
+    fn count_anew(&self, x: &Array1<f64>, seen: &mut Evaluation) {
+        seen.sds = self.chain.place(x.view()).sds;
         seen.value = self.value(x.view(), &seen.misfits);
     }
 
     /// Draws anew by how much what was weighed and read scatters, given the misfits.
-    fn stir_scatter(&self, x: &mut Array1<f64>, seen: &Seen, generator: &mut ChaCha8Rng) {
-        let Some(belief) = self.coordinates.scatters.casting else { return };
-        let at = self.coordinates.space.len();
+    fn draw_reading_scatter(&self, x: &mut Array1<f64>, seen: &Evaluation, generator: &mut ChaCha8Rng) {
+        let Some(prior) = self.chain.scatters.readings else { return };
+        let at = self.chain.coordinates.len();
         let each = || self.laws.iter().zip(&seen.misfits).flat_map(|(laws, misfits)| laws.iter().zip(misfits));
         let scattering: Vec<_> = each().filter(|(law, _)| law.scatters).collect();
-        let cost = |t: f64| scattering.iter().map(|(law, m)| law.widened_cost(**m, belief.value(t)).0).sum::<f64>();
+        let cost = |t: f64| scattering.iter().map(|(law, m)| law.widened_cost(**m, prior.value(t)).0).sum::<f64>();
         x[at] = slice_step(|t| -0.5 * t * t - cost(t), x[at], 1.0, generator);
     }
 
     /// Draws a record's own coordinates by its simulations.
-    fn slice_record(&self, i: usize, x: &mut Array1<f64>, seen: &mut Seen, generator: &mut ChaCha8Rng) -> Result<()> {
-        let scatter = self.coordinates.place(x.view()).casting;
+    fn draw_record(
+        &self,
+        i: usize,
+        x: &mut Array1<f64>,
+        seen: &mut Evaluation,
+        generator: &mut ChaCha8Rng,
+    ) -> Result<()> {
+        let scatter = self.chain.place(x.view()).reading_scatter;
         let (from, level) = (self.own_of(i, x), -self.cost(i, &seen.misfits[i], scatter));
         let mut last = Vec::new();
         let likelihood = |own: ArrayView1<f64>| {
@@ -151,14 +125,20 @@ impl<R: Records> Target<'_, R> {
         Ok(())
     }
 
-    /// Draws a record's own coordinates by its guide, and accepts or refuses where they come to by its simulation (surrogate
+    /// Draws a record's own coordinates by its surrogate, and accepts or refuses where they come to by its simulation (surrogate
     /// transitions: Liu, Monte Carlo Strategies in Scientific Computing, Springer, 2001, section 9.4.3).
-    fn guide_record(&self, i: usize, x: &mut Array1<f64>, seen: &mut Seen, generator: &mut ChaCha8Rng) -> Result<()> {
-        let scatter = self.coordinates.place(x.view()).casting;
+    fn propose_record(
+        &self,
+        i: usize,
+        x: &mut Array1<f64>,
+        seen: &mut Evaluation,
+        generator: &mut ChaCha8Rng,
+    ) -> Result<()> {
+        let scatter = self.chain.place(x.view()).reading_scatter;
         let guided = |own: ArrayView1<f64>| {
-            let spreads = self.coordinates.place(self.with_own(i, x, own).view()).spreads;
-            let inputs: Vec<f64> = self.axes[i].iter().map(|&j| spreads[j]).collect();
-            Ok(-self.guides[i].cost(&inputs, scatter).0)
+            let sds = self.chain.place(self.with_own(i, x, own).view()).sds;
+            let inputs: Vec<f64> = self.axes[i].iter().map(|&j| sds[j]).collect();
+            Ok(-self.surrogates[i].cost(&inputs, scatter).0)
         };
         let from = self.own_of(i, x);
         let first = guided(from.view())?;

@@ -1,7 +1,9 @@
-//! What the records leave possible, drawn from the posterior itself instead of from a normal distribution around the best fit.
+//! The posterior, drawn from by Markov chains: what the records leave possible, not a normal distribution around the best fit.
 
 mod chain_coordinates;
+mod direction;
 mod interweaving;
+mod proposals;
 mod sample;
 mod surrogate;
 mod target;
@@ -13,16 +15,12 @@ use std::sync::atomic::{AtomicBool, AtomicUsize};
 use ndarray::{Array1, Array2, Array3};
 use serde::Serialize;
 
-use crate::fit::parameter::{Belief, Parameter};
+use super::estimate::full_name;
+use super::prior::Prior;
+use super::records::Estimand;
 use crate::numerics::normal::quantile_of_unit_normal;
-use crate::physics::casting::Accuracy;
 
-pub(crate) use chain_coordinates::Scatters;
-pub(crate) use sample::sample_posterior;
-pub(crate) use target::Records;
-
-/// Accuracy of the simulations behind a draw.
-pub(crate) const ACCURACY: Accuracy = Accuracy { relative: 1e-5 };
+pub use sample::sample_posterior;
 
 /// How to sample a posterior.
 #[derive(Clone, Debug)]
@@ -41,8 +39,8 @@ pub struct PosteriorOptions {
     pub cancel: Option<Arc<AtomicBool>>,
     /// Counts the draws made by all chains, warmup included.
     pub progress: Option<Arc<AtomicUsize>>,
-    /// Whether chains walk along the simulations' own slopes (no-U-turn sampler) instead of along those of polynomials that
-    /// stand in for them. Either is exact; this is many times slower, a check.
+    /// Whether chains walk along the simulations' own slopes (no-U-turn sampler) instead of along those of the surrogate:
+    /// polynomials that stand in for simulations. Either is exact; this is many times slower, a check.
     pub direct: bool,
 }
 
@@ -55,9 +53,9 @@ impl Default for PosteriorOptions {
 
 /// Draws from a posterior, and whether they can be used.
 #[derive(Clone, Debug)]
-pub struct Posterior {
+pub struct Posterior<P> {
     /// Every parameter: first the shared ones, then each record's own.
-    pub estimates: Vec<PosteriorEstimate>,
+    pub estimates: Vec<PosteriorEstimate<P>>,
     /// Values, SI; shape (chains, draws, parameters).
     pub values: Array3<f64>,
     /// Trajectories that broke off, or proposals that cannot be simulated.
@@ -76,9 +74,9 @@ pub struct Posterior {
 
 /// What a posterior says of one parameter, in SI units.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct PosteriorEstimate {
+pub struct PosteriorEstimate<P> {
     /// The parameter.
-    pub parameter: Parameter,
+    pub parameter: P,
     /// The log or trial that it belongs to, if it is a record's own.
     pub record: Option<String>,
     /// Half of the draws lie below.
@@ -89,10 +87,10 @@ pub struct PosteriorEstimate {
     pub interval_90: (f64, f64),
     /// 2.5 % and 97.5 % of the draws lie below.
     pub interval_95: (f64, f64),
-    /// What was believed before.
-    pub belief: Belief,
-    /// How much narrower the records made it: 0, they taught nothing; 1, all.
-    pub taught: f64,
+    /// What was expected before any record.
+    pub prior: Prior,
+    /// How much narrower than the prior the records made it: 0, not at all; 1, they determine it fully.
+    pub learned: f64,
     /// Rank-normalized split R-hat: 1 where the chains agree.
     pub r_hat: f64,
     /// Independent draws that these are worth, in the middle.
@@ -101,22 +99,22 @@ pub struct PosteriorEstimate {
     pub tail_ess: f64,
 }
 
-impl PosteriorEstimate {
+impl<P: Estimand> PosteriorEstimate<P> {
     /// Name with its unit and, for a record's own, the record.
     pub fn name(&self) -> String {
-        super::estimate::full_name(self.parameter, self.record.as_deref())
+        full_name(self.parameter, self.record.as_deref())
     }
 
-    /// Limits of what was believed with 90 % before any record.
-    pub fn believed_90(&self) -> (f64, f64) {
+    /// Limits of what was expected with 90 % before any record.
+    pub fn prior_90(&self) -> (f64, f64) {
         let reach = quantile_of_unit_normal(0.95);
-        (self.belief.value(-reach), self.belief.value(reach))
+        (self.prior.value(-reach), self.prior.value(reach))
     }
 }
 
-impl Posterior {
+impl<P: Estimand> Posterior<P> {
     /// Values of the first `columns` parameters, at most `count` draws, evenly from all chains; shape (n, columns).
-    pub(crate) fn thinned(&self, count: usize, columns: usize) -> Array2<f64> {
+    pub fn thinned(&self, count: usize, columns: usize) -> Array2<f64> {
         let (chains, draws, _) = self.values.dim();
         let all = chains * draws;
         let kept = count.min(all);
@@ -125,7 +123,7 @@ impl Posterior {
     }
 
     /// The same draws of one parameter that all records share; `None` where it was not drawn.
-    pub(crate) fn thinned_column(&self, count: usize, of: Parameter) -> Option<Array1<f64>> {
+    pub fn thinned_column(&self, count: usize, of: P) -> Option<Array1<f64>> {
         let column = self.estimates.iter().position(|e| e.parameter == of && e.record.is_none())?;
         Some(self.thinned(count, column + 1).column(column).to_owned())
     }
@@ -133,7 +131,7 @@ impl Posterior {
 
 /// What a sampler came back with.
 struct Drawn {
-    /// Coordinates; shape (chains, draws, n).
+    /// ChainCoordinates; shape (chains, draws, n).
     draws: Array3<f64>,
     broken: usize,
     /// Trajectories or proposals that could have broken.

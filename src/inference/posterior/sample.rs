@@ -1,21 +1,24 @@
-//! How a posterior is sampled: polynomials learn what the simulations say, guide the chains, and learn from where those went.
+//! How a posterior is sampled: a surrogate (polynomials) learns from simulations, proposes for the chains, and learns again from
+//! where those went.
 
 use std::sync::atomic::Ordering;
 
 use ndarray::{Array1, Array2, Array3, Axis as Along, s};
 use rayon::prelude::*;
 
-use super::chain_coordinates::Scatters;
-use super::surrogate::Guide;
-use super::target::{Records, Seen, Target};
+use super::surrogate::Surrogate;
+use super::target::{Evaluation, Target};
 use super::{Drawn, Posterior, PosteriorEstimate, PosteriorOptions, verdict};
 use crate::error::{Error, Result};
-use crate::fit::outcomes::quantile;
-use crate::fit::parameter::{Belief, Parameter};
+use crate::inference::coordinates::Axis;
 use crate::inference::least_squares::Solution;
+use crate::inference::prior::Prior;
+use crate::inference::records::{Estimand, Records};
+use crate::inference::scatter::Scatters;
 use crate::numerics::convergence::Convergence;
 use crate::numerics::guided::{Leg, leg_after, move_into, tally, together, walk, walkers, whitened_by};
 use crate::numerics::polynomial::terms;
+use crate::numerics::quantile::quantile;
 use crate::numerics::random::{stream, unit_normals};
 use crate::numerics::sampling::{Sampling, Whitening, sample};
 use crate::numerics::threads::on_threads;
@@ -27,7 +30,7 @@ const EXAMPLES_PER_TERM: usize = 3;
 const LEAST_EXAMPLES: usize = 400;
 /// How far below the best, in logarithm of density per coordinate, an example is of no use. Half is what draws come to.
 const UNLIKELY: f64 = 2.0;
-/// Parts of the warmup; after each but the last, guides and whitening learn from where the chains went.
+/// Parts of the warmup; after each but the last, surrogates and whitening learn from where the chains went.
 const PARTS: usize = 4;
 /// Proposals per draw while the chains warm up.
 const WARMING_PROPOSALS: f64 = 3.0;
@@ -35,15 +38,15 @@ const WARMING_PROPOSALS: f64 = 3.0;
 const WARMING_PARTS: f64 = 0.3;
 
 /// Samples around a solution; records' names in the order of their numbers.
-pub(crate) fn sample_posterior<R: Records>(
+pub fn sample_posterior<R: Records>(
     records: &R,
     scatters: Scatters,
     solution: &Solution,
     names: &[String],
     options: &PosteriorOptions,
-) -> Result<Posterior> {
+) -> Result<Posterior<R::Parameter>> {
     let mut target = Target::new(records, scatters);
-    let whitening = whitening(solution, target.coordinates.len());
+    let whitening = whitening(solution, target.chain.len());
     let PosteriorOptions { chains, draws, warmup, seed, threads, cancel, progress, direct } = options.clone();
     let sampling = Sampling { chains, draws, warmup, seed, threads, cancel, progress };
     let drawn = if direct {
@@ -62,7 +65,7 @@ pub(crate) fn sample_posterior<R: Records>(
     Ok(conclude(&target, drawn, names, options))
 }
 
-/// A lower square root of the inverse of J'J; factors of scatter as believed.
+/// A lower square root of the inverse of J'J; factors of scatter as expected.
 fn whitening(solution: &Solution, n: usize) -> Whitening {
     let k = solution.parameters.len();
     let (mut center, mut factor) = (Array1::zeros(n), Array2::eye(n));
@@ -78,7 +81,7 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampli
     let mut examples = first_examples(target, &whitening, sampling, EXAMPLES_PER_TERM * most_terms)?;
     target.learn(&examples);
     let mut chains = walkers(target, &whitening, sampling)?;
-    let (believed, mut visited) = (whitening.clone(), Vec::new());
+    let (expected, mut visited) = (whitening.clone(), Vec::new());
     let mut whitening = whitening;
     let part = sampling.warmup / PARTS;
     let mut leg = Leg { draws: 0, proposals: WARMING_PROPOSALS, parts: WARMING_PARTS, tune: true, watch: true };
@@ -96,7 +99,7 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampli
             }
             visited.extend(walks.iter().map(|walk| walk.draws.clone()));
             let rows: Vec<_> = visited.iter().map(|draws| draws.view()).collect();
-            let anew = ndarray::concatenate(Along(0), &rows).map(|rows| whitened_by(&believed, rows.view()));
+            let anew = ndarray::concatenate(Along(0), &rows).map(|rows| whitened_by(&expected, rows.view()));
             if let Ok(anew) = anew {
                 move_into(&mut chains, &whitening, &anew);
                 whitening = anew;
@@ -119,10 +122,10 @@ fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampli
 }
 
 /// Adds examples, but for those so unlikely that no chain will come there, and keeps the latest.
-fn keep(examples: &mut Vec<Seen>, more: impl Iterator<Item = Seen>, most: usize) {
+fn keep(examples: &mut Vec<Evaluation>, more: impl Iterator<Item = Evaluation>, most: usize) {
     examples.extend(more);
     let best = examples.iter().map(|seen| seen.value).fold(f64::NEG_INFINITY, f64::max);
-    let n = examples.first().map_or(0, |seen| seen.spreads.len());
+    let n = examples.first().map_or(0, |seen| seen.sds.len());
     examples.retain(|seen| seen.value > best - UNLIKELY * n as f64);
     let surplus = examples.len().saturating_sub(most);
     examples.drain(..surplus);
@@ -134,7 +137,7 @@ fn first_examples<R: Records>(
     whitening: &Whitening,
     sampling: &Sampling,
     wanted: usize,
-) -> Result<Vec<Seen>> {
+) -> Result<Vec<Evaluation>> {
     let n = whitening.center.len();
     let one = |i: usize| {
         sampling.go_on()?;
@@ -148,7 +151,7 @@ fn first_examples<R: Records>(
             Err(e) => Err(e),
         }
     };
-    let seen: Vec<Result<Option<Seen>>> = (0..wanted).into_par_iter().map(one).collect();
+    let seen: Vec<Result<Option<Evaluation>>> = (0..wanted).into_par_iter().map(one).collect();
     let mut examples = Vec::new();
     keep(&mut examples, seen.into_iter().collect::<Result<Vec<_>>>()?.into_iter().flatten(), wanted);
     if 2 * examples.len() < wanted {
@@ -165,54 +168,60 @@ fn first_examples<R: Records>(
 
 impl<R: Records> Target<'_, R> {
     /// Learns from simulations what stands in for them.
-    fn learn(&mut self, examples: &[Seen]) {
+    fn learn(&mut self, examples: &[Evaluation]) {
         let of_record = |i: usize| {
             let axes = &self.axes[i];
-            let inputs = Array2::from_shape_fn((examples.len(), axes.len()), |(e, a)| examples[e].spreads[axes[a]]);
+            let inputs = Array2::from_shape_fn((examples.len(), axes.len()), |(e, a)| examples[e].sds[axes[a]]);
             let width = examples.first().map_or(0, |seen| seen.misfits[i].len());
             let outputs = Array2::from_shape_fn((examples.len(), width), |(e, k)| examples[e].misfits[i][k]);
-            Guide::of_examples(inputs.view(), outputs.view(), &self.laws[i])
+            Surrogate::of_examples(inputs.view(), outputs.view(), &self.laws[i])
         };
-        self.guides = (0..self.axes.len()).into_par_iter().map(of_record).collect();
+        self.surrogates = (0..self.axes.len()).into_par_iter().map(of_record).collect();
     }
 }
 
-/// One drawn number: what it is, whose, its belief.
-struct Column {
-    parameter: Parameter,
+/// One drawn number: what it is, whose, its prior.
+struct Column<P> {
+    parameter: P,
     record: Option<usize>,
-    belief: Belief,
+    prior: Prior,
 }
 
 /// The columns of a posterior: what is shared, the factors of scatter, each record's own.
-fn columns<R: Records>(target: &Target<R>) -> Vec<Column> {
-    let axes = &target.coordinates.space.axes;
-    let column = |axis: &crate::inference::coordinates::Axis| Column {
-        parameter: axis.parameter,
-        record: axis.record,
-        belief: axis.belief,
-    };
-    let factor = |(parameter, belief)| Column { parameter, record: None, belief };
+fn columns<R: Records>(target: &Target<R>) -> Vec<Column<R::Parameter>> {
+    let axes = &target.chain.coordinates.axes;
+    let column =
+        |axis: &Axis<R::Parameter>| Column { parameter: axis.parameter, record: axis.record, prior: axis.prior };
+    let factor = |(parameter, prior)| Column { parameter, record: None, prior };
     let shared = axes.iter().filter(|a| a.record.is_none()).map(column);
     let own = axes.iter().filter(|a| a.record.is_some()).map(column);
-    shared.chain(target.coordinates.scatters.drawn().into_iter().map(factor)).chain(own).collect()
+    shared.chain(target.chain.scatters.drawn::<R::Parameter>().into_iter().map(factor)).chain(own).collect()
 }
 
-fn conclude<R: Records>(target: &Target<R>, drawn: Drawn, names: &[String], options: &PosteriorOptions) -> Posterior {
+fn conclude<R: Records>(
+    target: &Target<R>,
+    drawn: Drawn,
+    names: &[String],
+    options: &PosteriorOptions,
+) -> Posterior<R::Parameter> {
     let columns = columns(target);
     let (chains, draws, _) = drawn.draws.dim();
     let mut values = Array3::zeros((chains, draws, columns.len()));
-    let shared = target.coordinates.space.axes.iter().filter(|a| a.record.is_none()).count();
+    let shared = target.chain.coordinates.axes.iter().filter(|a| a.record.is_none()).count();
     for (x, mut to) in drawn.draws.lanes(Along(2)).into_iter().zip(values.lanes_mut(Along(2))) {
-        let place = target.coordinates.place(x);
-        let own = target.coordinates.values(&place);
-        let factors =
-            [(target.coordinates.scatters.casting, place.casting), (target.coordinates.scatters.lot, place.lot)];
-        let factors = factors.into_iter().filter_map(|(belief, factor)| belief.map(|_| factor));
+        let place = target.chain.place(x);
+        let own = target.chain.values(&place);
+        let factors = [
+            (target.chain.scatters.readings, place.reading_scatter),
+            (target.chain.scatters.records, place.record_scatter),
+        ];
+        let factors = factors.into_iter().filter_map(|(prior, factor)| prior.map(|_| factor));
         let row = own[..shared].iter().copied().chain(factors).chain(own[shared..].iter().copied());
         to.iter_mut().zip(row).for_each(|(to, value)| *to = value);
     }
-    let of = |(j, column): (usize, &Column)| estimate(column, values.index_axis(Along(2), j).to_owned(), names);
+    let of = |(j, column): (usize, &Column<R::Parameter>)| {
+        estimate(column, values.index_axis(Along(2), j).to_owned(), names)
+    };
     let estimates: Vec<_> = columns.iter().enumerate().map(of).collect();
     let (success, verdict) = verdict::judge(&estimates, &drawn);
     Posterior {
@@ -227,7 +236,7 @@ fn conclude<R: Records>(target: &Target<R>, drawn: Drawn, names: &[String], opti
     }
 }
 
-fn estimate(column: &Column, draws: Array2<f64>, names: &[String]) -> PosteriorEstimate {
+fn estimate<P: Estimand>(column: &Column<P>, draws: Array2<f64>, names: &[String]) -> PosteriorEstimate<P> {
     let mut sorted: Vec<f64> = draws.iter().copied().collect();
     sorted.sort_by(f64::total_cmp);
     let at = |share: f64| quantile(&sorted, share);
@@ -239,8 +248,8 @@ fn estimate(column: &Column, draws: Array2<f64>, names: &[String]) -> PosteriorE
         standard_deviation: draws.std(1.0),
         interval_90: (at(0.05), at(0.95)),
         interval_95: (at(0.025), at(0.975)),
-        belief: column.belief,
-        taught: (1.0 - draws.mapv(|value| column.belief.position(value)).std(1.0)).max(0.0),
+        prior: column.prior,
+        learned: (1.0 - draws.mapv(|value| column.prior.sds(value)).std(1.0)).max(0.0),
         r_hat: said.r_hat,
         bulk_ess: said.bulk_ess,
         tail_ess: said.tail_ess,

@@ -15,7 +15,7 @@ const FAINT: f64 = 0.1;
 
 /// The likelihood of a record, cheaply.
 #[derive(Clone, Debug)]
-pub(crate) struct Guide {
+pub struct Surrogate {
     /// Misfits that keep their own law.
     singles: Vec<Law>,
     series: Option<Series>,
@@ -30,7 +30,7 @@ struct Series {
     curvature: Array2<f64>,
 }
 
-impl Guide {
+impl Surrogate {
     /// Learns from examples: inputs (m, k) and misfits (m, n), which have these laws.
     pub fn of_examples(inputs: ArrayView2<f64>, misfits: ArrayView2<f64>, laws: &[Law]) -> Self {
         let (singles, many) = apart(laws);
@@ -42,7 +42,7 @@ impl Guide {
             series = Some(found);
         }
         let polynomials = Polynomials::of_examples(inputs, outputs.view()).narrowed(FAINT);
-        Guide { singles: singles.into_iter().map(|k| laws[k]).collect(), series, polynomials }
+        Surrogate { singles: singles.into_iter().map(|k| laws[k]).collect(), series, polynomials }
     }
 
     /// The cost at these inputs, where castings scatter `scatter` times more than believed, and its derivatives by the inputs
@@ -129,7 +129,7 @@ mod tests {
     use super::*;
     use crate::numerics::random::{stream, unit_normals};
 
-    /// A record whose misfits are of second order, some single and a long series: the guide is exact but for the tails of
+    /// A record whose misfits are of second order, some single and a long series: the surrogate is exact but for the tails of
     /// the series.
     fn misfits(x: &[f64], n: usize) -> Vec<f64> {
         let single = [x[0] - 0.5 * x[1] * x[1], 1.0 + x[1]];
@@ -147,12 +147,12 @@ mod tests {
         let normals = unit_normals(&mut stream(2, 0), 200);
         let inputs = Array2::from_shape_fn((100, 2), |(i, j)| normals[2 * i + j]);
         let outputs = Array2::from_shape_fn((100, 202), |(i, k)| misfits(&inputs.row(i).to_vec(), 200)[k]);
-        let guide = Guide::of_examples(inputs.view(), outputs.view(), &laws);
+        let surrogate = Surrogate::of_examples(inputs.view(), outputs.view(), &laws);
         let exact = |x: &[f64], s: f64| -> f64 {
             laws.iter().zip(misfits(x, 200)).map(|(law, m)| law.widened_cost(m, s).0).sum()
         };
         let (x, s, h) = ([0.7, -1.3], 1.2, 1e-4);
-        let (cost, slope, by_scatter) = guide.cost(&x, s);
+        let (cost, slope, by_scatter) = surrogate.cost(&x, s);
         assert!((cost - exact(&x, s)).abs() < 1e-3, "{cost} {}", exact(&x, s));
         let by_first = (exact(&[0.7 + h, -1.3], s) - exact(&[0.7 - h, -1.3], s)) / (2.0 * h);
         let by_log = (exact(&x, s * h.exp()) - exact(&x, s * (-h).exp())) / (2.0 * h);

@@ -1,6 +1,7 @@
 //! Whether draws from a posterior can be used, and why, in words.
 
 use super::{Drawn, PosteriorEstimate};
+use crate::inference::records::Estimand;
 
 /// Above this the chains do not agree (Vehtari et al. 2021, see `numerics/convergence`).
 const AGREED: f64 = 1.01;
@@ -18,7 +19,7 @@ const STOOD_TOO_LONG: f64 = 0.1;
 const RARELY: f64 = 0.05;
 
 /// Whether the draws can be used, and why, in words.
-pub(crate) fn judge(estimates: &[PosteriorEstimate], drawn: &Drawn) -> (bool, Vec<String>) {
+pub fn judge<P: Estimand>(estimates: &[PosteriorEstimate<P>], drawn: &Drawn) -> (bool, Vec<String>) {
     let (chains, draws, _) = drawn.draws.dim();
     let worst = estimates.iter().max_by(|a, b| a.r_hat.total_cmp(&b.r_hat));
     let r_hat = worst.map_or(1.0, |e| e.r_hat);
@@ -67,7 +68,10 @@ mod tests {
 
     fn stood(longest_stand: usize, draws: usize) -> (bool, Vec<String>) {
         let draws = Array3::zeros((2, draws, 1));
-        judge(&[], &Drawn { draws, broken: 0, tried: 100, acceptance: Some(0.6), evaluations: 100, longest_stand })
+        judge::<&'static str>(
+            &[],
+            &Drawn { draws, broken: 0, tried: 100, acceptance: Some(0.6), evaluations: 100, longest_stand },
+        )
     }
 
     #[test]

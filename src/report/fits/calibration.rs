@@ -4,8 +4,8 @@ use super::advice::advice;
 use super::parameters::{own_table, parameter_table, strong_correlations};
 use super::words::{against, chart_section, far_words, fit_verdict, vent_cell};
 use crate::Result;
-use crate::fit::{Calibration, Estimate, FittedCasting, Parameter};
-use crate::model::{Outcome, Verdict};
+use crate::fit::{Calibration, Estimate, FittedCasting};
+use crate::model::{FittedTo, Outcome, Verdict};
 use crate::records::Trial;
 use crate::report::chart::{Beside, Compared, PredictedWeighed, Sheet, doubted_chart, weighed_chart};
 use crate::report::display::DisplayUnits;
@@ -106,11 +106,11 @@ pub(super) fn far_from_belief(cal: &Calibration) -> Vec<String> {
 
 /// Whether castings, not cup tests, are to teach a parameter.
 fn is_for_castings(estimate: &Estimate) -> bool {
-    !Parameter::CUP.contains(&estimate.parameter)
+    estimate.parameter.row().fitted_to == FittedTo::Castings
 }
 
 fn is_notable(estimate: &Estimate) -> bool {
-    estimate.record.is_some() && estimate.belief.position(estimate.value).abs() > NOTABLE
+    estimate.record.is_some() && estimate.prior.sds(estimate.value).abs() > NOTABLE
 }
 
 fn casting_table(cal: &Calibration, units: DisplayUnits) -> Table {

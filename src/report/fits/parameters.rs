@@ -47,7 +47,7 @@ fn after_cups(status: &Status, words: &str) -> String {
 fn parameter_row(estimate: &Estimate) -> Vec<String> {
     let scale = estimate.parameter.label().scale;
     let (low, high) = estimate.interval_95;
-    let (least, most) = estimate.believed_95();
+    let (least, most) = estimate.prior_95();
     let at_bound = estimate.status == Status::AtBound;
     let interval = if at_bound { "-".to_owned() } else { fitted_span(scale * low, scale * high) };
     vec![

@@ -46,12 +46,12 @@ pub fn describe_posterior_text(posterior: &Posterior) -> String {
 /// # Errors
 /// [`Error::Argument`](crate::Error::Argument) for a sheet too small.
 pub fn posterior_chart(posterior: &Posterior, sheet: Sheet) -> Result<String> {
-    let spreads = |e: &PosteriorEstimate, (low, high): (f64, f64)| (e.belief.position(low), e.belief.position(high));
+    let spreads = |e: &PosteriorEstimate, (low, high): (f64, f64)| (e.prior.sds(low), e.prior.sds(high));
     let row = |e: &PosteriorEstimate| BelievedKnown {
         name: e.parameter.label().name.to_owned(),
-        believed: spreads(e, e.believed_90()),
+        believed: spreads(e, e.prior_90()),
         known: spreads(e, e.interval_90),
-        median: e.belief.position(e.median),
+        median: e.prior.sds(e.median),
     };
     let rows: Vec<_> = posterior.estimates.iter().filter(|e| e.record.is_none()).map(row).collect();
     belief_chart(&rows, "What was believed and what is known", "bars: 90 %", sheet)
@@ -60,7 +60,7 @@ pub fn posterior_chart(posterior: &Posterior, sheet: Sheet) -> Result<String> {
 fn row(e: &PosteriorEstimate) -> Vec<String> {
     let scale = e.parameter.label().scale;
     let of = |(low, high): (f64, f64)| span(scale * low, scale * high, 3);
-    let words = match e.taught {
+    let words = match e.learned {
         t if t >= MUCH => "taught much",
         t if t >= LITTLE => "taught some",
         _ => "taught next to nothing",
@@ -69,8 +69,8 @@ fn row(e: &PosteriorEstimate) -> Vec<String> {
         e.parameter.label().name.to_owned(),
         significant(scale * e.median, 3),
         of(e.interval_90),
-        of(e.believed_90()),
-        format!("{} %", fixed(100.0 * e.taught, 0)),
+        of(e.prior_90()),
+        format!("{} %", fixed(100.0 * e.learned, 0)),
         words.to_owned(),
         fixed(e.r_hat, 3),
         fixed(e.bulk_ess.min(e.tail_ess), 0),

@@ -2,7 +2,7 @@
 
 use super::words::fitted_span;
 use crate::error::Result;
-use crate::fit::Profile;
+use crate::fit::{PROFILE_RISE_95, Profile};
 use crate::report::chart::{ProfileCurve, Sheet, profile_curve_chart};
 use crate::report::number::{fixed, significant};
 use crate::report::page::{Section, sections_text};
@@ -51,7 +51,7 @@ pub fn profile_chart(profile: &Profile, sheet: Sheet) -> Result<String> {
         points: profile.points.iter().map(|(value, rise)| (scale * value, *rise)).collect(),
         best: scale * profile.value,
         interval: (scale * profile.interval_95.0, scale * profile.interval_95.1),
-        limit: Profile::RISE_95,
+        limit: PROFILE_RISE_95,
     };
     profile_curve_chart(&curve, sheet)
 }

@@ -14,7 +14,7 @@ const FAR: f64 = 3.0;
 
 /// Whether the records pull a parameter far from what was believed of it.
 pub(super) fn is_far(estimate: &Estimate) -> bool {
-    estimate.status == Status::Free && estimate.belief.position(estimate.value).abs() > FAR
+    estimate.status == Status::Free && estimate.prior.sds(estimate.value).abs() > FAR
 }
 
 /// The shared parameters that the records pull far from what was believed, each in a sentence.
@@ -22,7 +22,7 @@ pub(super) fn far_words<'a>(estimates: impl Iterator<Item = &'a Estimate>) -> Ve
     let far = estimates.filter(|e| e.record.is_none() && is_far(e));
     far.map(|e| {
         let scale = e.parameter.label().scale;
-        let (low, high) = e.believed_95();
+        let (low, high) = e.prior_95();
         let (value, believed) = (significant(scale * e.value, 3), span(scale * low, scale * high, 3));
         format!("{} is {value}, far from what was believed ({believed}): it may stand for something else", e.name())
     })

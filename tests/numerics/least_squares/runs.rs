@@ -1,64 +1,50 @@
-//! Whole runs: observers, limits, many starts, the same bits.
+//! Whole runs: watchers, limits, many starts, the same bits.
 
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex};
 
-use argmin::core::observers::{Observe, ObserverMode};
-use argmin::core::{Executor, KV, State};
 use ndarray::array;
 use risefit::inference::least_squares::{
-    Bounds, Ending, FitState, LevenbergMarquardt, Noise, Residuals, Settings, Solution, Watcher, fit, fit_from_starts,
-    run,
+    Bounds, Ending, Noise, Progress, Residuals, Settings, Solution, Watcher, fit, fit_from_starts, run,
 };
 
 use super::failures::{logarithm, stiff};
 use super::problems::{assert_close, rise, single, solve};
 
-/// Counts iterations and raises a flag at the third.
-#[derive(Clone, Default)]
-struct Counter {
-    seen: Arc<AtomicUsize>,
-    stop: Option<Arc<AtomicBool>>,
-}
-
-impl Observe<FitState> for Counter {
-    fn observe_iter(&mut self, state: &FitState, told: &KV) -> Result<(), argmin::core::Error> {
-        assert!(state.get_param().is_some() && state.get_cost().is_finite() && told.get("cosine").is_some());
-        if self.seen.fetch_add(1, Ordering::SeqCst) == 2
-            && let Some(stop) = &self.stop
+/// Counts iterations and raises a flag, if there is one, at the third.
+fn counting(stop: Option<Arc<AtomicBool>>) -> (Arc<AtomicUsize>, Watcher) {
+    let seen = Arc::new(AtomicUsize::new(0));
+    let count = seen.clone();
+    let watcher = Watcher::new(move |progress: &Progress| {
+        assert!(!progress.parameters.is_empty() && progress.cost.is_finite() && progress.cosine.is_finite());
+        if count.fetch_add(1, Ordering::SeqCst) == 2
+            && let Some(stop) = &stop
         {
             stop.store(true, Ordering::SeqCst);
         }
-        Ok(())
-    }
+    });
+    (seen, watcher)
 }
 
 #[test]
-fn the_executor_of_the_framework_runs_the_solver_with_an_observer() {
-    let counter = Counter::default();
-    let problem = rise();
-    let solver = LevenbergMarquardt::new(Bounds::none(2), Settings::default());
-    let end = Executor::new(&problem, solver)
-        .configure(|state: FitState| state.param(array![1.0, 1.0]).max_iters(100))
-        .add_observer(counter.clone(), ObserverMode::Always)
-        .run()
-        .unwrap();
-    assert_close(end.state.get_param().unwrap()[1], 0.5, 1e-12);
-    assert_eq!(counter.seen.load(Ordering::SeqCst) as u64, end.solver.tally().iterations);
+fn a_bare_run_is_watched() {
+    let (seen, watcher) = counting(None);
+    let settings = Settings { max_iterations: 100, watcher: Some(watcher), ..Settings::default() };
+    let end = run(&rise(), &Bounds::none(2), &array![1.0, 1.0], &settings).unwrap();
+    assert_close(end.parameters[1], 0.5, 1e-12);
+    assert_eq!(seen.load(Ordering::SeqCst) as u64, end.tally.iterations);
 }
 
 #[test]
 fn a_watcher_sees_every_iteration_and_can_stop_the_fit() {
-    let counter = Counter::default();
-    let watcher = Some(Watcher::new(Arc::new(Mutex::new(counter.clone()))));
-    let settings = Settings { watcher, ..Settings::default() };
+    let (seen, watcher) = counting(None);
+    let settings = Settings { watcher: Some(watcher), ..Settings::default() };
     let s = fit(&rise(), &Bounds::none(2), &array![1.0, 1.0], &settings).unwrap();
-    assert_eq!(counter.seen.load(Ordering::SeqCst) as u64, s.tally.iterations);
+    assert_eq!(seen.load(Ordering::SeqCst) as u64, s.tally.iterations);
 
     let flag = Arc::new(AtomicBool::new(false));
-    let counter = Counter { stop: Some(flag.clone()), ..Counter::default() };
-    let watcher = Some(Watcher::new(Arc::new(Mutex::new(counter))));
-    let settings = Settings { watcher, cancel: Some(flag), ..Settings::default() };
+    let (_, watcher) = counting(Some(flag.clone()));
+    let settings = Settings { watcher: Some(watcher), cancel: Some(flag), ..Settings::default() };
     let s = fit(&rise(), &Bounds::none(2), &array![1.0, 1.0], &settings).unwrap();
     assert_eq!((s.ending, s.tally.iterations), (Ending::Cancelled, 3));
     assert!(!s.is_success() && s.verification.runs == 0);
