@@ -121,6 +121,13 @@ pub enum Error {
         /// How to mend it.
         advice: String,
     },
+    /// Someone asked to stop.
+    Canceled {
+        /// What was not yet done.
+        before: String,
+        /// How to go on.
+        advice: String,
+    },
 }
 
 impl Error {
@@ -196,6 +203,7 @@ impl fmt::Display for Error {
             Error::TooFewRecords { wanted, found, advice } => {
                 write!(f, "the records do not support {wanted}: {found}; {advice}")
             }
+            Error::Canceled { before, advice } => write!(f, "stopped on request before {before}; {advice}"),
             Error::Fit { reason, advice } => write!(f, "the fit has no answer to stand behind: {reason}; {advice}"),
         }
     }

@@ -79,6 +79,10 @@ class FitError(RisefitError):
     """A fit ended without an answer that can be trusted: `reason`, `advice`."""
 
 
+class CanceledError(RisefitError):
+    """Something was stopped on request before it was done: `reason`, `advice`. Ctrl-C raises `KeyboardInterrupt` instead."""
+
+
 class InternalError(RisefitError):
     """A fault of risefit itself, not of the input."""
 

@@ -40,6 +40,7 @@ fn class_name(error: &Error) -> &'static str {
         Error::Integration { .. } => "IntegrationError",
         Error::TooFewRecords { .. } => "TooFewRecordsError",
         Error::Fit { .. } => "FitError",
+        Error::Canceled { .. } => "CanceledError",
     }
 }
 
@@ -91,6 +92,10 @@ fn fill(to: &Bound<'_, PyDict>, error: &Error) -> PyResult<()> {
             to.set_item("suspect", suspect)
         }
         Error::TooFewRecords { wanted, found, advice } => fill_finding(to, found, wanted, advice),
+        Error::Canceled { before, advice } => {
+            to.set_item("reason", format!("stopped on request before {before}"))?;
+            to.set_item("advice", advice)
+        }
         Error::Fit { reason, advice } => {
             to.set_item("reason", reason)?;
             to.set_item("advice", advice)

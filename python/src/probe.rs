@@ -63,5 +63,6 @@ fn specimens() -> Vec<Error> {
         Error::Integration { trial: None, time_s: 12.5, reason: s("step too small"), suspect: s("gel_rate") },
         Error::TooFewRecords { wanted: s("a vent fit"), found: s("one casting"), advice: s("cast another") },
         Error::Fit { reason: s("no minimum"), advice: s("fix the viscosity") },
+        Error::Canceled { before: s("all draws were cast"), advice: s("ask again") },
     ]
 }

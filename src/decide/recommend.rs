@@ -68,7 +68,7 @@ pub struct Binding {
 ///
 /// # Errors
 /// [`Error::Argument`] for a goal no part can meet, or settings no casting can have; those of the draws' castings;
-/// [`Error::Fit`] when stopped on request.
+/// [`Error::Canceled`] when stopped on request.
 pub fn recommend(draws: &Draws, question: &Question) -> Result<Recommendation> {
     question.check()?;
     let search = Search { draws, question, vents: question.vents(draws) };

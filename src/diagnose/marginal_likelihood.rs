@@ -85,8 +85,8 @@ fn compare(
 ) -> Result<Vec<Compared>> {
     let one = |(hypothesis, weight): Weighted| {
         if options.cancel.as_ref().is_some_and(|flag| flag.load(Ordering::Relaxed)) {
-            let reason = "stopped on request before all causes were compared".to_owned();
-            return Err(Error::Fit { reason, advice: "ask again".into() });
+            let before = "all causes were compared".to_owned();
+            return Err(Error::Canceled { before, advice: "ask again".into() });
         }
         let under = conditional.under(hypothesis);
         match climb(&under, Array1::zeros(conditional.coordinates())) {

@@ -46,7 +46,7 @@ impl Calibration {
     /// As [`Calibration::draws`], until `cancel` is set to true from another thread, which also stops what is cast with them.
     ///
     /// # Errors
-    /// As [`Calibration::draws`]; [`Error::Fit`] on request.
+    /// As [`Calibration::draws`]; [`Error::Canceled`] on request.
     pub fn draws_until(&self, count: usize, seed: u64, cancel: Arc<AtomicBool>) -> Result<Draws> {
         let values = self.drawn(count, seed, Some(&cancel))?;
         Ok(Draws { cancel: Some(cancel), ..Draws::of_values(self.shared.clone(), values, None, seed)? })
@@ -237,8 +237,8 @@ impl Draws {
 /// An error if what is done with draws is to stop.
 pub(super) fn unless(cancel: Option<&AtomicBool>) -> Result<()> {
     if cancel.is_some_and(|flag| flag.load(Ordering::Relaxed)) {
-        let reason = "stopped on request before all draws were cast".to_owned();
-        return Err(Error::Fit { reason, advice: "ask again, for fewer draws if it took long".into() });
+        let before = "all draws were cast".to_owned();
+        return Err(Error::Canceled { before, advice: "ask again, for fewer draws if it took long".into() });
     }
     Ok(())
 }

@@ -153,7 +153,7 @@ fn start<G: Guided>(target: &G, whitening: &Whitening, mut generator: ChaCha8Rng
 /// Lets all walkers walk, side by side; the same bits on any number of threads.
 ///
 /// # Errors
-/// [`Error::Fit`] on request; those of the density.
+/// [`Error::Canceled`] on request; those of the density.
 pub fn walk<G: Guided>(
     target: &G,
     whitening: &Whitening,

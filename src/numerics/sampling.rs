@@ -181,11 +181,11 @@ impl Sampling {
     /// An error once a stop was asked for.
     ///
     /// # Errors
-    /// [`Error::Fit`] that says so.
+    /// [`Error::Canceled`].
     pub fn go_on(&self) -> Result<()> {
         if self.cancel.as_ref().is_some_and(|flag| flag.load(Ordering::Relaxed)) {
-            let reason = "stopped on request before the chains were done".to_owned();
-            return Err(Error::Fit { reason, advice: "ask again, for fewer draws if it took long".into() });
+            let before = "the chains were done".to_owned();
+            return Err(Error::Canceled { before, advice: "ask again, for fewer draws if it took long".into() });
         }
         Ok(())
     }

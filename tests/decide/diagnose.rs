@@ -239,5 +239,5 @@ fn it_stops_on_request() {
     let cancel = Some(Arc::new(AtomicBool::new(true)));
     let stopped: Result<Diagnosis> = DEMO.diagnose(&DiagnoseOptions { cancel, ..DiagnoseOptions::default() });
     let error = stopped.expect_err("stopped");
-    assert!(matches!(&error, Error::Fit { reason, .. } if reason.contains("on request")), "{error}");
+    assert!(matches!(&error, Error::Canceled { .. }) && error.to_string().contains("on request"), "{error}");
 }

@@ -39,7 +39,7 @@ impl Calibration {
     /// Fits all castings but one.
     ///
     /// # Errors
-    /// Those of the simulations; [`Error::Fit`] on request.
+    /// Those of the simulations; [`Error::Canceled`] on request.
     pub(crate) fn others(&self, left_out: usize, cancel: Option<&Arc<AtomicBool>>) -> Result<Others> {
         let all = self.problem();
         let left = all.coordinates.left_without(left_out);
@@ -48,9 +48,9 @@ impl Calibration {
         let bounds = Bounds::new(lower, upper)?;
         let start = bounds.clamp(&self.solution.parameters.select(ndarray::Axis(0), &left));
         let solution = run(&problem, &bounds, &start, &settings(cancel))?;
-        if solution.ending == Ending::Cancelled {
-            let reason = "stopped on request before all castings were looked at".to_owned();
-            return Err(Error::Fit { reason, advice: "ask again".into() });
+        if solution.ending == Ending::Canceled {
+            let before = "all castings were looked at".to_owned();
+            return Err(Error::Canceled { before, advice: "ask again".into() });
         }
         let k = problem.shared;
         let ratio = misfit_ratio(&problem, &problem.coordinates.values(solution.parameters.view()))?;

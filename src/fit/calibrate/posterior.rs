@@ -28,7 +28,7 @@ impl Calibration {
     ///
     /// # Errors
     /// [`Error::Argument`](crate::Error::Argument) for options that make no sense; [`Error::Fit`](crate::Error::Fit) where
-    /// no chain can start, or on request.
+    /// no chain can start; [`Error::Canceled`](crate::Error::Canceled) on request.
     pub fn posterior(&self, options: &PosteriorOptions) -> Result<Posterior> {
         let problem = self.problem();
         let records: Vec<String> = self.castings.iter().map(|c| c.trial.name.clone()).collect();

@@ -14,7 +14,7 @@ pub enum Ending {
     /// The largest number of iterations was reached.
     IterationLimit,
     /// Someone asked to stop.
-    Cancelled,
+    Canceled,
 }
 
 impl fmt::Display for Ending {
@@ -24,7 +24,7 @@ impl fmt::Display for Ending {
             Ending::CostFlat => "the sum of squares is flat to within its own noise",
             Ending::StepTiny => "no step large enough to matter makes it better",
             Ending::IterationLimit => "the limit of iterations is reached",
-            Ending::Cancelled => "stopped on request",
+            Ending::Canceled => "stopped on request",
         })
     }
 }

@@ -22,11 +22,13 @@ mod step;
 mod verify;
 
 pub use condense::{condense, condense_values, condensed_rows};
-pub use ending::{Ending, Tally};
+pub use ending::Ending;
 pub use problem::{Bounds, Residuals};
 pub use run::run;
 pub use settings::{Progress, Settings, Watcher};
-pub use single::fit;
-pub use solution::{Noise, Solution, Verification};
+pub use solution::{Noise, Solution};
 pub use standing::{Side, Standing};
 pub use starts::{MultiStart, fit_from_starts};
+
+#[cfg(feature = "internals")]
+pub use {ending::Tally, single::fit, solution::Verification};

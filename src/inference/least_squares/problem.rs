@@ -58,6 +58,7 @@ pub struct Bounds {
 
 impl Bounds {
     /// No bounds on `n` parameters.
+    #[cfg(feature = "internals")]
     pub fn none(n: usize) -> Self {
         Bounds { lower: Array1::from_elem(n, f64::NEG_INFINITY), upper: Array1::from_elem(n, f64::INFINITY) }
     }

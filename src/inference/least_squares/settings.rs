@@ -68,7 +68,7 @@ impl Default for Settings {
 
 impl Settings {
     /// Whether someone asked to stop.
-    pub(super) fn is_cancelled(&self) -> bool {
+    pub(super) fn is_canceled(&self) -> bool {
         self.cancel.as_ref().is_some_and(|flag| flag.load(Ordering::Relaxed))
     }
 }

@@ -8,14 +8,16 @@ use super::run::{better_of, run};
 use super::settings::Settings;
 use super::solution::Solution;
 use super::standing::Standing;
+#[cfg(feature = "internals")]
 use super::verify::verify;
 use crate::error::Result;
 
 /// Fits from one start: a run, second attempts if it fails, and runs around the answer to check it.
 ///
 /// # Errors
-/// [`Error::Argument`](crate::Error::Argument) and [`Error::TooFewRecords`](crate::Error::TooFewRecords) for a start that does not fit, any error of the problem at the start,
-/// and from then on those it cannot step over.
+/// [`Error::Argument`](crate::Error::Argument) and [`Error::TooFewRecords`](crate::Error::TooFewRecords) for a start that does
+/// not fit, any error of the problem at the start, and from then on those it cannot step over.
+#[cfg(feature = "internals")]
 pub fn fit<P: Residuals + ?Sized>(
     problem: &P,
     bounds: &Bounds,
@@ -47,5 +49,5 @@ pub(super) fn attempt<P: Residuals + ?Sized>(
 /// Whether a shorter first step may end elsewhere; a combination that is lost stays lost from any start.
 fn is_worth_another(end: &Solution) -> bool {
     let has_lost_influence = end.standings.contains(&Standing::NoInfluence);
-    end.ending != Ending::Cancelled && (!end.is_minimum() || has_lost_influence)
+    end.ending != Ending::Canceled && (!end.is_minimum() || has_lost_influence)
 }

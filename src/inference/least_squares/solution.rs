@@ -135,7 +135,7 @@ impl Solution {
             Ending::CostFlat | Ending::StepTiny => {
                 self.cosine <= self.acceptable_cosine || self.distance() <= self.acceptable_distance
             }
-            Ending::IterationLimit | Ending::Cancelled => false,
+            Ending::IterationLimit | Ending::Canceled => false,
         }
     }
 

@@ -57,7 +57,7 @@ impl<'a, P: Residuals + ?Sized> LevenbergMarquardt<'a, P> {
 
     /// Why no further step is to be made, if none is.
     fn ended(&self) -> Option<Ending> {
-        let stopped = self.settings.is_cancelled().then_some(Ending::Cancelled);
+        let stopped = self.settings.is_canceled().then_some(Ending::Canceled);
         let limit = (self.tally.iterations >= self.settings.max_iterations).then_some(Ending::IterationLimit);
         self.ending.or(stopped).or(limit)
     }

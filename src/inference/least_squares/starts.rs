@@ -42,6 +42,7 @@ impl MultiStart {
     }
 
     /// Whether the best end is a success and the only one that fits as well.
+    #[cfg(feature = "internals")]
     pub fn is_success(&self) -> bool {
         self.best.is_success() && self.is_unique()
     }
@@ -73,7 +74,7 @@ fn ends<P: Residuals + Sync + ?Sized>(
     settings: &Settings,
 ) -> Result<Vec<Result<Solution>>> {
     let end = |(i, start): (usize, &Array1<f64>)| {
-        (i == 0 || !settings.is_cancelled()).then(|| attempt(problem, bounds, start, settings))
+        (i == 0 || !settings.is_canceled()).then(|| attempt(problem, bounds, start, settings))
     };
     // One task a start: they take very different times.
     let all: Vec<_> = starts.par_iter().with_max_len(1).enumerate().map(end).collect();

@@ -28,7 +28,7 @@ pub(super) fn verify<P: Residuals + ?Sized>(
     settings: &Settings,
 ) -> Result<Solution> {
     let mut improvements = 0;
-    while best.is_minimum() && !settings.is_cancelled() {
+    while best.is_minimum() && !settings.is_canceled() {
         let (mut found, is_better) = check(problem, bounds, best, settings)?;
         improvements += usize::from(is_better);
         found.verification.improvements = improvements;

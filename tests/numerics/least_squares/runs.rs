@@ -46,7 +46,7 @@ fn a_watcher_sees_every_iteration_and_can_stop_the_fit() {
     let (_, watcher) = counting(Some(flag.clone()));
     let settings = Settings { watcher: Some(watcher), cancel: Some(flag), ..Settings::default() };
     let s = fit(&rise(), &Bounds::none(2), &array![1.0, 1.0], &settings).unwrap();
-    assert_eq!((s.ending, s.tally.iterations), (Ending::Cancelled, 3));
+    assert_eq!((s.ending, s.tally.iterations), (Ending::Canceled, 3));
     assert!(!s.is_success() && s.verification.runs == 0);
 }
 
