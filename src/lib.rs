@@ -24,43 +24,41 @@
 //! # Ok::<(), risefit::Error>(())
 //! ```
 //!
-//! The modules stand in reading order; each floor uses only the ones above it in this list.
+//! The main job is here; each module holds one part of it with its tables and options, in reading order. A file uses only what
+//! stands on its own floor or below: `tests/architecture.rs` has the list.
 
-pub mod error;
+// What knows no user: open to this repository's tests and benchmarks by the feature `internals`.
 #[cfg(feature = "internals")]
 pub mod inference;
 #[cfg(feature = "internals")]
 pub mod numerics;
+#[cfg(feature = "internals")]
+pub mod physics;
 
 #[cfg(not(feature = "internals"))]
 mod inference;
 #[cfg(not(feature = "internals"))]
 mod numerics;
-
-pub mod units;
-
-pub mod model;
-
-pub mod records;
-
-pub mod physics;
-
-pub mod sweep;
-
-pub mod fit;
-
-pub mod diagnose;
+#[cfg(not(feature = "internals"))]
+mod physics;
 
 pub mod decide;
-
+pub mod diagnose;
+pub mod error;
+pub mod fit;
+pub mod model;
+pub mod records;
 pub mod report;
+pub mod sweep;
+pub mod units;
 
 pub use error::{Error, Result};
-pub use model::{Casting, Cause, Cup, FoamConstants, Outcome, Run, Setting, Verdict};
-
+pub use model::{Casting, Cause, Cup, FoamConstants, Outcome, Parameter, Run, Setting, Verdict};
 pub use records::{Datasheet, Grade, Mold, Recipe, RiseLog, Trial, read_rise_logs, read_trials};
 
-pub use physics::{free_rise, simulate};
+pub use physics::adiabatic_rise::free_rise_density;
+pub use physics::casting::{Accuracy, Sampled, sampled, simulate};
+pub use physics::cup::{CupTest, FreeRise, free_rise};
 
 pub use fit::{
     Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Predicted, Prediction, calibrate, fit_free_rise,

@@ -1,9 +1,9 @@
 //! Micro-benchmarks of the hot parts: `cargo bench --manifest-path bench/Cargo.toml`.
 
 use divan::{Bencher, black_box};
-use risefit::physics::casting::{Accuracy, sampled, simulate};
+use risefit::{Accuracy, sampled, simulate};
 use risefit::physics::cavity::{Contents, Room};
-use risefit::physics::cup::{CupTest, free_rise};
+use risefit::{CupTest, free_rise};
 use risefit::physics::gas::Gas;
 use risefit::physics::kinetics::Kinetics;
 use risefit::physics::venting::{Opening, air_flow, foam_flow};

@@ -2,8 +2,8 @@
 
 use crate::dice::Dice;
 use crate::plain::Shot;
-use risefit::physics::casting::Accuracy;
-use risefit::physics::cup::{CupTest, free_rise};
+use risefit::Accuracy;
+use risefit::{CupTest, free_rise};
 use risefit::model::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
 
 /// How many times as fast a very fast grade is.

@@ -2,7 +2,7 @@
 
 use risefit::model::CastingResult;
 
-use risefit::physics::casting::{Accuracy, sampled};
+use risefit::{Accuracy, sampled};
 use risefit::model::{Casting, Cavity, FoamConstants, Vent};
 
 /// One casting: what it is made of, in what, and how.

@@ -2,7 +2,7 @@
 
 use crate::plain::Shot;
 use risefit::numerics::Dual;
-use risefit::physics::casting::{Accuracy, sampled};
+use risefit::{Accuracy, sampled};
 use risefit::model::{Casting, Cavity, FoamConstants};
 
 /// How many parameters.

@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 use risefit::fit::Parameter;
-use risefit::physics::cup::{CupTest, FreeRise};
 use risefit::units::{Quantity, parse, standard_pressure};
 use risefit::{Cup, Error};
+use risefit::{CupTest, FreeRise};
 
 use crate::attributes::{self, Attribute, Value, maybe, one, row};
 use crate::errors::to_python;
@@ -66,7 +66,7 @@ pub fn free_rise(
     call::run(py, || {
         let cup = cup(&given)?;
         let test = test(&given, cup)?;
-        let rise = risefit::physics::free_rise(foam, &test, &times, accuracy)?;
+        let rise = risefit::free_rise(foam, &test, &times, accuracy)?;
         let volume: Vec<f64> = rise.volume.iter().map(|v| v * test.mass).collect();
         let height = cup.map(|cup| volume.iter().map(|v| cup.height_of(*v)).collect());
         Ok(PyFreeRise { rise, times, volume, height })

@@ -2,9 +2,9 @@
 
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
+use risefit::Accuracy;
 use risefit::Error;
 use risefit::fit::{FitOptions, Parameter, Prior};
-use risefit::physics::casting::Accuracy;
 use risefit::units::nearest;
 
 use crate::convert;

@@ -2,9 +2,9 @@
 
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
+use risefit::Accuracy;
 use risefit::Error;
 use risefit::model::{Outcome, Phase, Run};
-use risefit::physics::casting::Accuracy;
 use risefit::records::Trace;
 use risefit::units::Quantity;
 
@@ -42,7 +42,7 @@ pub fn simulate(
     let accuracy = checked(accuracy).map_err(|e| to_python(py, e))?;
     let casting = self::casting(py, casting, settings)?;
     let (foam, cavity) = (&grade.get().0.constants, &mold.get().0.cavity);
-    call::run(py, || risefit::physics::simulate(foam, cavity, &casting, POINTS, accuracy)).map(PyRun)
+    call::run(py, || risefit::simulate(foam, cavity, &casting, POINTS, accuracy)).map(PyRun)
 }
 
 /// One simulated casting. Pressures are gauge; what did not happen is `None`; courses are arrays over `time_s`.

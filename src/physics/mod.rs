@@ -5,6 +5,7 @@ pub mod cavity;
 pub mod gas;
 pub mod induction;
 pub mod kinetics;
+#[cfg(feature = "internals")]
 pub mod packing;
 pub mod properties;
 pub mod recipe;
@@ -16,6 +17,3 @@ pub mod cup;
 pub mod stopwatch;
 
 pub mod casting;
-
-pub use casting::simulate;
-pub use cup::{FreeRise, free_rise};

@@ -4,7 +4,7 @@
 //! trade's equivalent-weight arithmetic (OH number in mg KOH/g, equivalent weight in g per group).
 
 use crate::error::{Error, Result};
-pub use crate::records::{Polyol, Recipe};
+use crate::records::Recipe;
 
 /// Molar mass of water, kg/mol.
 const WATER_MOLAR_MASS: f64 = 0.01801528;

@@ -118,11 +118,13 @@ impl<S: Scalar> Flow<S> {
 }
 
 /// Air through an opening from `inside` to `ambient` (absolute, Pa) at `temp` (K); negative where air is drawn in.
+#[cfg(feature = "internals")]
 pub fn air_flow<S: Scalar>(opening: &Opening<S>, inside: S, ambient: S, temp: S) -> Flow<S> {
     Air::at(temp).flow(opening, inside, ambient)
 }
 
 /// Isentropic mass flow through `area` (with its discharge coefficient), and its derivatives by both pressures.
+#[cfg(feature = "internals")]
 pub fn isentropic<S: Scalar>(area: S, up: S, down: S, temp: S) -> (S, S, S) {
     Air::at(temp).isentropic(area, up, down)
 }

@@ -6,9 +6,9 @@ use std::time::{Duration, Instant};
 
 use risefit::model::{Cavity, Leak, LeakStart};
 use risefit::physics::adiabatic_rise::free_rise_density;
-use risefit::physics::casting::{Accuracy, sampled};
 use risefit::report::{MapSlice, Sheet, sweep_chart};
 use risefit::sweep::{Axis, Block, Case, Control, Judgment, Runner, Slips, Sweep};
+use risefit::{Accuracy, sampled};
 use risefit::{Casting, FoamConstants, Mold, Result};
 use risefit::{Outcome, Setting, Verdict};
 

@@ -10,9 +10,9 @@ use super::scattered::scattered;
 use risefit::fit::{Draws, FitOptions, GradeKnowledge, Parameter, Prior};
 use risefit::model::CastingResult;
 use risefit::model::{Casting, Cup, FoamConstants, Verdict};
-use risefit::physics::casting::{Accuracy, sampled};
-use risefit::physics::cup::{CupTest, free_rise};
 use risefit::records::{Grade, Mold, RiseLog, Stopwatch, Trial};
+use risefit::{Accuracy, sampled};
+use risefit::{CupTest, free_rise};
 use std::path::Path;
 
 const CUP: Cup = Cup { bottom_diameter: 0.11, top_diameter: 0.13, height: 0.15 };

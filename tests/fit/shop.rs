@@ -2,11 +2,11 @@
 //! in. Invented.
 
 use super::dice::Dice;
+use risefit::Accuracy;
 use risefit::fit::Parameter;
 use risefit::model::{Cup, FoamConstants};
-use risefit::physics::casting::Accuracy;
-use risefit::physics::cup::{CupTest, free_rise};
 use risefit::records::{RiseLog, Stopwatch};
+use risefit::{CupTest, free_rise};
 
 /// Constants away from the centers of the priors, each within one and a half spreads.
 pub fn foam() -> FoamConstants {

@@ -8,15 +8,15 @@ use crate::dice::Dice;
 use crate::ranks::{rank, shops, worst_of};
 use crate::scattered::scattered;
 use rayon::prelude::*;
+use risefit::Accuracy;
 use risefit::fit::{
     FitOptions, GradeKnowledge, Parameter, Posterior, PosteriorOptions, Prior, calibrate, fit_free_rise,
 };
 use risefit::model::CastingResult;
 use risefit::model::{Casting, Cavity, FoamConstants, Verdict};
-use risefit::physics::casting::Accuracy;
-use risefit::physics::cup::{CupTest, free_rise};
-use risefit::physics::simulate;
 use risefit::records::{Grade, Mold, RiseLog, Stopwatch, Trial};
+use risefit::simulate;
+use risefit::{CupTest, free_rise};
 
 /// What is in doubt, with narrower priors than the fit's own: most shops drawn from those could not fill the mold.
 fn in_doubt() -> Vec<(Parameter, Prior)> {

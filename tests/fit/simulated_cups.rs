@@ -4,11 +4,11 @@
 use crate::blank_log::blank_log;
 use crate::dice::Dice;
 use rayon::prelude::*;
+use risefit::Accuracy;
 use risefit::fit::{FitOptions, Parameter, PosteriorOptions, fit_free_rise};
 use risefit::model::FoamConstants;
-use risefit::physics::casting::Accuracy;
-use risefit::physics::cup::{CupTest, free_rise};
 use risefit::records::{Grade, RiseLog, Stopwatch};
+use risefit::{CupTest, free_rise};
 
 const SHOPS: u64 = 120;
 const BINS: usize = 6;

@@ -8,7 +8,7 @@ use proptest::prelude::*;
 use risefit::error::Error;
 use risefit::model::{CastingResult, Verdict};
 use risefit::model::{Cavity, Leak, LeakStart, PartingLine};
-use risefit::physics::casting::{Accuracy, sampled, simulate};
+use risefit::{Accuracy, sampled, simulate};
 use shots::{SEA_LEVEL, Shot, ordinary, shot};
 
 fn cases(cases: u32) -> ProptestConfig {

@@ -4,8 +4,8 @@
 use risefit::model::CastingResult;
 use risefit::model::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
 use risefit::numerics::{Dual, Scalar};
-use risefit::physics::casting::{Accuracy, sampled};
-use risefit::physics::cup::{CupTest, free_rise};
+use risefit::{Accuracy, sampled};
+use risefit::{CupTest, free_rise};
 
 /// What is varied, each by its logarithm (temperatures by 10 K).
 const LANES: usize = 16;

@@ -3,8 +3,8 @@
 use risefit::model::CastingResult;
 use risefit::model::{Casting, Cavity, FoamConstants, PartingLine, Vent};
 use risefit::numerics::{Dual, Scalar};
-use risefit::physics::casting::{Accuracy, sampled};
-use risefit::physics::cup::{CupTest, free_rise};
+use risefit::{Accuracy, sampled};
+use risefit::{CupTest, free_rise};
 
 const SEA_LEVEL: f64 = 101_325.0;
 

@@ -1,19 +1,19 @@
 //! Recipe arithmetic, kinetics and viscosity against closed forms and published values.
 
+use risefit::Accuracy;
 use risefit::error::Error;
 use risefit::model::FoamConstants;
 use risefit::numerics::dormand_prince::DormandPrince;
 use risefit::numerics::integrate::{Begin, System, Tolerance, integrate};
 use risefit::numerics::rosenbrock::{Rodas5P, Stiff};
 use risefit::numerics::{Dual, Scalar};
-use risefit::physics::casting::Accuracy;
-use risefit::physics::cup::{CupTest, free_rise};
 use risefit::physics::gas::Gas;
 use risefit::physics::kinetics::{BLOW, GEL, Kinetics, gelled, unblown, ungelled};
 use risefit::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, REFERENCE_TEMP};
-use risefit::physics::recipe::{Polyol, Recipe};
 use risefit::physics::viscosity::Viscosity;
+use risefit::records::{Polyol, Recipe};
 use risefit::units::STANDARD_PRESSURE;
+use risefit::{CupTest, free_rise};
 
 fn close(what: &str, got: f64, expected: f64, relative: f64) {
     let off = got / expected - 1.0;

@@ -2,12 +2,12 @@
 
 use risefit::model::{Casting, Cavity, FoamConstants, Vent};
 use risefit::numerics::{Dual, Scalar};
-use risefit::physics::casting::{Accuracy, sampled};
 use risefit::physics::cavity::{Contents, Room};
 use risefit::physics::gas::Gas;
 use risefit::physics::packing::sealed_pressure;
 use risefit::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT};
 use risefit::units::STANDARD_PRESSURE;
+use risefit::{Accuracy, sampled};
 
 const TEMP: f64 = 330.0;
 const LIQUID: f64 = 1100.0;

@@ -1,13 +1,13 @@
 //! Reports: charts are well-formed and say what they show, text is aligned and escaped, the same bytes every time.
 
 use proptest::prelude::*;
+use risefit::Accuracy;
 use risefit::error::Error;
 use risefit::model::Run;
 use risefit::model::{Casting, Cavity, Cup, FoamConstants, PartingLine, Vent};
-use risefit::physics::casting::Accuracy;
-use risefit::physics::simulate;
 use risefit::records::{RiseLog, Stopwatch, Trace};
 use risefit::report::*;
+use risefit::simulate;
 use roxmltree::Document;
 
 /// The invented grade "K".

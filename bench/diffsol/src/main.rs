@@ -4,7 +4,7 @@ mod bdf;
 mod equations;
 
 use bdf::{Tuning, cast};
-use risefit::physics::casting::{Accuracy, simulate};
+use risefit::{Accuracy, simulate};
 use risefit_bench::clock::{in_turns, shortest};
 use risefit_bench::plain::{Shot, outcome, worst_error};
 use risefit_bench::slopes;

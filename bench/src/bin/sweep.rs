@@ -3,7 +3,7 @@
 //! `sweep [CASTINGS] [RELATIVE]` prints a row of JSON.
 
 use risefit::Result;
-use risefit::physics::casting::Accuracy;
+use risefit::Accuracy;
 use risefit::sweep::{Axis, Case, Control, Runner, Setting, Sweep};
 use risefit_bench::plain::Shot;
 use std::time::Instant;

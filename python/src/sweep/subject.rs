@@ -3,7 +3,7 @@
 use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use pyo3::types::PyTuple;
-use risefit::physics::casting::Accuracy;
+use risefit::Accuracy;
 use risefit::sweep::Case;
 
 use crate::calibrate::PyCalibration;

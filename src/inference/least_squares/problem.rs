@@ -97,6 +97,7 @@ impl Bounds {
     }
 
     /// Whether there are no parameters at all.
+    #[cfg(feature = "internals")]
     pub fn is_empty(&self) -> bool {
         self.lower.is_empty()
     }

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 use risefit::error::Result;
 use risefit::model::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
 use risefit::model::{CastingResult, Run};
-use risefit::physics::casting::{Accuracy, simulate};
+use risefit::{Accuracy, simulate};
 
 pub const SEA_LEVEL: f64 = 101_325.0;
 
