@@ -1,39 +1,15 @@
 //! Python bindings: convert, call with the interpreter lock released, convert. No physics lives here.
+//!
+//! The floors only look down; each uses the ones above it in this list.
 
-mod call;
 mod convert;
-mod errors;
-mod pickle;
-
-mod attributes;
-mod predicted;
-mod profile;
-mod report;
-
-mod logs;
-mod records;
 mod settings;
 
-mod free_rise;
-mod simulate;
+mod records;
 
-mod calibrate;
-mod datasheet;
-mod decide;
-mod diagnose;
-mod fit;
-mod knowledge;
-mod outcomes;
-mod posterior;
-mod predict;
-mod question;
-mod quick;
+mod results;
 
-mod job;
-
-mod sweep;
-
-mod probe;
+mod calls;
 
 use pyo3::prelude::*;
 
@@ -45,45 +21,31 @@ mod _core {
     const __version__: &str = env!("CARGO_PKG_VERSION");
 
     #[pymodule_export]
-    use super::calibrate::{PyCalibration, calibrate};
+    use super::calls::before_castings::{outcomes_before_castings, recommend_before_castings};
     #[pymodule_export]
-    use super::datasheet::{PyDatasheet, PyGradeKnowledge, PyRecipe, grade_from_datasheet};
+    use super::calls::fits::{calibrate, fit_free_rise, grade_from_datasheet, quick_curve};
     #[pymodule_export]
-    use super::decide::{PyNextTrial, PyRecommendation, recommend_before_castings};
+    use super::calls::priors::priors;
     #[pymodule_export]
-    use super::diagnose::PyDiagnosis;
+    use super::calls::probe::_probe;
     #[pymodule_export]
-    use super::fit::{PyFreeRiseFit, fit_free_rise};
+    use super::calls::read::{read_rise_logs, read_trials};
     #[pymodule_export]
-    use super::free_rise::{PyFreeRise, free_rise};
+    use super::calls::report::{short_report, write_report};
     #[pymodule_export]
-    use super::job::{short_report, write_report};
+    use super::calls::simulate::{free_rise, simulate};
     #[pymodule_export]
-    use super::knowledge::priors;
+    use super::calls::sweep::sweep;
     #[pymodule_export]
-    use super::logs::{PyRiseLog, PyTrial, read_rise_logs, read_trials};
+    use super::convert::{PyPredicted, report::PyChart};
     #[pymodule_export]
-    use super::outcomes::{PyOutcomes, outcomes_before_castings};
+    use super::records::{PyDatasheet, PyGrade, PyMold, PyRecipe, PyRiseLog, PyTrial};
     #[pymodule_export]
-    use super::posterior::PyPosterior;
+    use super::results::{PyCalibration, PyDiagnosis, PyFreeRise, PyFreeRiseFit, PyGradeKnowledge, PyNextTrial};
     #[pymodule_export]
-    use super::predict::PyPrediction;
+    use super::results::{PyOutcomes, PyPosterior, PyPrediction, PyProfile, PyQuickCurve, PyRecommendation, PyRun};
     #[pymodule_export]
-    use super::predicted::PyPredicted;
-    #[pymodule_export]
-    use super::probe::_probe;
-    #[pymodule_export]
-    use super::profile::PyProfile;
-    #[pymodule_export]
-    use super::quick::{PyQuickCurve, quick_curve};
-    #[pymodule_export]
-    use super::records::{PyGrade, PyMold};
-    #[pymodule_export]
-    use super::report::PyChart;
+    use super::results::{PySweep, PySweepBlocks, PySweepResult};
     #[pymodule_export]
     use super::settings::PyCasting;
-    #[pymodule_export]
-    use super::simulate::{PyRun, simulate};
-    #[pymodule_export]
-    use super::sweep::{PySweep, PySweepBlocks, PySweepResult, sweep};
 }

@@ -1,0 +1,124 @@
+//! Plain curves for a quick look at one log.
+
+use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyList};
+use risefit::fit::{CurveKind, QuickFit};
+use risefit::units::Quantity;
+use risefit::{Error, RiseLog};
+
+use crate::convert::attributes::{self, Attribute, Value, maybe, one, row};
+
+const KINDS: [(&str, CurveKind); 2] =
+    [("richards", CurveKind::Richards), ("delayed_first_order", CurveKind::DelayedFirstOrder)];
+
+/// The kind of this name.
+pub fn kind_named(name: &str) -> risefit::Result<CurveKind> {
+    KINDS.iter().find(|(known, _)| *known == name).map(|(_, kind)| *kind).ok_or_else(|| {
+        let expected = "\"richards\" or \"delayed_first_order\"";
+        Error::argument("kind", format!("{name:?}"), expected, "an S, or a delay and an exponential approach")
+    })
+}
+
+/// What a log's curve is of.
+#[derive(Clone, Copy)]
+struct Series {
+    name: &'static str,
+    quantity: Quantity,
+}
+
+impl Series {
+    /// Heights if there are any, as the fit takes them.
+    fn of(log: &RiseLog) -> Series {
+        match log.height {
+            Some(_) => Series { name: "height", quantity: Quantity::Length },
+            None => Series { name: "volume", quantity: Quantity::Volume },
+        }
+    }
+}
+
+/// A plain curve through one log. The curve is an array over `time_s`: `height_mm`, or `volume_mL` for a log of volumes.
+#[pyclass(frozen, name = "QuickCurve", module = "risefit")]
+pub struct PyQuickCurve {
+    fit: QuickFit,
+    of: Series,
+    times: Vec<f64>,
+    curve: Vec<f64>,
+}
+
+impl PyQuickCurve {
+    /// The curve through this log.
+    pub fn new(fit: QuickFit, log: &RiseLog) -> Self {
+        let curve = log.time.iter().map(|time| fit.value_at(*time)).collect();
+        PyQuickCurve { fit, of: Series::of(log), times: log.time.clone(), curve }
+    }
+
+    fn attributes(&self) -> Vec<Attribute<'_>> {
+        vec![
+            maybe("cream_time", Quantity::Time, self.fit.cream),
+            one("steepest", Quantity::Time, self.fit.steepest),
+            one("end_of_rise", Quantity::Time, self.fit.end_of_rise),
+            row("time", Quantity::Time, &self.times),
+            (self.of.name, self.of.quantity, Value::Row(Some(&self.curve))),
+        ]
+    }
+}
+
+#[pymethods]
+impl PyQuickCurve {
+    /// The log's name.
+    #[getter]
+    fn log(&self) -> &str {
+        &self.fit.log
+    }
+
+    /// `"richards"` or `"delayed_first_order"`.
+    #[getter]
+    fn kind(&self) -> Option<&'static str> {
+        KINDS.iter().find(|(_, kind)| *kind == self.fit.kind).map(|(name, _)| *name)
+    }
+
+    /// Whether the answer can be stood behind.
+    #[getter]
+    fn success(&self) -> bool {
+        self.fit.success
+    }
+
+    /// What the user should know, in words.
+    #[getter]
+    fn warnings(&self) -> Vec<String> {
+        self.fit.warnings.clone()
+    }
+
+    /// Each parameter: `value`, `standard_error` (infinite where the log does not tell it, nan at a bound) and `status`. `base`
+    /// and `rise` are in mm or mL.
+    #[getter]
+    fn parameters<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let unit = &self.of.quantity.units()[0];
+        let dict = PyDict::new(py);
+        for parameter in &self.fit.parameters {
+            let is_size = matches!(parameter.name, "base" | "rise");
+            let shown = |si: f64| if is_size { unit.from_si(si) } else { si };
+            let name =
+                if is_size { self.of.quantity.customary_name(parameter.name) } else { parameter.name.to_owned() };
+            let entry = PyDict::new(py);
+            entry.set_item("value", shown(parameter.value))?;
+            entry.set_item("standard_error", shown(parameter.standard_error))?;
+            entry.set_item("status", &parameter.standing)?;
+            dict.set_item(name, entry)?;
+        }
+        Ok(dict)
+    }
+
+    fn __getattr__<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyAny>> {
+        attributes::get(py, "QuickCurve", name, &self.attributes())
+    }
+
+    fn __dir__<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyList>> {
+        attributes::dir(slf.as_any(), &slf.get().attributes())
+    }
+
+    fn __repr__(&self) -> String {
+        let kind = self.kind().unwrap_or_default();
+        format!("QuickCurve({:?}, {kind:?}, {})", self.fit.log, attributes::shown(&self.attributes()))
+    }
+}
