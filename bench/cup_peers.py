@@ -18,7 +18,7 @@ TIMES = np.arange(600) * 0.5
 HEIGHT_SD, TEMP_SD = 0.5e-3, 0.3
 # Differences of 1e-4 need residuals that are smooth to well below that.
 FIT_RTOL = 1e-8
-# Name in `risefit.beliefs()`, what one of it is in SI, true value in SI.
+# Name in `risefit.priors()`, what one of it is in SI, true value in SI.
 FITTED = (
     ("gas_yield_mol_kg", 1.0, 0.62),
     ("blow_rate_per_s", 1.0, 1 / 26),
@@ -121,12 +121,12 @@ def write_logs(folder, logs):
 
 
 class Problem:
-    """Residuals of the three logs and of the beliefs, as a function of positions in spreads."""
+    """Residuals of the three logs and of the priors, as a function of positions in spreads."""
 
-    def __init__(self, logs, beliefs):
+    def __init__(self, logs, priors):
         self.logs, self.calls = logs, 0
-        self.center = np.array([beliefs[name][0] * unit for name, unit, _ in FITTED])
-        self.spread = np.array([log(beliefs[name][1]) for name, _, _ in FITTED])
+        self.center = np.array([priors[name][0] * unit for name, unit, _ in FITTED])
+        self.spread = np.array([log(priors[name][1]) for name, _, _ in FITTED])
 
     def values(self, z):
         """Parameters in SI."""
@@ -142,7 +142,7 @@ class Problem:
         return np.concatenate(parts)
 
     def start(self, number):
-        """Start number `number`: the beliefs' center, then around it."""
+        """Start number `number`: the priors' center, then around it."""
         return np.zeros(len(FITTED)) if number == 0 else np.random.default_rng(number).uniform(-1, 1, len(FITTED))
 
     def by_scipy(self, number):

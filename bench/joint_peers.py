@@ -8,7 +8,7 @@ import cup_peers
 import numpy as np
 import peer_model
 
-# What the castings add to the nine parameters of the cups: name in `risefit.beliefs()`, true value.
+# What the castings add to the nine parameters of the cups: name in `risefit.priors()`, true value.
 OF_MOLD = (
     ("viscosity_Pa_s", 1.5),
     ("gas_retention", 1.02),
@@ -64,12 +64,12 @@ def outcomes(values):
 
 
 class Problem:
-    """Residuals of logs, castings and beliefs, as a function of positions in spreads."""
+    """Residuals of logs, castings and priors, as a function of positions in spreads."""
 
-    def __init__(self, logs, beliefs):
-        self.cups = cup_peers.Problem(logs, beliefs)
-        self.center = np.append(self.cups.center, [beliefs[name][0] for name, _ in OF_MOLD])
-        self.spread = np.append(self.cups.spread, [log(beliefs[name][1]) for name, _ in OF_MOLD])
+    def __init__(self, logs, priors):
+        self.cups = cup_peers.Problem(logs, priors)
+        self.center = np.append(self.cups.center, [priors[name][0] for name, _ in OF_MOLD])
+        self.spread = np.append(self.cups.spread, [log(priors[name][1]) for name, _ in OF_MOLD])
         self.truth = np.append(cup_peers.TRUTH, [truth for _, truth in OF_MOLD])
         self.readings = outcomes(self.truth)
 

@@ -206,7 +206,7 @@ def fit_rows():
     if not fit.success:
         raise SystemExit(f"risefit's fit of the cup logs failed: {fit.warnings}")
     ours_error = cup_peers.error(values_of(fit, names))
-    problem = cup_peers.Problem(logs, risefit.beliefs())
+    problem = cup_peers.Problem(logs, risefit.priors())
     rows = []
     for label, solve in (("SciPy least_squares", problem.by_scipy), ("lmfit", problem.by_lmfit)):
         begin = time.perf_counter()
@@ -228,7 +228,7 @@ def fit_rows():
 def joint_row():
     """Three logs and ten castings. Ours: the cup fit and the calibration on it, from 8 starts each. The peer: one round
     of residuals and differences, which is timed, times the rounds and starts that such a fit takes."""
-    problem = joint_peers.Problem(cup_peers.readings(), risefit.beliefs())
+    problem = joint_peers.Problem(cup_peers.readings(), risefit.priors())
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         logs = risefit.read_rise_logs([str(p) for p in cup_peers.write_logs(folder, problem.cups.logs)])

@@ -125,7 +125,7 @@ class Risefit:
         """Charge, g, and drill, mm."""
         asked = self.question()
         if not self.rows:
-            found = rf.recommend(self.fit, self.mold(), beliefs=self.beliefs(), **asked)
+            found = rf.recommend(self.fit, self.mold(), priors=self.priors(), **asked)
         else:
             found = self.calibration().next_trial(has_gauge=True, **asked)
         self.chances.append(found.chance)
@@ -166,7 +166,7 @@ class Risefit:
         """How far a charge is from what was meant, g."""
         return math.hypot(0.05, DOSING * 1e3 * self.task.density * self.task.drawing.volume)
 
-    def beliefs(self):
+    def priors(self):
         """What the shop knows of itself."""
         _, doubt, scatter = self.left()
         return {
@@ -186,7 +186,7 @@ class Risefit:
             table = csv.DictWriter(file, LEDGER)
             table.writeheader()
             table.writerows(self.rows)
-        return rf.calibrate(self.fit, self.mold(), rf.read_trials(path), starts=1, beliefs=self.beliefs())
+        return rf.calibrate(self.fit, self.mold(), rf.read_trials(path), starts=1, priors=self.priors())
 
     def learn(self, plan, readings):
         """Writes the casting into the ledger; what did not come out stayed in the cup."""

@@ -23,13 +23,13 @@ _Setting = float | Sequence[float] | _Array | None
 _Asked = _Setting | Sequence[float | str]
 _Axis = _Setting | tuple[float, float, int]
 _Progress = Callable[[int, int], object] | bool | None
-_Beliefs = Mapping[str, tuple[float, float]]
+_Priors = Mapping[str, tuple[float, float]]
 _CurveKind = Literal["richards", "delayed_first_order"]
 _Verdict = Literal["full", "short", "flash", "soft"]
 
 def read_rise_logs(files: _Path | Iterable[_Path]) -> list[RiseLog]: ...
 def read_trials(file: _Path) -> list[Trial]: ...
-def beliefs() -> dict[str, tuple[float, float]]: ...
+def priors() -> dict[str, tuple[float, float]]: ...
 def simulate(
     grade: Grade, mold: Mold, casting: Casting | None = None, /, *, accuracy: float = 1e-6, **settings: _Setting
 ) -> Run: ...
@@ -77,7 +77,7 @@ def fit_free_rise(
     name: str | None = None,
     starts: int = 4,
     held: Mapping[str, float] | None = None,
-    beliefs: _Beliefs | None = None,
+    priors: _Priors | None = None,
     model_error: float = 1.0,
     threads: int | None = None,
 ) -> FreeRiseFit: ...
@@ -88,7 +88,7 @@ def calibrate(
     *,
     starts: int = 4,
     held: Mapping[str, float] | None = None,
-    beliefs: _Beliefs | None = None,
+    priors: _Priors | None = None,
     threads: int | None = None,
 ) -> Calibration: ...
 def grade_from_datasheet(
@@ -96,7 +96,7 @@ def grade_from_datasheet(
     *,
     starts: int = 4,
     held: Mapping[str, float] | None = None,
-    beliefs: _Beliefs | None = None,
+    priors: _Priors | None = None,
     threads: int | None = None,
 ) -> GradeKnowledge: ...
 def recommend(
@@ -108,7 +108,7 @@ def recommend(
     draws: int = 400,
     seed: int = 1,
     held: Mapping[str, float] | None = None,
-    beliefs: _Beliefs | None = None,
+    priors: _Priors | None = None,
     **asked: _Asked,
 ) -> Recommendation: ...
 def outcomes_before_castings(
@@ -120,7 +120,7 @@ def outcomes_before_castings(
     draws: int = 1000,
     seed: int = 1,
     held: Mapping[str, float] | None = None,
-    beliefs: _Beliefs | None = None,
+    priors: _Priors | None = None,
     **settings: _Setting,
 ) -> Outcomes: ...
 def quick_curve(log: RiseLog, kind: _CurveKind = "richards") -> QuickCurve: ...
@@ -235,7 +235,7 @@ class Recipe:
     def load(path: _Path) -> Recipe: ...
     @staticmethod
     def from_toml(text: str) -> Recipe: ...
-    def gas_yield_belief(self) -> tuple[float, float]: ...
+    def gas_yield_prior(self) -> tuple[float, float]: ...
     def __getattr__(self, name: str) -> Any: ...
 
 @final

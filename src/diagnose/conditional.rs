@@ -9,7 +9,7 @@ use crate::fit::{CastingSetup, Others, Reading, SharedPosterior, TrialModel};
 use crate::inference::likelihood::Shape;
 use crate::model::CastingResult;
 use crate::numerics::Scalar;
-use crate::numerics::lanes::{Function, differentiate};
+use crate::numerics::jacobian::{Function, differentiate};
 use crate::numerics::laplace::Evidence;
 use crate::numerics::normal::distribution_of_unit_normal;
 use crate::physics::casting::sampled;

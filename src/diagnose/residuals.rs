@@ -8,7 +8,7 @@ use super::hypothesis::Hypothesis;
 use super::reading::ReadingKind;
 use crate::error::Result;
 use crate::numerics::chi_square::chi_square_tail;
-use crate::numerics::lanes::Function;
+use crate::numerics::jacobian::Function;
 use crate::numerics::laplace::{Evidence, climb};
 use crate::numerics::normal::quantile_of_unit_normal;
 

@@ -1,4 +1,4 @@
-//! A grade from its data sheet alone: what the sheet says is fitted, all else stays at what is believed.
+//! A grade from its data sheet alone: what the sheet says is fitted, all else stays at its prior.
 
 use super::free_rise::{FreeRiseFit, fit_free_rise};
 use super::knowledge::GradeKnowledge;
@@ -11,13 +11,13 @@ use crate::model::Parameter;
 use crate::records::{Datasheet, Grade, Recipe, RiseLog, Stopwatch};
 use crate::units::STANDARD_PRESSURE;
 
-/// Spread of the gas yield around what the recipe or the sheet gives: side reactions, losses, weighing. Common practice, no
-/// source.
+/// Spread of the gas yield around what the recipe or the sheet gives: side reactions, losses, weighing. Common
+/// practice, no source.
 const GAS_YIELD_SD: f64 = 0.05;
 /// A log without a cup loses no heat, whatever its mass, kg.
 const ANY_MASS: f64 = 0.1;
 
-/// What a recipe lets one believe of the gas yield: its stoichiometry within 5 %.
+/// The prior of the gas yield that a recipe gives: its stoichiometry within 5 %.
 ///
 /// # Errors
 /// [`Error::Argument`] as [`Recipe::gas_yield`]; also for a recipe that makes no gas or more than any foam.
@@ -35,10 +35,10 @@ fn around_gas_yield(gas_yield: f64, argument: &str) -> Result<Prior> {
     Err(Error::argument(argument, found, expected, "this model is for foams blown by water; look at the amounts"))
 }
 
-/// What is known of a grade from its data sheet. Density and times are taken as one cup test without heat loss; what they
-/// do not tell stays at its prior, and the covariance says so.
+/// What is known of a grade from its data sheet. Density and times are taken as one cup test without heat loss; what
+/// they do not determine stays at its prior, and the covariance says so.
 ///
-/// A gas yield or recipe in the sheet becomes a prior of 5 % spread, unless the options hold another.
+/// A gas yield or recipe in the sheet becomes a prior of 5 % standard deviation, unless the options hold another.
 ///
 /// # Errors
 /// As [`gas_yield_prior`] and [`fit_free_rise`].
@@ -47,7 +47,7 @@ pub fn grade_from_datasheet(sheet: &Datasheet, options: &FitOptions) -> Result<G
         GradeKnowledge::from_cup_tests(&fit_datasheet(sheet, options)?)
     } else {
         let options = with_gas_yield(sheet, options)?;
-        GradeKnowledge::from_priors(&believed_grade(sheet, &options), &options)
+        GradeKnowledge::from_priors(&expected_grade(sheet, &options), &options)
     };
     known.grade.note = note(sheet);
     Ok(known)
@@ -59,7 +59,7 @@ pub fn grade_from_datasheet(sheet: &Datasheet, options: &FitOptions) -> Result<G
 /// As [`grade_from_datasheet`]; [`Error::TooFewRecords`] for a sheet with neither density nor times.
 pub fn fit_datasheet(sheet: &Datasheet, options: &FitOptions) -> Result<FreeRiseFit> {
     let options = with_gas_yield(sheet, options)?;
-    fit_free_rise(&[as_cup_test(sheet)], &believed_grade(sheet, &options), &options)
+    fit_free_rise(&[as_cup_test(sheet)], &expected_grade(sheet, &options), &options)
 }
 
 fn with_gas_yield(sheet: &Datasheet, options: &FitOptions) -> Result<FitOptions> {
@@ -75,11 +75,11 @@ fn with_gas_yield(sheet: &Datasheet, options: &FitOptions) -> Result<FitOptions>
 }
 
 /// The grade before the fit: defaults, with what the sheet gives outright.
-fn believed_grade(sheet: &Datasheet, options: &FitOptions) -> Grade {
+fn expected_grade(sheet: &Datasheet, options: &FitOptions) -> Grade {
     let mut constants = FoamConstants::default();
     constants.liquid_density = sheet.liquid_density.unwrap_or(constants.liquid_density);
-    let believed = [Parameter::GasYield, Parameter::BlowHeat].map(|p| (p, options.prior(p).median));
-    Grade { name: sheet.name.clone(), note: String::new(), constants: grade_with(constants, believed) }
+    let expected = [Parameter::GasYield, Parameter::BlowHeat].map(|p| (p, options.prior(p).median));
+    Grade { name: sheet.name.clone(), note: String::new(), constants: grade_with(constants, expected) }
 }
 
 fn tells_of_rise(sheet: &Datasheet) -> bool {

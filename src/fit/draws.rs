@@ -1,4 +1,5 @@
-//! Draws of what is in doubt: sets of constants that the records allow, as many as asked for, and castings simulated with each.
+//! Draws of what is in doubt: sets of constants that the records allow, as many as asked for, and castings simulated
+//! with each.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -22,8 +23,8 @@ use crate::records::Mold;
 
 /// Joint draws of everything that castings share, and with each the differences of one more casting.
 ///
-/// A draw's casting differs from its settings by the same amounts whatever the settings are: outcomes of two settings are
-/// compared draw by draw, and probabilities change smoothly with charge and vent.
+/// A draw's casting differs from its settings by the same amounts whatever the settings are: outcomes of two settings
+/// are compared draw by draw, and probabilities change smoothly with charge and vent.
 #[derive(Clone, Debug)]
 pub struct Draws {
     /// Set to true from another thread to stop simulating.
@@ -34,8 +35,8 @@ pub struct Draws {
 }
 
 impl Calibration {
-    /// Draws of what the castings allow, within the priors' ranges: fits of randomized readings, which bend where the records do
-    /// and are normal around the best estimates where nothing bends. The same seed gives the same draws.
+    /// Draws of what the castings allow, within the priors' ranges: fits of randomized readings, which bend where the
+    /// records do and are normal around the best estimates where nothing bends. The same seed gives the same draws.
     ///
     /// # Errors
     /// [`Error::Argument`] for no draws at all; those of the simulations.
@@ -43,7 +44,8 @@ impl Calibration {
         Draws::of_values(self.shared.clone(), self.drawn(count, seed, None)?, None, seed)
     }
 
-    /// As [`Calibration::draws`], until `cancel` is set to true from another thread, which also stops what is cast with them.
+    /// As [`Calibration::draws`], until `cancel` is set to true from another thread, which also stops what is cast with
+    /// them.
     ///
     /// # Errors
     /// As [`Calibration::draws`]; [`Error::Canceled`] on request.
@@ -54,7 +56,7 @@ impl Calibration {
 }
 
 impl Draws {
-    /// Draws before any casting: the grade as far as it is known, the mold as it is described and believed.
+    /// Draws before any casting: the grade as far as it is known, the mold as it is described, within its priors.
     ///
     /// # Errors
     /// [`Error::Argument`] for no draws at all.
@@ -79,8 +81,8 @@ impl Draws {
         Draws::of_values(shared, values, None, seed)
     }
 
-    /// From given values of the shared parameters; shape (n, k), SI. `lots`: how much more than believed each draw's castings
-    /// scatter; shape (n,); drawn from what is left to believe where it is not given.
+    /// From given values of the shared parameters; shape (n, k), SI. `lots`: how much more than expected each draw's
+    /// castings scatter; shape (n,); drawn from what the castings make of their prior where it is not given.
     pub(super) fn of_values(
         shared: SharedPosterior,
         values: Array2<f64>,
@@ -94,8 +96,8 @@ impl Draws {
         let mut scatter = Array2::zeros((count, shared.own.len()));
         for (i, mut row) in scatter.rows_mut().into_iter().enumerate() {
             let normals = unit_normals(&mut stream(seed, 2 * i as u64 + 1), shared.own.len() + 1);
-            let believed = shared.found.records.map_or(1.0, |prior| prior.value(normals[shared.own.len()]));
-            let wider = lots.as_ref().map_or(believed, |lots| lots[i]);
+            let expected = shared.found.records.map_or(1.0, |prior| prior.value(normals[shared.own.len()]));
+            let wider = lots.as_ref().map_or(expected, |lots| lots[i]);
             let own = shared.own.iter().zip(normals);
             row.iter_mut().zip(own).for_each(|(x, ((_, prior), z))| *x = prior.clamp(prior.value(wider * z)));
         }
@@ -159,8 +161,8 @@ impl Draws {
         })
     }
 
-    /// As [`Draws::casting`], and also with the doubt alone and with the scatter alone (at the best estimates). Three times
-    /// the work.
+    /// As [`Draws::casting`], and also with the doubt alone and with the scatter alone (at the best estimates). Three
+    /// times the work.
     ///
     /// # Errors
     /// As [`Draws::casting`].

@@ -31,13 +31,13 @@ impl GradeKnowledge {
         GradeKnowledge {
             grade: fit.grade.clone(),
             parameters: kept.iter().map(|&j| (of_fit[j], fit.estimates[j].prior)).collect(),
-            mean: Array1::from_shape_fn(k, |a| fit.spreads[kept[a]]),
+            mean: Array1::from_shape_fn(k, |a| fit.prior_sds[kept[a]]),
             covariance: Array2::from_shape_fn((k, k), |(a, b)| fit.covariance[[kept[a], kept[b]]]),
         }
     }
 
-    /// A grade known from elsewhere: every constant may be off by its prior standard deviation. What it does without (0) it is
-    /// taken to do without.
+    /// A grade known from elsewhere: every constant may be off by its prior standard deviation. What it does without
+    /// (0) it is taken to do without.
     pub fn from_priors(grade: &Grade, options: &FitOptions) -> Self {
         let expected = |parameter: Parameter| {
             let value = parameter.of_grade(&grade.constants).filter(|x| *x > 0.0)?;

@@ -24,8 +24,8 @@ pub struct FitOptions {
     pub held: Vec<(Parameter, f64)>,
     /// Priors instead of the parameters' own.
     pub priors: Vec<(Parameter, Prior)>,
-    /// What the model is taken to miss of logged rises, as a multiple of what is usual (half a percent of a height, one percent
-    /// of a temperature, in pieces of a fifth of the rise). 0: the logs came out of this model.
+    /// What the model is taken to miss of logged rises, as a multiple of what is usual (half a percent of a height, one
+    /// percent of a temperature, in pieces of a fifth of the rise). 0: the logs came out of this model.
     pub model_error: f64,
     /// Accuracy of the simulations.
     pub accuracy: Accuracy,
@@ -81,9 +81,9 @@ impl FitOptions {
         self.held.iter().find(|(p, _)| *p == parameter).map(|(_, value)| *value)
     }
 
-    /// Settings of the least-squares core that suit residuals from an integrator: its steps fall differently at neighboring
-    /// points, which fakes changes of some tens of its tolerance. Residuals are in standard deviations, so that where a run
-    /// stops short can be told in standard errors: a tenth is nothing that a user could notice.
+    /// Settings of the least-squares core that suit residuals from an integrator: its steps fall differently at
+    /// neighboring points, which fakes changes of some tens of its tolerance. Residuals are in standard deviations, so
+    /// that where a run stops short can be counted in standard errors: a tenth is nothing that a user could notice.
     pub(super) fn settings(&self) -> Settings {
         Settings {
             max_iterations: 200,
@@ -92,8 +92,8 @@ impl FitOptions {
             acceptable_distance: 0.1,
             cost_noise: 20.0 * self.accuracy.relative,
             rank_tolerance: 1e-9,
-            // Every parameter counts, through its prior if through nothing else; one that ends a hair off its median would else
-            // pass for one without effect, and its error for zero.
+            // Every parameter counts, through its prior if through nothing else; one that ends a hair off its median
+            // would else pass for one without effect, and its error for zero.
             influence_tolerance: 0.0,
             second_attempts: 1,
             agreement: 0.05,
@@ -105,8 +105,8 @@ impl FitOptions {
     }
 }
 
-/// Position number `index` of a low-discrepancy sequence in `n` dimensions, each between -1 and 1: start points that cover
-/// a box evenly, the same every time. Additive recurrence with the generalized golden ratio.
+/// Position number `index` of a low-discrepancy sequence in `n` dimensions, each between -1 and 1: start points that
+/// cover a box evenly, the same every time. Additive recurrence with the generalized golden ratio.
 pub(super) fn scattered(index: usize, n: usize) -> Vec<f64> {
     let mut ratio = 2.0_f64;
     for _ in 0..40 {

@@ -9,7 +9,7 @@ use crate::fit::setup::CastingSetup;
 use crate::inference::estimate::TWO_SIDED_95;
 use crate::model::{Casting, CastingResult, Outcome, Parameter, Run};
 use crate::numerics::Scalar;
-use crate::numerics::lanes::{Function, differentiate};
+use crate::numerics::jacobian::{Function, differentiate};
 use crate::numerics::normal::quantile_of_unit_normal;
 use crate::physics::casting::{Accuracy, sampled, simulate};
 
@@ -88,10 +88,11 @@ impl Calibration {
         let mut parameters: Vec<Parameter> = shared.coordinates.axes[..k].iter().map(|a| a.parameter).collect();
         parameters.extend(shared.own.iter().map(|(p, _)| *p));
         let values: Vec<f64> = shared.values.iter().copied().chain(shared.own.iter().map(|(_, b)| b.median)).collect();
-        let rates: Vec<f64> =
-            shared.rates.iter().copied().chain(shared.own.iter().map(|(_, b)| b.derivative(0.0))).collect();
+        let derivatives: Vec<f64> =
+            shared.derivatives.iter().copied().chain(shared.own.iter().map(|(_, b)| b.derivative(0.0))).collect();
         let base = shared.held_setup(casting);
-        let (_, slopes) = differentiate(&NextCasting { base, parameters, accuracy: shared.accuracy }, &values, &rates)?;
+        let (_, slopes) =
+            differentiate(&NextCasting { base, parameters, accuracy: shared.accuracy }, &values, &derivatives)?;
         let lots = shared.found.variance_of_records();
         let spread = |row: usize, value: f64| predicted(value, row, &slopes, &shared.covariance, lots);
         let predicted = Outcome::predicted().enumerate();
@@ -134,8 +135,8 @@ fn predicted(value: f64, row: usize, slopes: &Array2<f64>, covariance: &Array2<f
     }
 }
 
-/// None of these quantities can be negative. Where the deviation is small against the value the interval is symmetric in the
-/// logarithm; where it is not, the logarithm of a linear model means nothing, and the interval is cut at zero.
+/// None of these quantities can be negative. Where the deviation is small against the value the interval is symmetric
+/// in the logarithm; where it is not, the logarithm of a linear model means nothing, and the interval is cut at zero.
 fn interval(value: f64, sd: f64, deviations: f64) -> (f64, f64) {
     const SMALL: f64 = 0.35;
     let reach = deviations * sd;

@@ -1,5 +1,5 @@
-//! Plain rise curves for a quick look at one log: first order after a delay, and Richards' curve. They know no chemistry and
-//! predict nothing but this cup.
+//! Plain rise curves for a quick look at one log: first order after a delay, and Richards' curve. They know no
+//! chemistry and predict nothing but this cup.
 
 use ndarray::{Array1, Array2, ArrayView1};
 use serde::Serialize;
@@ -8,7 +8,7 @@ use crate::error::{Error, Result};
 use crate::inference::least_squares::{Bounds, Noise, Residuals, Settings, Side, Solution, Standing, fit_from_starts};
 use crate::inference::noise::SeriesNoise;
 use crate::numerics::Scalar;
-use crate::numerics::lanes::{Function, differentiate};
+use crate::numerics::jacobian::{Function, differentiate};
 use crate::physics::stopwatch::{CREAM_GROWTH, END_OF_RISE};
 use crate::records::RiseLog;
 
@@ -22,8 +22,8 @@ const SHAPES: (f64, f64) = (1e-3, 50.0);
 pub enum CurveKind {
     /// y = base + rise (1 - exp(-(t - delay)/tau)) from the delay on, base before it.
     DelayedFirstOrder,
-    /// y = base + rise (1 + shape exp(-(t - middle)/tau))^(-1/shape), steepest at the middle (Richards, J. Exp. Bot. 10, 290,
-    /// 1959; from memory, not verified). Shape 1: the logistic curve.
+    /// y = base + rise (1 + shape exp(-(t - middle)/tau))^(-1/shape), steepest at the middle (Richards, J. Exp. Bot.
+    /// 10, 290, 1959; from memory, not verified). Shape 1: the logistic curve.
     Richards,
 }
 

@@ -90,7 +90,8 @@ impl<S: Scalar> CastingSetup<S> {
     }
 }
 
-/// A grade in a fit: its constants, and the factors by which one record differs from them, in whatever order they are set.
+/// A grade in a fit: its constants, and the factors by which one record differs from them, in whatever order they are
+/// set.
 #[derive(Clone, Debug)]
 pub(crate) struct LotFoam<S> {
     constants: FoamConstants<S>,

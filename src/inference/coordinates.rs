@@ -1,7 +1,7 @@
 //! The coordinates that a fit searches: positions in which every prior is a unit normal.
 //!
-//! A position z becomes q = origin + whitening z (the grade's part of a calibration is correlated: what the cup logs said), in
-//! prior standard deviations from the prior median, and a value in SI through each parameter's prior.
+//! A position z becomes q = origin + whitening z (the grade's part of a calibration is correlated: what the cup logs
+//! said), in prior standard deviations from the prior median, and a value in SI through each parameter's prior.
 
 use ndarray::{Array1, Array2, ArrayView1, s};
 

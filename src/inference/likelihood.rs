@@ -1,5 +1,5 @@
-//! How likely a misfit is: readings with their scatter, limits that a reading only promises to pass, answers of the eye. Each
-//! as minus the logarithm of a probability (density), and as the residual whose half square that is.
+//! How likely a misfit is: readings with their scatter, limits that a reading only promises to pass, answers of the
+//! eye. Each as minus the logarithm of a probability (density), and as the residual whose half square that is.
 
 use crate::numerics::normal::distribution_of_unit_normal;
 
@@ -65,10 +65,10 @@ impl Law {
         }
     }
 
-    /// Square root of the weight of a reading with this misfit: its information on the model's output, per standard deviation
-    /// squared. With heavy tails it is the expected (Fisher) information, (n + 1) / (n + 3) for n degrees of freedom (Lange,
-    /// Little and Taylor, J. Am. Stat. Assoc. 84, 881, 1989), however near the reading came: the peak of its law is sharper than
-    /// what a reading can be trusted for.
+    /// Square root of the weight of a reading with this misfit: its information on the model's output, per standard
+    /// deviation squared. With heavy tails it is the expected (Fisher) information, (n + 1) / (n + 3) for n degrees of
+    /// freedom (Lange, Little and Taylor, J. Am. Stat. Assoc. 84, 881, 1989), however near the reading came: the peak
+    /// of its law is sharper than what a reading can be trusted for.
     pub fn weight(self, misfit: f64) -> f64 {
         match self.shape {
             Shape::Heavy => ((STUDENT_DEGREES + 1.0) / (STUDENT_DEGREES + 3.0)).sqrt(),

@@ -25,8 +25,8 @@ const NEARLY_ALL: f64 = 0.95;
 const PIECES: f64 = 5.0;
 
 impl SeriesNoise {
-    /// The scatter that these residuals (model less reading, in order of time) show; at least `floor`, the sensor's own.
-    /// Neighboring residuals that agree count for less: with correlation r a series of n counts as n (1-r)/(1+r)
+    /// The scatter that these residuals (model less reading, in order of time) show; at least `floor`, the sensor's
+    /// own. Neighboring residuals that agree count for less: with correlation r a series of n counts as n (1-r)/(1+r)
     /// readings (the variance of a mean of first-order autoregressive noise).
     pub fn of(residuals: &[f64], floor: f64) -> Self {
         let n = residuals.len();
@@ -37,8 +37,9 @@ impl SeriesNoise {
         SeriesNoise { count: n, scatter, correlation, effective: 1.0, weight_sd: scatter }.at_its_word()
     }
 
-    /// The same where the model misses `share` of the whole change of these readings, in one piece of it high, in another low:
-    /// the readings of one piece share its error. Residuals do not show it, for constants that are off hide it.
+    /// The same where the model misses `share` of the whole change of these readings, in one piece of it high, in
+    /// another low: the readings of one piece share its error. Residuals do not show it, for constants that are off
+    /// hide it.
     pub fn missed(mut self, share: f64, readings: &[f64]) -> Self {
         let Some(first) = readings.first() else { return self };
         let whole = whole_change(readings);
@@ -90,11 +91,12 @@ mod tests {
         assert!((noise.weight_sd - noise.scatter * (200.0 / noise.effective).sqrt()).abs() < 1e-12);
     }
 
-    /// A constant that acts on a whole piece alike is known no better than what the model misses there, however often it is read.
+    /// A constant that acts on a whole piece alike is known no better than what the model misses there, however often
+    /// it is read.
     #[test]
     fn more_readings_do_not_tell_more_of_what_the_model_misses() {
         let rise = |n: usize| -> Vec<f64> { (0..n).map(|i| (i as f64 / n as f64 * 2.0).min(1.0)).collect() };
-        let tells = |n: usize, share: f64| {
+        let known_to = |n: usize, share: f64| {
             let noise = SeriesNoise::of(&vec![1e-3; n], 0.0);
             let white = SeriesNoise { effective: n as f64, weight_sd: noise.scatter, ..noise };
             let noise = white.missed(share, &rise(n));
@@ -102,9 +104,9 @@ mod tests {
             assert_eq!(noise.at_its_word(), SeriesNoise::of(&vec![1e-3; n], 0.0));
             noise.weight_sd / (n as f64).sqrt()
         };
-        assert!((tells(4000, 0.0) / tells(1000, 0.0) - 0.5).abs() < 1e-12);
-        assert!((tells(4000, 0.01) / tells(1000, 0.01) - 1.0).abs() < 0.01);
+        assert!((known_to(4000, 0.0) / known_to(1000, 0.0) - 0.5).abs() < 1e-12);
+        assert!((known_to(4000, 0.01) / known_to(1000, 0.01) - 1.0).abs() < 0.01);
         // Five pieces until 95 % have come, 2 / 0.95 times as many in the whole log.
-        assert!((tells(4000, 0.01) / (0.01 * (0.95_f64 / 2.0 / 5.0).sqrt()) - 1.0).abs() < 0.01);
+        assert!((known_to(4000, 0.01) / (0.01 * (0.95_f64 / 2.0 / 5.0).sqrt()) - 1.0).abs() < 0.01);
     }
 }

@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-/// What is expected of a quantity before any record (its prior): a normal distribution of its value, or of its logarithm.
+/// What is expected of a quantity before any record (its prior): a normal distribution of its value, or of its
+/// logarithm.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Prior {
     /// Whether the logarithm is normally distributed (positive quantities).
@@ -28,8 +29,8 @@ impl Prior {
         Prior { log: false, median, sd, low, high }
     }
 
-    /// The value at this many prior standard deviations from the median, at most at a bound: correlated coordinates know no
-    /// bounds of their own, and a conversion above 1 is none.
+    /// The value at this many prior standard deviations from the median, at most at a bound: correlated coordinates
+    /// know no bounds of their own, and a conversion above 1 is none.
     pub fn value(&self, sds: f64) -> f64 {
         self.unbounded(sds).clamp(self.low, self.high)
     }

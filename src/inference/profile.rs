@@ -1,5 +1,5 @@
-//! Profile-likelihood intervals (Venzon and Moolgavkar, J. R. Stat. Soc. C 37, 87, 1988): how far a parameter can be moved, all
-//! others fitted anew, before the fit gets worse than the records allow.
+//! Profile-likelihood intervals (Venzon and Moolgavkar, J. R. Stat. Soc. C 37, 87, 1988): how far a parameter can be
+//! moved, all others fitted anew, before the fit gets worse than the records allow.
 
 use ndarray::{Array1, Array2, ArrayView1, Axis, concatenate};
 use serde::Serialize;
@@ -31,17 +31,17 @@ pub struct Profile<Q> {
     pub interval_95: (f64, f64),
     /// Whether an end of the interval is the end of what is allowed instead of what the records say.
     pub open: (bool, bool),
-    /// Places tried, rising: the parameter's value, SI, and by how much half the sum of squares is above the best fit's,
-    /// over the ratio of misfit to the scatter allowed where that is above 1.
+    /// Places tried, rising: the parameter's value, SI, and by how much half the sum of squares is above the best
+    /// fit's, over the ratio of misfit to the scatter allowed where that is above 1.
     pub points: Vec<(f64, f64)>,
 }
 
-/// Rise of half the sum of squares at the ends of the 95 % interval: half the 95 % quantile of chi squared with one degree of
-/// freedom (Wilks, Ann. Math. Stat. 9, 60, 1938).
+/// Rise of half the sum of squares at the ends of the 95 % interval: half the 95 % quantile of chi squared with one
+/// degree of freedom (Wilks, Ann. Math. Stat. 9, 60, 1938).
 pub const PROFILE_RISE_95: f64 = 1.920_729_410_347_062;
 
-/// The profile of a shared parameter around a solution; `misfit_ratio` is by how much the records scatter more than allowed,
-/// and every rise counts for that much less.
+/// The profile of a shared parameter around a solution; `misfit_ratio` is by how much the records scatter more than
+/// allowed, and every rise counts for that much less.
 pub fn profile<P: Residuals, Q: Estimand>(
     problem: &P,
     coordinates: &Coordinates<Q>,
@@ -96,7 +96,8 @@ struct HeldFit {
     solution: Solution,
 }
 
-/// An end in prior standard deviations, whether it is the end of what is allowed, and the places tried with their rises.
+/// An end in prior standard deviations, whether it is the end of what is allowed, and the places tried with their
+/// rises.
 type Side = (f64, bool, Vec<(f64, f64)>);
 
 impl<P: Residuals, Q: Estimand> Walk<'_, P, Q> {
@@ -113,8 +114,8 @@ impl<P: Residuals, Q: Estimand> Walk<'_, P, Q> {
         Ok(HeldFit { q, cost: (solution.cost - 0.5 * pull * pull) / self.misfit_ratio, solution })
     }
 
-    /// Steps outwards until the cost has risen enough, then closes in on the end. The root of the rise is about a straight
-    /// line, and is walked along as one.
+    /// Steps outwards until the cost has risen enough, then closes in on the end. The root of the rise is about a
+    /// straight line, and is walked along as one.
     fn side(&self, from: &HeldFit, sign: f64) -> Result<Side> {
         let goal = PROFILE_RISE_95.sqrt();
         let prior = self.prior();

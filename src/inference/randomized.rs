@@ -1,6 +1,7 @@
-//! Approximate posterior draws by randomize-then-optimize (Bardsley, Solonen, Haario and Laine, SIAM J. Sci. Comput. 36, A1895,
-//! 2014), without its importance weights: each draw refits readings and priors perturbed by their standard deviations. Where the
-//! model is linear this is the normal distribution around the fit; where it is not, draws bend with it.
+//! Approximate posterior draws by randomize-then-optimize (Bardsley, Solonen, Haario and Laine, SIAM J. Sci. Comput.
+//! 36, A1895, 2014), without its importance weights: each draw refits readings and priors perturbed by their standard
+//! deviations. Where the model is linear this is the normal distribution around the fit; where it is not, draws bend
+//! with it.
 
 use ndarray::{Array1, Array2, ArrayView1};
 
@@ -14,8 +15,8 @@ use crate::numerics::broyden::nearest_to_root;
 use crate::numerics::random::{stream, unit_normals};
 use crate::numerics::triangular::{cholesky, transposed_dot};
 
-/// How close a fit comes to what suits it, and how long a step may be, in standard deviations over all coordinates; how often
-/// records are simulated for it at most.
+/// How close a fit comes to what suits it, and how long a step may be, in standard deviations over all coordinates; how
+/// often records are simulated for it at most.
 const CLOSE_ENOUGH_SDS: f64 = 0.1;
 const LONGEST_STEP_SDS: f64 = 3.0;
 const MOST_SIMULATIONS: usize = 12;
@@ -25,7 +26,7 @@ pub struct RandomizedFits<'a, R> {
     records: &'a R,
     best: Array1<f64>,
     parts: Vec<RecordAtBest>,
-    /// Variance of what makes a record differ, over the believed; of everything, over the allowed.
+    /// Variance of what makes a record differ, over the expected; of everything, over the allowed.
     own: f64,
     misfit_ratio: f64,
     /// Lower triangular root of the covariance of the positions; shape (n, n).
@@ -43,8 +44,8 @@ struct RecordAtBest {
 }
 
 impl<'a, R: Records> RandomizedFits<'a, R> {
-    /// The linear model of these records at the best fit. `own`: variance of what makes a record differ, over the expected;
-    /// `misfit_ratio`: variance of everything, over the allowed.
+    /// The linear model of these records at the best fit. `own`: variance of what makes a record differ, over the
+    /// expected; `misfit_ratio`: variance of everything, over the allowed.
     ///
     /// # Errors
     /// Those of the simulations.
@@ -69,7 +70,8 @@ impl<'a, R: Records> RandomizedFits<'a, R> {
         Ok(RandomizedFits { records, best: best.parameters.clone(), parts, own, misfit_ratio, root })
     }
 
-    /// The positions of draw number `index`; shape (n,). Where nothing suits the randomized readings, the nearest that was found.
+    /// The positions of draw number `index`; shape (n,). Where nothing suits the randomized readings, the nearest that
+    /// was found.
     ///
     /// # Errors
     /// Those of the simulations that cannot be stepped around.
@@ -90,8 +92,8 @@ impl<'a, R: Records> RandomizedFits<'a, R> {
         &self.best + &self.root.dot(x)
     }
 
-    /// How readings and priors differ from those at the best fit, in the directions in which the linear model moves; in unit
-    /// normals. In a linear model it is x.
+    /// How readings and priors differ from those at the best fit, in the directions in which the linear model moves; in
+    /// unit normals. In a linear model it is x.
     fn departure(&self, x: &Array1<f64>) -> Result<Array1<f64>> {
         let coordinates = self.records.coordinates();
         let z = self.place(x);
@@ -138,7 +140,7 @@ mod tests {
             Reading { coordinates: Coordinates::new(vec![Axis { parameter: "unknown", record: None, prior }]), bend }
         }
 
-        /// Falls from 1 by 1.2 a spread at the center; the more bent, the less it falls farther on.
+        /// Falls from 1 by 1.2 a standard deviation at the median; the more bent, the less it falls farther on.
         fn misfit(&self, q: f64) -> (f64, f64) {
             if self.bend == 0.0 {
                 return (-1.2 * q / SD, -1.2 / SD);

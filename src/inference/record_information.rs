@@ -1,4 +1,5 @@
-//! What records and priors together say of the coordinates: residuals with their Jacobian, and the expected information.
+//! What records and priors together say of the coordinates: residuals with their Jacobian, and the expected
+//! information.
 
 use ndarray::{Array1, Array2, ArrayView1};
 use rayon::prelude::*;
@@ -10,8 +11,8 @@ use crate::error::Result;
 /// Residuals of one record, and their derivatives by the prior standard deviations of the axes that it depends on.
 type Block = (Array1<f64>, Array2<f64>);
 
-/// The residuals of all records and of the priors, a unit normal each, below one another: residuals and their Jacobian by the
-/// positions `z`. Blocks are made in parallel and put together in order: the same bits on any number of threads.
+/// The residuals of all records and of the priors, a unit normal each, below one another: residuals and their Jacobian
+/// by the positions `z`. Blocks are made in parallel and put together in order: the same bits on any number of threads.
 pub fn stacked(records: &impl Records, z: ArrayView1<f64>) -> Result<(Array1<f64>, Array2<f64>)> {
     let coordinates = records.coordinates();
     let (values, derivatives) = (coordinates.values(z), coordinates.derivatives(z));
@@ -50,8 +51,8 @@ fn block(records: &impl Records, record: usize, values: &[f64], derivatives: &[f
     Ok(condense(residuals.view(), slopes.view()))
 }
 
-/// The expected (Fisher) information of records and priors about the positions at `z`. Priors of what makes a record differ
-/// count less by `own`, the variance of these differences over that of a unit normal.
+/// The expected (Fisher) information of records and priors about the positions at `z`. Priors of what makes a record
+/// differ count less by `own`, the variance of these differences over that of a unit normal.
 pub fn information(records: &impl Records, z: ArrayView1<f64>, own: f64) -> Result<Array2<f64>> {
     let coordinates = records.coordinates();
     let (values, derivatives) = (coordinates.values(z), coordinates.derivatives(z));

@@ -1,4 +1,5 @@
-//! Records as inference reads them: misfits in standard deviations, the law of each, and derivatives by what is estimated.
+//! Records as inference reads them: misfits in standard deviations, the law of each, and derivatives by what is
+//! estimated.
 
 use ndarray::Array2;
 

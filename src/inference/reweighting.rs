@@ -1,5 +1,5 @@
-//! Iteratively reweighted least squares (Green, J. R. Stat. Soc. B 46, 149, 1984): the weights of each round are found from the
-//! residuals of the round before.
+//! Iteratively reweighted least squares (Green, J. R. Stat. Soc. B 46, 149, 1984): the weights of each round are found
+//! from the residuals of the round before.
 
 use ndarray::{Array1, ArrayView1};
 
@@ -42,9 +42,9 @@ pub struct ReweightedFit {
     pub unique: bool,
 }
 
-/// Fits in rounds: the first from many starts, the last evaluated more closely, as near the answer the noise of evaluations
-/// would hide the minimum. Another answer that fits as well is followed through the rounds: two ends of loose runs, or under
-/// loose weights, may turn out to be one.
+/// Fits in rounds: the first from many starts, the last evaluated more closely, as near the answer the noise of
+/// evaluations would hide the minimum. Another answer that fits as well is followed through the rounds: two ends of
+/// loose runs, or under loose weights, may turn out to be one.
 pub fn fit_reweighted(problem: &mut impl Reweighted, rounds: &Rounds) -> Result<ReweightedFit> {
     let (lower, upper) = problem.bounds();
     let bounds = Bounds::new(lower, upper)?;

@@ -1,5 +1,5 @@
-//! How much records scatter, in their readings and in what makes them differ, found from how well they fit: the linear model's
-//! marginal likelihood (evidence) of each pair of factors, times their priors (empirical Bayes).
+//! How much records scatter, in their readings and in what makes them differ, found from how well they fit: the linear
+//! model's marginal likelihood (evidence) of each pair of factors, times their priors (empirical Bayes).
 
 use ndarray::{Array1, Array2, ArrayView1};
 
@@ -24,7 +24,8 @@ pub struct Scatters {
 }
 
 impl Scatters {
-    /// Variance of a difference between records over what it is where they scatter as expected: nobody knows how much they do.
+    /// Variance of a difference between records over what it is where they scatter as expected: nobody knows how much
+    /// they do.
     pub fn variance_of_records(&self) -> f64 {
         self.records.map_or(1.0, mean_square)
     }
@@ -68,8 +69,8 @@ struct Rows {
     pulls: Array1<f64>,
 }
 
-/// The scatters after records that fit best at `z`, their misfits taken over `counted_under` times the expected deviations:
-/// lognormal, as the priors are, with the mean and deviation of the logarithm that the records leave.
+/// The scatters after records that fit best at `z`, their misfits taken over `counted_under` times the expected
+/// deviations: lognormal, as the priors are, with the mean and deviation of the logarithm that the records leave.
 pub fn found_scatters(
     records: &impl Records,
     z: ArrayView1<f64>,
@@ -153,8 +154,9 @@ impl Rows {
 }
 
 impl LinearModel {
-    /// Logarithm of the probability of all readings where their scatter is `reading` times that under which they were counted, and
-    /// records differ `record` times as much as expected; all coordinates integrated out, but for a constant.
+    /// Logarithm of the probability of all readings where their scatter is `reading` times that under which they were
+    /// counted, and records differ `record` times as much as expected; all coordinates integrated out, but for a
+    /// constant.
     fn log_evidence(&self, reading: f64, record: f64) -> f64 {
         let weight = reading.powi(-2);
         let own = self.differs.iter().filter(|differs| **differs).count() as f64;
@@ -181,7 +183,7 @@ mod tests {
 
     const EACH: usize = 3;
 
-    /// Castings whose readings are sums of what they share, what is their own and scatter, all in spreads.
+    /// Castings whose readings are sums of what they share, what is their own and scatter, all in standard deviations.
     struct Lines {
         coordinates: Coordinates<&'static str>,
         read: Array2<f64>,
@@ -207,7 +209,7 @@ mod tests {
             for (i, mut row) in lines.read.rows_mut().into_iter().enumerate() {
                 let z = unit_normals(&mut stream(seed, i as u64), EACH + 1);
                 for (k, read) in row.iter_mut().enumerate() {
-                    // The linear model takes readings for normal, with what Student's t tells.
+                    // The linear model takes readings for normal, with the information of Student's t.
                     let sd = casting * (7.0_f64 / 5.0).sqrt();
                     *read = Lines::slope(k)[0] * 0.4 + Lines::slope(k)[1] * lot * z[EACH] + sd * z[k];
                 }
@@ -241,7 +243,7 @@ mod tests {
         }
     }
 
-    /// Where they fit best if they scatter as believed.
+    /// Where they fit best if they scatter as expected.
     fn fit(lines: &Lines) -> Array1<f64> {
         let n = lines.coordinates.len();
         let Rows { products, pulls } = linear_model(lines, Array1::zeros(n).view(), 1e-9).expect("a model").readings;

@@ -1,5 +1,5 @@
-//! The table of fitted parameters: for each its name and unit, its prior with the source, what it belongs to, which records
-//! determine it and what a shop does to learn it. Where it acts stands in `fit/setup.rs`.
+//! The table of fitted parameters: for each its name and unit, its prior with the source, what it belongs to, which
+//! records determine it and what a shop does to learn it. Where it acts stands in `fit/setup.rs`.
 
 use serde::Serialize;
 
@@ -150,10 +150,10 @@ const REPEAT: &str = "repeat one trial with the same settings";
 const TEMPERATURES: &str = "measure the temperatures of mix and mold wall";
 const FLASH: &str = "weigh the flash of one casting with less clamp force";
 
-/// The table. Priors of the grade's constants: published kinetic models and measurements disagree by a factor of two, so these
-/// are wide (Baser and Khakhar, Polym. Eng. Sci. 34, 632 and 642, 1994; Geier, Winkler and Piesche, Chem. Eng. Technol. 32,
-/// 1438, 2009; both from memory, not verified): their range is two standard deviations either way. Priors of the mold and of
-/// one record: common practice, no source.
+/// The table. Priors of the grade's constants: published kinetic models and measurements disagree by a factor of two,
+/// so these are wide (Baser and Khakhar, Polym. Eng. Sci. 34, 632 and 642, 1994; Geier, Winkler and Piesche, Chem. Eng.
+/// Technol. 32, 1438, 2009; both from memory, not verified): their range is two standard deviations either way. Priors
+/// of the mold and of one record: common practice, no source.
 static ROWS: [ParameterRow; 37] = {
     use Parameter as P;
     [
@@ -176,7 +176,8 @@ static ROWS: [ParameterRow; 37] = {
             Prior::lognormal(34e3, 0.13, 15e3, 80e3),
             OTHER_TEMPERATURE,
         ),
-        // Stoichiometry: near an index of 100 as much is left to blowing as to gelling. Its spread: common practice, no source.
+        // Stoichiometry: near an index of 100 as much is left to blowing as to gelling. Its spread: common practice, no
+        // source.
         grade(P::Competition, "competition", "", 1.0, Prior::lognormal(1.0, 0.3, 0.02, 10.0), END_OF_RISE).or_none(),
         grade(
             P::GelRate,
@@ -194,8 +195,8 @@ static ROWS: [ParameterRow; 37] = {
             Prior::lognormal(42e3, 0.165, 15e3, 90e3),
             OTHER_TEMPERATURE,
         ),
-        // Per mole of CO2, so that a grade with more gas is expected to be hotter: 86 kJ/mol of water in Baser and Khakhar, up
-        // to 125 elsewhere; both from memory, not verified.
+        // Per mole of CO2, so that a grade with more gas is expected to be hotter: 86 kJ/mol of water in Baser and
+        // Khakhar, up to 125 elsewhere; both from memory, not verified.
         grade(P::BlowHeat, "blow_heat_kJ_mol", "kJ/mol", 1e-3, Prior::lognormal(86e3, 0.2, 10e3, 400e3), CORE),
         grade(P::GelHeat, "gel_heat_K", "K", 1.0, Prior::lognormal(85.0, 0.25, 15.0, 200.0), CORE),
         grade(
@@ -226,7 +227,8 @@ static ROWS: [ParameterRow; 37] = {
             "log the height for a minute after the end of rise",
         )
         .to(FittedTo::Cups),
-        // Mixes have 0.2 to 20 Pa s (from memory, not verified); lower here, for a foam thins under the shear in a vent.
+        // Mixes have 0.2 to 20 Pa s (from memory, not verified); lower here, for a foam thins under the shear in a
+        // vent.
         grade(
             P::Viscosity,
             "viscosity_Pa_s",
@@ -318,8 +320,8 @@ static ROWS: [ParameterRow; 37] = {
         record(P::GasFactor, "gas_factor", "", Prior::lognormal(1.0, 0.015, 0.8, 1.25), REPEAT).of(P::GasYield),
         record(P::BlowFactor, "blow_factor", "", Prior::lognormal(1.0, 0.03, 0.7, 1.4), REPEAT).of(P::BlowRate),
         record(P::GelFactor, "gel_factor", "", Prior::lognormal(1.0, 0.03, 0.7, 1.4), REPEAT).of(P::GelRate),
-        // What a vent passes varies with cells, burrs and skins in it: a smooth tube's law is a rough guide. Common practice, no
-        // source.
+        // What a vent passes varies with cells, burrs and skins in it: a smooth tube's law is a rough guide. Common
+        // practice, no source.
         record(P::FlowFactor, "flow_factor", "", Prior::lognormal(1.0, 0.4, 0.05, 20.0), REPEAT)
             .of(P::Viscosity)
             .to(FittedTo::Castings),

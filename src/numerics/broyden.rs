@@ -1,11 +1,12 @@
-//! Roots of equations that are nearly `x = constant`, without derivatives: Broyden's method, the inverse kept as a product of
-//! steps (Kelley, Iterative Methods for Linear and Nonlinear Equations, SIAM 1995, chapter 7).
+//! Roots of equations that are nearly `x = constant`, without derivatives: Broyden's method, the inverse kept as a
+//! product of steps (Kelley, Iterative Methods for Linear and Nonlinear Equations, SIAM 1995, chapter 7).
 
 use ndarray::Array1;
 
 use crate::error::Result;
 
-/// A step that ends this many times farther from the root than the nearest place so far led astray, and is cut to this share.
+/// A step that ends this many times farther from the root than the nearest place so far led astray, and is cut to this
+/// share.
 const ASTRAY: f64 = 1.5;
 const CUT: f64 = 0.3;
 /// No step is taken as more than so many times what it was before it was corrected.
@@ -20,9 +21,9 @@ pub struct Nearest {
     pub off: f64,
 }
 
-/// Looks for `x` where `off` is zero, until it is shorter than `near` or was asked for `looks` times, in steps of at most `reach`. A
-/// place where `off` fails
-/// recoverably is stepped back from, towards the nearest so far, at first towards zero.
+/// Looks for `x` where `off` is zero, until it is shorter than `near` or was asked for `looks` times, in steps of at
+/// most `reach`. A place where `off` fails recoverably is stepped back from, towards the nearest so far, at first
+/// towards zero.
 ///
 /// # Errors
 /// Those of `off` that are not recoverable.

@@ -2,9 +2,9 @@
 
 use super::normal::distribution_of_unit_normal;
 
-/// The probability that the squares of `count` unit normals add up to more than `square`; 1 without any. Closed form: from one
-/// or two degrees of freedom upward, Q(a + 1, x) = Q(a, x) + x^a exp(-x) / Gamma(a + 1) (NIST Digital Library of Mathematical
-/// Functions, 8.8.6; from memory, not verified).
+/// The probability that the squares of `count` unit normals add up to more than `square`; 1 without any. Closed form:
+/// from one or two degrees of freedom upward, Q(a + 1, x) = Q(a, x) + x^a exp(-x) / Gamma(a + 1) (NIST Digital Library
+/// of Mathematical Functions, 8.8.6; from memory, not verified).
 pub fn chi_square_tail(square: f64, count: usize) -> f64 {
     if count == 0 || square <= 0.0 {
         return 1.0;

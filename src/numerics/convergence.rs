@@ -1,11 +1,11 @@
-//! Whether chains of draws agree, and how many independent draws they are worth: rank-normalized split R-hat, bulk and tail
-//! effective sample size (Vehtari, Gelman, Simpson, Carpenter and Bürkner, Bayesian Anal. 16, 667, 2021).
+//! Whether chains of draws agree, and how many independent draws they are worth: rank-normalized split R-hat, bulk and
+//! tail effective sample size (Vehtari, Gelman, Simpson, Carpenter and Bürkner, Bayesian Anal. 16, 667, 2021).
 
 use ndarray::{ArrayView2, Axis};
 
 use super::normal::quantile_of_unit_normal;
 
-/// What several chains tell of one number.
+/// How well several chains agree on one number.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Convergence {
     /// Spread of all chains together over that within each; 1 where they agree. NaN where nothing varies.
@@ -96,8 +96,8 @@ fn r_hat(parts: &Parts) -> f64 {
     (together / within).sqrt()
 }
 
-/// Effective sample size from the autocorrelations, summed in pairs up to the first negative one and never rising (Geyer,
-/// Stat. Sci. 7, 473, 1992).
+/// Effective sample size from the autocorrelations, summed in pairs up to the first negative one and never rising
+/// (Geyer, Stat. Sci. 7, 473, 1992).
 fn effective(parts: &Parts) -> f64 {
     let (m, n) = (parts.len() as f64, parts[0].len());
     let (within, together) = variances(parts);

@@ -1,9 +1,9 @@
 //! An explicit step of order 5 with an error estimate and a continuous extension of order 4, for what is not stiff.
 //!
-//! Source: J. R. Dormand, P. J. Prince, "A family of embedded Runge-Kutta formulae", J. Comput. Appl. Math. 6, 19 (1980);
-//! continuous extension: L. F. Shampine, "Some practical Runge-Kutta formulas", Math. Comput. 46, 135 (1986), in the form of
-//! E. Hairer, S. P. Norsett, G. Wanner, "Solving Ordinary Differential Equations I", 2nd ed., II.6. The convergence test in
-//! `integrate.rs` holds it to its order.
+//! Source: J. R. Dormand, P. J. Prince, "A family of embedded Runge-Kutta formulae", J. Comput. Appl. Math. 6, 19
+//! (1980); continuous extension: L. F. Shampine, "Some practical Runge-Kutta formulas", Math. Comput. 46, 135 (1986),
+//! in the form of E. Hairer, S. P. Norsett, G. Wanner, "Solving Ordinary Differential Equations I", 2nd ed., II.6. The
+//! convergence test in `integrate.rs` holds it to its order.
 
 use super::Scalar;
 use super::integrate::{Attempt, Method, System};

@@ -1,4 +1,4 @@
-//! One step of a chain in several numbers that are believed to be unit normal, of which something else is known: elliptical
+//! One step of a chain in several numbers of unit normal prior, of which something else is known: elliptical
 //! slice sampling (Murray, Adams and MacKay, AISTATS, PMLR 9, 541, 2010). Nothing is tuned and nothing is refused.
 
 use std::f64::consts::TAU;
@@ -13,8 +13,8 @@ use crate::error::Result;
 /// Angles that are tried: by then a step is shorter than what floats tell apart.
 const ANGLES: usize = 60;
 
-/// The next numbers of a chain that stands at `from`, where the logarithm of the likelihood is `level`, with that logarithm;
-/// `None`: it stays. The likelihood was last asked at the numbers returned.
+/// The next numbers of a chain that stands at `from`, where the logarithm of the likelihood is `level`, with that
+/// logarithm; `None`: it stays. The likelihood was last asked at the numbers returned.
 ///
 /// # Errors
 /// Those of the likelihood.

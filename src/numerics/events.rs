@@ -6,8 +6,8 @@ use super::system::System;
 
 /// Most event functions that a system may have.
 const MOST_EVENTS: usize = 8;
-/// Event functions at least this close to zero at the start of a phase count as not yet crossed, so that an event that was
-/// just located does not fire again.
+/// Event functions at least this close to zero at the start of a phase count as not yet crossed, so that an event that
+/// was just located does not fire again.
 pub(super) const SLACK: f64 = 1e-9;
 /// Share of a step for which an event function may go on to climb as in the step before.
 const COASTS: f64 = 0.5;
@@ -57,8 +57,8 @@ impl Events {
         segment: &Segment<S, D>,
         close: f64,
     ) -> Option<(usize, f64)> {
-        // What moved less from end to end, and climbed less before, than it is below zero is not taken to have been there and
-        // back.
+        // What moved less from end to end, and climbed less before, than it is below zero is not taken to have been
+        // there and back.
         let is_near = |which: usize| {
             let (from, to) = (self.values[which], ends.values[which]);
             let moved = (to - from).abs().max(COASTS * self.climbs[which] * segment.length);
@@ -92,8 +92,8 @@ impl Events {
     }
 }
 
-/// Where a function that rises away from `low` and falls toward `high` (each a point and the value there, not above zero) is
-/// highest, and how high, if it is above zero there.
+/// Where a function that rises away from `low` and falls toward `high` (each a point and the value there, not above
+/// zero) is highest, and how high, if it is above zero there.
 fn summit(at: &impl Fn(f64) -> f64, low: (f64, f64), high: (f64, f64)) -> Option<(f64, f64)> {
     let shortly = SHORTLY * (high.0 - low.0);
     let turns = at(low.0 + shortly) > low.1 && high.1 < at(high.0 - shortly);
@@ -101,9 +101,9 @@ fn summit(at: &impl Fn(f64) -> f64, low: (f64, f64), high: (f64, f64)) -> Option
     top.map(|share| (share, at(share))).filter(|top| top.1 > 0.0)
 }
 
-/// Where a function is highest between two points that bracket its maximum, to about a hundred-thousandth of their distance:
-/// it is flat there. By parabolas, and by golden section where they do not lead on. Source: R. P. Brent, "Algorithms for
-/// Minimization Without Derivatives" (1973), ch. 5.
+/// Where a function is highest between two points that bracket its maximum, to about a hundred-thousandth of their
+/// distance: it is flat there. By parabolas, and by golden section where they do not lead on. Source: R. P. Brent,
+/// "Algorithms for Minimization Without Derivatives" (1973), ch. 5.
 pub(crate) fn highest(at: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
     let close = CLOSE_TO_SUMMIT * (high - low);
     // The best point, the second, and the second before that.
@@ -147,9 +147,9 @@ pub(crate) fn highest(at: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f
     best
 }
 
-/// The point between `low` (function not above zero) and `high` (above; each a point and the value there) where it crosses:
-/// false position in the manner of Illinois, which keeps neither end for long; within `close`, or where the function, of order
-/// one, is within a thousandth of it.
+/// The point between `low` (function not above zero) and `high` (above; each a point and the value there) where it
+/// crosses: false position in the manner of Illinois, which keeps neither end for long; within `close`, or where the
+/// function, of order one, is within a thousandth of it.
 pub(crate) fn cross(
     value: impl Fn(f64) -> f64,
     (mut low, below): (f64, f64),

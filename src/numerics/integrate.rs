@@ -1,9 +1,9 @@
 //! Integration with adaptive steps and events, for any one-step method, with derivatives carried along.
 //!
-//! Derivatives are those of the discrete solution: every operation of a step runs in the scalar type, and the error control
-//! watches the derivatives as it watches the values. A system does not depend on time itself, so the start of a phase may
-//! carry derivatives of its own: an event's time is corrected by the implicit function theorem and passed on to the next
-//! phase as a number with derivatives. Events are looked for with values alone.
+//! Derivatives are those of the discrete solution: every operation of a step runs in the scalar type, and the error
+//! control watches the derivatives as it watches the values. A system does not depend on time itself, so the start of a
+//! phase may carry derivatives of its own: an event's time is corrected by the implicit function theorem and passed on
+//! to the next phase as a number with derivatives. Events are looked for with values alone.
 
 use std::ops::ControlFlow;
 
@@ -42,8 +42,8 @@ pub struct Attempt<S, const D: usize> {
     pub segment: Segment<S, D>,
     /// Estimated error of its end.
     pub error: [S; D],
-    /// By how much the rate at its end is not what the step took it for, if the method looks: a coarse second estimate, for which a
-    /// wrong step does not pass by chance.
+    /// By how much the rate at its end is not what the step took it for, if the method looks: a coarse second estimate,
+    /// for which a wrong step does not pass by chance.
     pub missed: Option<[S; D]>,
     /// f at its end.
     pub end_rate: [S; D],
@@ -95,8 +95,8 @@ pub struct Begin<S, const D: usize> {
 
 /// Steps to an event are taken again at most this many times.
 const ROUNDS: usize = 12;
-/// Share of a step that may be left to an event when the step to it was taken: the state is moved along its rate, and the
-/// error is the square of this. At least:
+/// Share of a step that may be left to an event when the step to it was taken: the state is moved along its rate, and
+/// the error is the square of this. At least:
 const LEFT: f64 = 1e-6;
 /// Share of the tolerance that moving along the rate may cost.
 const LEFT_COSTS: f64 = 0.01;
@@ -242,18 +242,19 @@ impl Pace {
         Pace { most: f64::INFINITY, last: None }
     }
 
-    /// How much shorter than its own error suggests the step after an accepted one should be, given the length up to which that
-    /// error would have let it grow: where errors grow from step to step, the next one's will too. Source: K. Gustafsson,
-    /// "Control-theoretic techniques for stepsize selection in implicit Runge-Kutta methods", ACM Trans. Math. Softw. 20, 496
-    /// (1994), in the form of E. Hairer, G. Wanner, "Solving Ordinary Differential Equations II", 2nd ed., IV.8.
+    /// How much shorter than its own error suggests the step after an accepted one should be, given the length up to
+    /// which that error would have let it grow: where errors grow from step to step, the next one's will too. Source:
+    /// K. Gustafsson, "Control-theoretic techniques for stepsize selection in implicit Runge-Kutta methods", ACM Trans.
+    /// Math. Softw. 20, 496 (1994), in the form of E. Hairer, G. Wanner, "Solving Ordinary Differential Equations II",
+    /// 2nd ed., IV.8.
     fn accepted(&mut self, reach: f64) -> f64 {
         let ahead = self.last.map_or(1.0, |last| reach / last);
         self.last = Some(reach);
         ahead.clamp(MOST_SHRINK, 1.0)
     }
 
-    /// A length no larger than what was refused allows, which is forgotten by and by; at once where errors are small, as after a
-    /// stiff system has settled. `reach`: how many times the last step's error would let it grow.
+    /// A length no larger than what was refused allows, which is forgotten by and by; at once where errors are small,
+    /// as after a stiff system has settled. `reach`: how many times the last step's error would let it grow.
     fn limited(&mut self, length: f64, reach: f64) -> f64 {
         if reach > EASY {
             self.most = f64::INFINITY;
@@ -269,8 +270,9 @@ fn larger(a: (f64, usize), b: (f64, usize)) -> (f64, usize) {
     if b.0.is_nan() || b.0 > a.0 { b } else { a }
 }
 
-/// How much shorter a step should be than one that was refused twice: errors that fall as a lower power of the length than they
-/// should, as where a stiff system has to settle, ask for a far shorter one. Source: Gustafsson's paper, above.
+/// How much shorter a step should be than one that was refused twice: errors that fall as a lower power of the length
+/// than they should, as where a stiff system has to settle, ask for a far shorter one. Source: Gustafsson's paper,
+/// above.
 #[cold]
 fn shrink((longer, before): (f64, f64), (length, error): (f64, f64)) -> f64 {
     let order = (before / error).ln() / (longer / length).ln();
@@ -375,8 +377,8 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         }
     }
 
-    /// Ends a step on the event located at `share` of `segment`: the step is taken again to that point, then corrected. `None`
-    /// if the event is not there.
+    /// Ends a step on the event located at `share` of `segment`: the step is taken again to that point, then corrected.
+    /// `None` if the event is not there.
     fn land(
         &self,
         which: usize,
@@ -406,7 +408,8 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
             let lost = length == most && value.value().abs() <= ROUNDED
                 || round + 1 == ROUNDS && value.value().abs() <= located(tol);
             if speed <= 0.0 || !speed.is_finite() || lost {
-                // Grazing, or lost in rounding: the event's time has no derivative to speak of, the located point stands.
+                // Grazing, or lost in rounding: the event's time has no derivative to speak of, the located point
+                // stands.
                 let end = End::at(self.start + length, landed.to, Some(which), length);
                 return Some((landed, end));
             }
@@ -440,8 +443,8 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
     }
 }
 
-/// Size of an error against what is tolerated (accept at 1), over values and each direction of derivatives, and the worst
-/// component.
+/// Size of an error against what is tolerated (accept at 1), over values and each direction of derivatives, and the
+/// worst component.
 #[inline]
 fn norm_of<S: Scalar, const D: usize>(
     segment: &Segment<S, D>,

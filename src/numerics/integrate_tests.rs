@@ -167,8 +167,8 @@ fn stiff_decay_is_damped() {
     assert!((end.state[0] - 1.0).abs() < 1e-6 && steps < 80, "{} after {steps}", end.state[0]);
 }
 
-/// A quarter period of the small-angle pendulum ends at pi/(2w); its derivative by w^2 is -pi/(4 w^3), and the state there
-/// keeps y0 = 0 whatever w is.
+/// A quarter period of the small-angle pendulum ends at pi/(2w); its derivative by w^2 is -pi/(4 w^3), and the state
+/// there keeps y0 = 0 whatever w is.
 #[test]
 fn event_time_and_state_carry_exact_derivatives() {
     let w2 = Dual::<1>::seeded(4.0, 0, 1.0);
@@ -202,8 +202,8 @@ fn a_stop_at_an_event_leaves_no_trace_in_the_derivatives() {
     });
 }
 
-/// An outflow by a root law, steep only near its end. For this one step length the embedded estimate of a step that ends below
-/// zero passes through zero itself; lengths around it are tried so that one of them is it.
+/// An outflow by a root law, steep only near its end. For this one step length the embedded estimate of a step that
+/// ends below zero passes through zero itself; lengths around it are tried so that one of them is it.
 #[test]
 fn no_step_is_right_by_chance() {
     struct Outflow;
@@ -228,7 +228,8 @@ fn no_step_is_right_by_chance() {
     }
 }
 
-/// y' = y^2, ever steeper up to its end at t = 1: where errors grow from step to step, few steps should have to be taken twice.
+/// y' = y^2, ever steeper up to its end at t = 1: where errors grow from step to step, few steps should have to be
+/// taken twice.
 #[test]
 fn steps_shorten_before_they_fail() {
     struct Blowup(Cell<usize>);

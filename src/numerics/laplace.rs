@@ -1,4 +1,5 @@
-//! The evidence of residuals under unit normal beliefs: the peak of the posterior, and Laplace's approximation around it.
+//! The evidence of residuals under unit normal priors: the peak of the posterior, and Laplace's approximation around
+//! it.
 
 use ndarray::{Array1, Array2, ArrayView1};
 
@@ -10,15 +11,17 @@ const STEPS: usize = 20;
 const SHORTER: usize = 6;
 /// A step that gains less than this is the last; the evidence is then known to about as much.
 const GAIN: f64 = 1e-3;
-/// The least damping of a step, in precisions of the beliefs, and what it is multiplied by after steps too long and too short.
+/// The least damping of a step, in precisions of the priors, and what it is multiplied by after steps too long and too
+/// short.
 const DAMPING: f64 = 1.0;
 const HARDER: f64 = 4.0;
 const SOFTER: f64 = 0.2;
-/// Shares of the gain that a linear model promises: a step that brings less was too long, one that brings more too short.
+/// Shares of the gain that a linear model promises: a step that brings less was too long, one that brings more too
+/// short.
 const POOR: f64 = 0.25;
 const GOOD: f64 = 0.75;
 
-/// Residuals of coordinates that are each believed to be a unit normal.
+/// Residuals of coordinates that are each of unit normal prior.
 pub trait Evidence {
     /// Residuals at a place; half their squares are minus the logarithm of their probability.
     ///
@@ -38,8 +41,8 @@ pub trait Evidence {
 pub struct Peak {
     /// Coordinates; shape (n,).
     pub at: Array1<f64>,
-    /// Squares of residuals and coordinates, added up: in a linear model the square of the residuals in standard deviations of
-    /// their prediction.
+    /// Squares of residuals and coordinates, added up: in a linear model the square of the residuals in standard
+    /// deviations of their prediction.
     pub square: f64,
     /// Logarithm of the residuals' probability, the coordinates integrated out.
     pub log_evidence: f64,
@@ -53,8 +56,8 @@ struct Place {
     slopes: Array2<f64>,
 }
 
-/// Finds the peak by Gauss-Newton steps from `start`, damped where the model is not as linear as they are long (Marquardt, J. Soc.
-/// Ind. Appl. Math. 11, 431, 1963). Of several peaks it is the one that steps lead to.
+/// Finds the peak by Gauss-Newton steps from `start`, damped where the model is not as linear as they are long
+/// (Marquardt, J. Soc. Ind. Appl. Math. 11, 431, 1963). Of several peaks it is the one that steps lead to.
 ///
 /// # Errors
 /// Those of the residuals at the start, and those that cannot be stepped around.
@@ -82,7 +85,7 @@ impl Place {
     /// The step to the peak of the linear model, where leaving the place costs the step's square times `damping`.
     fn step(&self, damping: f64) -> Array1<f64> {
         let precision = 1.0 + damping;
-        // Where beliefs alone would lead; residuals turn away from there.
+        // Where priors alone would lead; residuals turn away from there.
         let home = &self.at / -precision;
         let left = &self.residuals + &self.slopes.dot(&home);
         let root = cholesky(gram(&self.slopes, precision).view());
@@ -95,7 +98,7 @@ fn squares(residuals: &Array1<f64>, at: &Array1<f64>) -> f64 {
     residuals.dot(residuals) + at.dot(at)
 }
 
-/// The beliefs' precision plus the slopes' products, a row and column per residual.
+/// The priors' precision plus the slopes' products, a row and column per residual.
 fn gram(slopes: &Array2<f64>, precision: f64) -> Array2<f64> {
     slopes.dot(&slopes.t()) + Array2::<f64>::eye(slopes.nrows()) * precision
 }
@@ -142,7 +145,8 @@ mod tests {
         }
     }
 
-    /// By hand: the readings are normal with covariance [[6, 1], [1, 3]] (determinant 17), 3 and -1 away from their means.
+    /// By hand: the readings are normal with covariance [[6, 1], [1, 3]] (determinant 17), 3 and -1 away from their
+    /// means.
     #[test]
     fn a_linear_model_has_its_evidence_in_closed_form() {
         let peak = climb(&Line, Array1::zeros(2)).expect("a peak");
@@ -151,7 +155,7 @@ mod tests {
         assert!((peak.log_evidence + 0.5 * square + 0.5 * 17.0_f64.ln()).abs() < 1e-12, "{peak:?}");
     }
 
-    /// A valley along y = x^2 whose walls are known 60 times as well as beliefs.
+    /// A valley along y = x^2 whose walls are known 60 times as well as priors.
     struct Bent;
 
     impl Evidence for Bent {

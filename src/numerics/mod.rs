@@ -8,9 +8,8 @@ pub mod dormand_prince;
 pub mod dual;
 pub mod elliptical;
 pub(crate) mod events;
-pub mod guided;
 pub mod integrate;
-pub mod lanes;
+pub mod jacobian;
 pub mod laplace;
 
 pub mod normal;
@@ -23,6 +22,7 @@ pub mod sampling;
 pub mod scalar;
 pub mod segment;
 pub mod slice;
+pub mod surrogate_chains;
 pub mod system;
 mod tableau;
 pub mod threads;

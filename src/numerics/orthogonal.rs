@@ -2,7 +2,8 @@
 
 use ndarray::{Array1, Array2, ArrayView1, ArrayView2, Axis};
 
-/// The Jacobian and the residuals, turned by one orthogonal matrix so that n rows hold all that n parameters can change.
+/// The Jacobian and the residuals, turned by one orthogonal matrix so that n rows hold all that n parameters can
+/// change.
 #[derive(Clone, Debug)]
 pub struct Triangle {
     /// Turned Jacobian, min(m, n) rows, columns in the order of the parameters.

@@ -1,12 +1,13 @@
-//! Many outputs of several inputs as polynomials of second order, by regression on examples: a cheap stand-in for a simulation
-//! near where it was run.
+//! Many outputs of several inputs as polynomials of second order, by regression on examples: a cheap stand-in for a
+//! simulation near where it was run.
 
 use ndarray::{Array1, Array2, ArrayView1, ArrayView2, Axis, s};
 
 use super::orthogonal::Svd;
 use super::triangular::{cholesky, inverse_lower, solve_normal, transposed_dot};
 
-/// Pull of all but the constant towards zero, as a share of the examples: keeps terms that no example tells of finite.
+/// Pull of all but the constant towards zero, as a share of the examples: keeps terms that no example determines
+/// finite.
 const RIDGE: f64 = 1e-6;
 
 /// Polynomials of second order.
@@ -15,7 +16,8 @@ pub struct Polynomials {
     center: Array1<f64>,
     /// Turns inputs into what the polynomials are of: about independent unit normals; shape (r, k).
     whiten: Array2<f64>,
-    /// One column per output, one row per term: the constant, the slopes, each product of two (each pair once); shape (terms, n).
+    /// One column per output, one row per term: the constant, the slopes, each product of two (each pair once); shape
+    /// (terms, n).
     coefficients: Array2<f64>,
     /// The same, row after row: chains spend much of their time on them.
     flat: Vec<f64>,
@@ -55,8 +57,9 @@ impl Polynomials {
         Polynomials::new(center, whiten, coefficients)
     }
 
-    /// The same in fewer inputs: directions along which all outputs together move by less than `least`, root mean square over
-    /// the examples, are left out (active subspaces: Constantine, Dow and Wang, SIAM J. Sci. Comput. 36, A1500, 2014).
+    /// The same in fewer inputs: directions along which all outputs together move by less than `least`, root mean
+    /// square over the examples, are left out (active subspaces: Constantine, Dow and Wang, SIAM J. Sci. Comput. 36,
+    /// A1500, 2014).
     pub fn narrowed(self, least: f64) -> Self {
         let k = self.whiten.nrows();
         let sized = Svd::of(self.movement().view());

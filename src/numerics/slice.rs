@@ -6,8 +6,8 @@ use rand_distr::{Distribution, StandardUniform};
 /// Steps outwards to each side at most.
 const STEPS_OUT: usize = 32;
 
-/// The next number of a chain that stands at `from`, where the logarithm of the density is this; `width` is about that of the
-/// distribution. A density that is nowhere finite leaves the chain where it is.
+/// The next number of a chain that stands at `from`, where the logarithm of the density is this; `width` is about that
+/// of the distribution. A density that is nowhere finite leaves the chain where it is.
 pub fn slice_step(log_density: impl Fn(f64) -> f64, from: f64, width: f64, generator: &mut ChaCha8Rng) -> f64 {
     let mut uniform = || -> f64 { StandardUniform.sample(generator) };
     let level = log_density(from) + uniform().ln();

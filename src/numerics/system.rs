@@ -37,8 +37,8 @@ pub trait System<S: Scalar, const D: usize> {
     fn is_monotone(&self, _which: usize) -> bool {
         false
     }
-    /// How many times the tolerated error each value (not its derivatives) may have at `y`, where its own size says little of
-    /// what it means.
+    /// How many times the tolerated error each value (not its derivatives) may have at `y`, where its own size says
+    /// little of what it means.
     fn slack(&self, _y: &[f64; D], _tolerance: &Tolerance<D>) -> [f64; D] {
         [1.0; D]
     }

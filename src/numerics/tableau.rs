@@ -1,7 +1,7 @@
 //! Coefficients of Rodas5P, a stiffly accurate, L-stable Rosenbrock method of order 5 with 8 stages and a continuous
 //! extension of order 4. Source: G. Steinebach, "Construction of Rosenbrock-Wanner method Rodas5P and numerical
-//! benchmarks within the Julia Differential Equations package", BIT Numer. Math. 63, 27 (2023). Form: (I/(h g) - J) k_i =
-//! f(y + sum a_ij k_j) + sum c_ij k_j / h. The convergence tests in `rosenbrock.rs` hold them to order 5 and 4.
+//! benchmarks within the Julia Differential Equations package", BIT Numer. Math. 63, 27 (2023). Form: (I/(h g) - J) k_i
+//! = f(y + sum a_ij k_j) + sum c_ij k_j / h. The convergence tests in `rosenbrock.rs` hold them to order 5 and 4.
 
 pub(super) const GAMMA: f64 = 0.21193756319429014;
 

@@ -2,7 +2,8 @@
 
 use ndarray::{Array1, Array2, ArrayView1, ArrayView2};
 
-/// Lower Cholesky factor. Rounding may leave a covariance a hair short of definite; what is below that is taken as zero.
+/// Lower Cholesky factor. Rounding may leave a covariance a hair short of definite; what is below that is taken as
+/// zero.
 pub fn cholesky(a: ArrayView2<f64>) -> Array2<f64> {
     let n = a.nrows();
     let mut l = Array2::<f64>::zeros((n, n));

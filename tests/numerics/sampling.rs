@@ -2,8 +2,8 @@
 
 use ndarray::{Array1, Array2, ArrayView1, Axis, array};
 use risefit::numerics::convergence::Convergence;
-use risefit::numerics::guided::{Guided, Leg, move_into, tally, together, walk, walkers, whitened_by};
 use risefit::numerics::sampling::{Chains, LogDensity, Sampling, Whitening, sample};
+use risefit::numerics::surrogate_chains::{Leg, WithSurrogate, move_into, tally, together, walk, walkers, whitened_by};
 use risefit::numerics::threads::on_threads;
 use risefit::{Error, Result};
 use std::sync::Arc;
@@ -202,10 +202,10 @@ fn eight_schools_come_back() {
     );
 }
 
-/// A density with a guide.
+/// A density with a surrogate.
 struct Pair<D, G>(D, G);
 
-impl<D, G> Guided for Pair<D, G>
+impl<D, G> WithSurrogate for Pair<D, G>
 where
     D: Fn(ArrayView1<f64>) -> Result<f64> + Sync,
     G: Fn(ArrayView1<f64>) -> (f64, Array1<f64>) + Sync,
@@ -216,13 +216,13 @@ where
         Ok(((self.0)(position)?, ()))
     }
 
-    fn guide(&self, position: ArrayView1<f64>) -> (f64, Array1<f64>) {
+    fn surrogate(&self, position: ArrayView1<f64>) -> (f64, Array1<f64>) {
         (self.1)(position)
     }
 }
 
-/// Guided draws as posteriors make them: tuned, whitened anew, then kept. Also the share of proposals accepted.
-fn guided(target: &impl Guided, n: usize, sampling: &Sampling, proposals: f64) -> Result<(Chains, f64)> {
+/// WithSurrogate draws as posteriors make them: tuned, whitened anew, then kept. Also the share of proposals accepted.
+fn drawn(target: &impl WithSurrogate, n: usize, sampling: &Sampling, proposals: f64) -> Result<(Chains, f64)> {
     let before = plain(n);
     let mut chains = walkers(target, &before, sampling)?;
     let warming = Leg { draws: sampling.warmup, proposals, parts: 0.2, tune: true, watch: false };
@@ -237,14 +237,14 @@ fn guided(target: &impl Guided, n: usize, sampling: &Sampling, proposals: f64) -
     Ok((chains, accepted as f64 / proposed as f64))
 }
 
-fn no_guide(x: ArrayView1<f64>) -> (f64, Array1<f64>) {
+fn no_surrogate(x: ArrayView1<f64>) -> (f64, Array1<f64>) {
     (-0.5 * x.dot(&x), -&x)
 }
 
-/// A bent distribution, x normal and y normal around half of x^2 - 1 with deviation 0.6, after guides that bend it less or not
+/// A bent distribution, x normal and y normal around half of x^2 - 1 with deviation 0.6, after surrogates that bend it less or not
 /// at all: the draws are exact, only fewer proposals are accepted.
 #[test]
-fn a_banana_comes_back_whatever_the_guide() {
+fn a_banana_comes_back_whatever_the_surrogate() {
     let bent = |bend: f64| {
         move |p: ArrayView1<f64>| {
             let off = (p[1] - bend * (p[0] * p[0] - 1.0)) / 0.36;
@@ -263,31 +263,31 @@ fn a_banana_comes_back_whatever_the_guide() {
         assert_moment(&chains, |x| f64::from(x[0].abs() > 1.959_964), 0.05);
         rate
     };
-    let right = check(guided(&Pair(density, exact), 2, &sampling, 3.0).expect("draws"));
-    let near = check(guided(&Pair(density, bent(0.4)), 2, &sampling, 6.0).expect("draws"));
-    let wrong = check(guided(&Pair(density, bent(0.0)), 2, &sampling, 20.0).expect("draws"));
+    let right = check(drawn(&Pair(density, exact), 2, &sampling, 3.0).expect("draws"));
+    let near = check(drawn(&Pair(density, bent(0.4)), 2, &sampling, 6.0).expect("draws"));
+    let wrong = check(drawn(&Pair(density, bent(0.0)), 2, &sampling, 20.0).expect("draws"));
     assert!(right > 0.85 && right > near && near > wrong, "{right} {near} {wrong}");
 }
 
 #[test]
-fn eight_schools_come_back_by_a_guide_that_errs() {
+fn eight_schools_come_back_by_a_surrogate_that_errs() {
     let crooked = |x: ArrayView1<f64>| {
         let (value, gradient) = eight_schools(x);
         (0.9 * value, 0.9 * gradient)
     };
     let density = |x: ArrayView1<f64>| Ok(eight_schools(x).0);
     let sampling = Sampling { draws: 4000, warmup: 500, ..Sampling::default() };
-    assert_eight_schools(&guided(&Pair(density, crooked), 10, &sampling, 3.0).expect("draws").0);
+    assert_eight_schools(&drawn(&Pair(density, crooked), 10, &sampling, 3.0).expect("draws").0);
 }
 
 /// Neal's funnel again: its neck must not pass unnoticed here either.
 #[test]
-fn a_guided_funnel_is_not_called_fine() {
+fn a_funnel_by_surrogate_is_not_called_fine() {
     let density = |p: ArrayView1<f64>| {
         let (y, squares) = (p[0], p.iter().skip(1).map(|x| x * x).sum::<f64>());
         Ok(-y * y / 18.0 - 4.5 * y - 0.5 * squares * (-y).exp())
     };
-    let (chains, _) = guided(&Pair(density, no_guide), 10, &Sampling::default(), 5.0).expect("draws");
+    let (chains, _) = drawn(&Pair(density, no_surrogate), 10, &Sampling::default(), 5.0).expect("draws");
     let said = Convergence::of(column(&chains, 0).view());
     assert!(said.r_hat > 1.01 || said.bulk_ess.min(said.tail_ess) < 400.0, "{said:?}");
 }
@@ -303,7 +303,7 @@ fn proposals_that_break_are_refused() {
     };
     let sampling = Sampling { draws: 4000, seed: 3, ..Sampling::default() };
     let start_inside = Whitening { center: array![1.0], factor: array![[1.0]] };
-    let target = Pair(half, no_guide);
+    let target = Pair(half, no_surrogate);
     let mut chains = walkers(&target, &start_inside, &sampling).expect("starts");
     let leg = Leg { draws: 4000, proposals: 4.0, parts: 0.2, tune: false, watch: false };
     let walks = walk(&target, &start_inside, &mut chains, leg, &sampling).expect("walks");
@@ -314,15 +314,15 @@ fn proposals_that_break_are_refused() {
 }
 
 #[test]
-fn guided_draws_are_the_same_bits_on_any_threads_and_stop_on_request() {
-    let target = Pair(|x: ArrayView1<f64>| Ok(normal(x)?.0), no_guide);
+fn surrogate_draws_are_the_same_bits_on_any_threads_and_stop_on_request() {
+    let target = Pair(|x: ArrayView1<f64>| Ok(normal(x)?.0), no_surrogate);
     let run = |threads: usize| {
         let sampling = Sampling { draws: 50, warmup: 50, ..Sampling::default() };
-        on_threads(Some(threads), || guided(&target, 3, &sampling, 2.0)).expect("threads").expect("draws").0.draws
+        on_threads(Some(threads), || drawn(&target, 3, &sampling, 2.0)).expect("threads").expect("draws").0.draws
     };
     let one = run(1);
     assert!(one == run(2) && one == run(3));
     let cancel = Some(Arc::new(AtomicBool::new(true)));
-    let error = guided(&target, 3, &Sampling { cancel, ..Sampling::default() }, 2.0).expect_err("a stop");
+    let error = drawn(&target, 3, &Sampling { cancel, ..Sampling::default() }, 2.0).expect_err("a stop");
     assert!(error.to_string().contains("stopped on request"), "{error}");
 }

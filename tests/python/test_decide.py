@@ -105,7 +105,7 @@ def test_an_impossible_window_names_the_limit_to_give_up(calibration):
 def test_before_the_first_casting_a_gauge_is_put_on(fit, mold):
     rough = {"cavity_volume_factor": (1.0, 1.025)}
     goal = {"target_density_kg_m3": 98, "tolerance_percent": 6, "pressure_kPa": (25, 45)}
-    found = rf.recommend(fit, mold, **goal, beliefs=rough, **CAST)
+    found = rf.recommend(fit, mold, **goal, priors=rough, **CAST)
     after = found.next_trial()
     assert after.with_gauge and "gauge on it" in str(after)
     assert 0 < after.chance < after.chance_within_two < 1
@@ -148,7 +148,7 @@ def test_wrong_questions_say_how_to_mend_them(calibration, asked, words):
 def test_beliefs_reach_as_far_as_they_are_wide(fit, mold):
     """A charge that may be off by 6 g is not cut at what is usual for a small mold."""
     ask = {"target_density_kg_m3": 98, "charges_g": (60, 66), **CAST}
-    spread = [rf.recommend(fit, mold, beliefs={"charge_error_g": (0, sd)}, **ask).summary() for sd in (0.1, 6.0)]
+    spread = [rf.recommend(fit, mold, priors={"charge_error_g": (0, sd)}, **ask).summary() for sd in (0.1, 6.0)]
     assert spread[1]["chance"] < 0.5 * spread[0]["chance"]
 
 

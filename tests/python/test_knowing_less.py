@@ -89,7 +89,7 @@ def test_recipe_makes_gas_by_stoichiometry():
     assert recipe.gas_yield_mol_kg == pytest.approx(0.16477, rel=1e-4)
     assert recipe.isocyanate == pytest.approx(29.354, rel=1e-4)
     assert (recipe.water, recipe.inert, recipe.index) == (0.4, 0, 100)
-    center, factor = recipe.gas_yield_belief()
+    center, factor = recipe.gas_yield_prior()
     assert center == recipe.gas_yield_mol_kg and 1.03 < factor < 1.1
     assert pickle.loads(pickle.dumps(recipe)) == recipe != rf.Recipe(**SKIN | {"water": 0.8})
     assert "Recipe(polyols=[(100.0, 28.0)" in repr(recipe)
@@ -98,8 +98,8 @@ def test_recipe_makes_gas_by_stoichiometry():
 def test_recipe_in_a_file_and_in_a_fit(logs):
     text = "[recipe]\nwater = 0.9\nisocyanate_equivalent = 143\nindex = 100\n"
     recipe = rf.Recipe.from_toml(text + "[[polyols]]\nparts = 100\nhydroxyl_number = 28\n")
-    believed = {"gas_yield_mol_kg": recipe.gas_yield_belief()}
-    held = rf.fit_free_rise(logs[:1], starts=1, beliefs=believed)
+    believed = {"gas_yield_mol_kg": recipe.gas_yield_prior()}
+    held = rf.fit_free_rise(logs[:1], starts=1, priors=believed)
     assert held.grade.gas_yield_mol_kg < rf.fit_free_rise(logs[:1], starts=1).grade.gas_yield_mol_kg
 
 

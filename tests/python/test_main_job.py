@@ -182,7 +182,7 @@ def test_holding_a_parameter_where_it_ended_changes_little(logs, fit, name):
 def test_beliefs_move_what_the_logs_do_not_tell(logs):
     name = "solubility_kg_kgbar"
     believed = {name: (2e-3, 1.01)}
-    assert rf.fit_free_rise(logs, starts=1, beliefs=believed).estimates_frame().loc[name, "value"] < 2.1e-3
+    assert rf.fit_free_rise(logs, starts=1, priors=believed).estimates_frame().loc[name, "value"] < 2.1e-3
 
 
 def test_free_rise_of_a_grade(fit):

@@ -165,23 +165,29 @@ def test_molds_are_changed_by_name_and_unit(mold, tmp_path):
             mold.replace(**given)
 
 
-def test_beliefs_can_be_given_back_and_slips_are_refused():
-    beliefs = rf.beliefs()
-    assert beliefs["viscosity_Pa_s"][0] == 1.2
+def test_priors_can_be_given_back_and_slips_are_refused():
+    priors = rf.priors()
+    assert priors["viscosity_Pa_s"][0] == 1.2
     logs = rf.read_rise_logs(ROOT / "data/logs/K_23C.csv")
     for given in [
         {"held": {"gel_conversion": 64}},
         {"held": {"gel_conversio": 0.64}},
-        {"beliefs": {"gel_rate_per_s": (0.02, 0.5)}},
-        {"beliefs": {"gel_rate_per_s": (0.02,)}},
+        {"priors": {"gel_rate_per_s": (0.02, 0.5)}},
+        {"priors": {"gel_rate_per_s": (0.02,)}},
         {"starts": 0},
     ]:
         with pytest.raises(ArgumentError):
             rf.fit_free_rise(logs, **given)
+    with pytest.raises(ArgumentError, match="write `priors=`"):
+        rf.fit_free_rise(logs, beliefs={})
+    with pytest.raises(ArgumentError, match="`rise_end_conversion`"):
+        rf.fit_free_rise(logs, held={"rise_stop": 0.7})
+    with pytest.raises(TypeError, match="unexpected keyword argument 'thread'"):
+        rf.fit_free_rise(logs, thread=1)
 
 
 def test_cells_are_held_closed_by_an_infinite_time(mold):
-    """What a grade may have infinite may be held so; nothing else, and no belief."""
+    """What a grade may have infinite may be held so; nothing else, and no prior."""
 
     def cast(**given):
         return rf.outcomes_before_castings(rf.Grade("K"), mold, **NEEDED, draws=20, **given).peak_pressure_kPa
@@ -193,7 +199,7 @@ def test_cells_are_held_closed_by_an_infinite_time(mold):
         with pytest.raises(ArgumentError, match="a finite number"):
             cast(held=given)
     with pytest.raises(ArgumentError):
-        cast(beliefs={"cell_opening_time_s": (np.inf, 2.0)})
+        cast(priors={"cell_opening_time_s": (np.inf, 2.0)})
 
 
 def test_a_calibration_keeps_cells_that_are_held_closed(mold):

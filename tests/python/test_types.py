@@ -12,7 +12,7 @@ import risefit as rf
 from numpy.typing import NDArray
 
 logs = rf.read_rise_logs("data/logs/*.csv")
-fit = rf.fit_free_rise(logs, held={"gel_conversion": 0.64}, beliefs={**rf.beliefs(), "viscosity_Pa_s": (1.0, 3.0)})
+fit = rf.fit_free_rise(logs, held={"gel_conversion": 0.64}, priors={**rf.priors(), "viscosity_Pa_s": (1.0, 3.0)})
 mold: rf.Mold = rf.Mold.load("data/molds/armrest.toml").replace(vent_mm=[3, 2], clamp_force_N=None)
 cal = rf.calibrate(fit, mold, rf.read_trials("data/trials/armrest.csv"))
 run = cal.simulate(rf.Casting(charge_g=62, mix_temp_C=23, mold_temp_C=30), vent_mm=4.0)

@@ -13,19 +13,22 @@ use super::known::known;
 use crate::convert::{self, call, errors::to_python};
 use crate::records::{PyDatasheet, PyGrade, PyMold, PyRiseLog, PyTrial};
 use crate::results::{PyCalibration, PyFreeRiseFit, PyGradeKnowledge, PyQuickCurve, kind_named};
-use crate::settings::fit_options::options;
+use crate::settings::fit_options::{options, refuse};
 
 /// Fits a grade to one or several cup tests: a `RiseLog`, or a list of them.
 ///
-/// `start` is what is known of the grade already, a `Grade` or a `GradeKnowledge` (by default a light flexible grade): constants
-/// that no cup tells, such as the density of the liquid, are kept. `name` names the result. `starts` is how many points to fit
-/// from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}`, or `{"cell_opening_time_s": float("inf")}` for cells that stay
-/// closed; `priors` replaces entries of `risefit.priors()`.
-/// `model_error` is what the model is taken to miss of logged rises, as a multiple of what is usual (half a percent of a height,
-/// one percent of a temperature, in pieces of a fifth of the rise); 0 if the logs came out of this model. `threads` (`None`: one
+/// `start` is what is known of the grade already, a `Grade` or a `GradeKnowledge` (by default a light flexible grade):
+/// constants that no cup tells, such as the density of the liquid, are kept. `name` names the result. `starts` is how
+/// many points to fit from; `held` keeps parameters at a value: `{"gel_conversion": 0.64}`, or `{"cell_opening_time_s":
+/// float("inf")}` for cells that stay closed; `priors` replaces entries of `risefit.priors()`. `model_error` is what
+/// the model is taken to miss of logged rises, as a multiple of what is usual (half a percent of a height, one percent
+/// of a temperature, in pieces of a fifth of the rise); 0 if the logs came out of this model. `threads` (`None`: one
 /// per core) changes no bit. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(signature = (logs, start=None, *, name=None, starts=4, held=None, priors=None, model_error=1.0, threads=None))]
+#[pyo3(
+    signature = (logs, start=None, *, name=None, starts=4, held=None, priors=None, model_error=1.0, threads=None, **unknown),
+    text_signature = "(logs, start=None, *, name=None, starts=4, held=None, priors=None, model_error=1.0, threads=None)"
+)]
 #[allow(clippy::too_many_arguments)]
 pub fn fit_free_rise(
     py: Python<'_>,
@@ -37,7 +40,9 @@ pub fn fit_free_rise(
     priors: Option<&Bound<'_, PyDict>>,
     model_error: f64,
     threads: Option<usize>,
+    unknown: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyFreeRiseFit> {
+    refuse(py, "fit_free_rise", unknown)?;
     let mut options = FitOptions { model_error, threads, ..options(py, starts, held, priors)? };
     let mut start = start.map_or_else(|| Ok(unnamed()), grade)?;
     if let Some(name) = name {
@@ -68,13 +73,16 @@ fn grade(start: &Bound<'_, PyAny>) -> PyResult<Grade> {
     Err(PyTypeError::new_err(format!("expected a Grade or a GradeKnowledge as start, got {found}")))
 }
 
-/// What is known of a grade from its data sheet alone: density and times are fitted as one cup test, all else stays at what
-/// is believed, with its doubt.
+/// What is known of a grade from its data sheet alone: density and times are fitted as one cup test, all else stays at
+/// what is believed, with its doubt.
 ///
-/// The first argument of `calibrate` and the `start` of `fit_free_rise`. `starts`, `held`, `priors` and `threads` as there;
-/// Ctrl-C stops it. Raises `FitError`, `ArgumentError`.
+/// The first argument of `calibrate` and the `start` of `fit_free_rise`. `starts`, `held`, `priors` and `threads` as
+/// there; Ctrl-C stops it. Raises `FitError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(signature = (datasheet, *, starts=4, held=None, priors=None, threads=None))]
+#[pyo3(
+    signature = (datasheet, *, starts=4, held=None, priors=None, threads=None, **unknown),
+    text_signature = "(datasheet, *, starts=4, held=None, priors=None, threads=None)"
+)]
 pub fn grade_from_datasheet(
     py: Python<'_>,
     datasheet: &Bound<'_, PyDatasheet>,
@@ -82,7 +90,9 @@ pub fn grade_from_datasheet(
     held: Option<&Bound<'_, PyDict>>,
     priors: Option<&Bound<'_, PyDict>>,
     threads: Option<usize>,
+    unknown: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyGradeKnowledge> {
+    refuse(py, "grade_from_datasheet", unknown)?;
     let mut options = FitOptions { threads, ..options(py, starts, held, priors)? };
     let sheet = &datasheet.get().0;
     let known = call::run_interruptibly(py, |cancel| {
@@ -94,12 +104,14 @@ pub fn grade_from_datasheet(
 
 /// Calibrates a mold against castings: a list of `Trial`, or one.
 ///
-/// `grade` is a `FreeRiseFit` or a `GradeKnowledge`, whose errors are taken along, or a `Grade`, which may then be off by what
-/// is believed.
-/// `starts`, `held`, `priors` and `threads` as in `fit_free_rise`. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`,
-/// `CastingError`, `ArgumentError`.
+/// `grade` is a `FreeRiseFit` or a `GradeKnowledge`, whose errors are taken along, or a `Grade`, which may then be off
+/// by what is believed. `starts`, `held`, `priors` and `threads` as in `fit_free_rise`. Ctrl-C stops it. Raises
+/// `TooFewRecordsError`, `FitError`, `CastingError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(signature = (grade, mold, trials, *, starts=4, held=None, priors=None, threads=None))]
+#[pyo3(
+    signature = (grade, mold, trials, *, starts=4, held=None, priors=None, threads=None, **unknown),
+    text_signature = "(grade, mold, trials, *, starts=4, held=None, priors=None, threads=None)"
+)]
 #[allow(clippy::too_many_arguments)]
 pub fn calibrate(
     py: Python<'_>,
@@ -110,7 +122,9 @@ pub fn calibrate(
     held: Option<&Bound<'_, PyDict>>,
     priors: Option<&Bound<'_, PyDict>>,
     threads: Option<usize>,
+    unknown: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyCalibration> {
+    refuse(py, "calibrate", unknown)?;
     let mut options = FitOptions { threads, ..options(py, starts, held, priors)? };
     let known = known(grade, &options)?;
     let trials = convert::one_or_several::<PyTrial>(trials, "a Trial or a list of them, as `read_trials` gives them")?;

@@ -16,8 +16,8 @@ pub fn estimates_frame<'py>(py: Python<'py>, estimates: &[Estimate]) -> PyResult
         ("standard_error", column(|e| e.standard_error)),
         ("low_95", column(|e| e.interval_95.0)),
         ("high_95", column(|e| e.interval_95.1)),
-        ("believed_low_95", column(|e| e.prior_95().0)),
-        ("believed_high_95", column(|e| e.prior_95().1)),
+        ("prior_low_95", column(|e| e.prior_95().0)),
+        ("prior_high_95", column(|e| e.prior_95().1)),
     ];
     let columns = columns.into_iter().map(|(head, column)| (head.to_owned(), column)).collect();
     let frame = convert::frame_of_rows(py, "parameter", names, columns)?;

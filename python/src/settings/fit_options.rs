@@ -1,11 +1,12 @@
 //! Priors and held values of a fit, by the names that fits report.
 
+use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use risefit::Accuracy;
 use risefit::Error;
 use risefit::fit::{FitOptions, Parameter, Prior};
-use risefit::units::nearest;
+use risefit::units::{nearest, renamed};
 
 use crate::convert::{self, errors::to_python};
 
@@ -26,10 +27,24 @@ pub fn parameter(argument: &str, name: &str) -> risefit::Result<Parameter> {
         return Ok(found);
     }
     let names: Vec<_> = Parameter::all().map(|p| p.label().name).collect();
-    Err(match nearest(name, names.iter().copied()) {
+    let renamed = renamed(name).filter(|new| names.contains(&new.as_str()));
+    Err(match renamed.as_deref().or_else(|| nearest(name, names.iter().copied())) {
         Some(near) => Error::argument(argument, name, format!("`{near}`"), format!("did you mean `{near}`?")),
         None => Error::argument(argument, name, "the name of a parameter", format!("known: {}", names.join(", "))),
     })
+}
+
+/// Refuses keywords that a function does not know; one that was renamed with its new name.
+pub fn refuse(py: Python<'_>, function: &str, unknown: Option<&Bound<'_, PyDict>>) -> PyResult<()> {
+    let Some((name, _)) = unknown.and_then(|unknown| unknown.iter().next()) else { return Ok(()) };
+    let name: String = name.extract()?;
+    match renamed(&name) {
+        Some(new) => {
+            let error = Error::argument(&name, "a name of before", format!("`{new}`"), format!("write `{new}=`"));
+            Err(to_python(py, error))
+        }
+        None => Err(PyTypeError::new_err(format!("{function}() got an unexpected keyword argument '{name}'"))),
+    }
 }
 
 /// The options of a fit, from its arguments.

@@ -51,10 +51,11 @@ pub struct Calibration {
     pub estimates: Vec<Estimate>,
     /// Each casting with what the model says to it.
     pub castings: Vec<FittedCasting>,
-    /// Ratio of the castings' misfit to what their scatter is believed to allow.
+    /// Ratio of the castings' misfit to what their expected scatter allows.
     pub misfit_ratio: f64,
-    /// How much more than believed castings scatter in what is weighed and read, as the fit found it (root mean square over what
-    /// the castings leave possible); all errors are for that, and where that is not enough to allow the misfit, widened.
+    /// How much more than expected castings scatter in what is weighed and read, as the fit found it (root mean square
+    /// over what the castings leave possible); all errors are for that, and where that is not enough to allow the
+    /// misfit, widened.
     pub casting_scatter: f64,
     /// The same of what makes castings differ: the grade's lots, mix and wall temperatures, charges.
     pub lot_scatter: f64,
@@ -71,7 +72,7 @@ pub struct Calibration {
 }
 
 impl Calibration {
-    /// Covariance of the shared parameters, in spreads of their priors; shape (k, k), in the order of `estimates`.
+    /// Covariance of the shared parameters, in prior standard deviations; shape (k, k), in the order of `estimates`.
     pub fn covariance(&self) -> &Array2<f64> {
         &self.shared.covariance
     }
@@ -83,29 +84,29 @@ pub(crate) struct SharedPosterior {
     pub coordinates: Coordinates<Parameter>,
     /// Values, SI; shape (k,).
     pub values: Vec<f64>,
-    /// Derivatives of the values by their spreads; shape (k,).
-    pub rates: Vec<f64>,
-    /// Covariance in spreads; shape (k, k).
+    /// Derivatives of the values by prior standard deviations; shape (k,).
+    pub derivatives: Vec<f64>,
+    /// Covariance in prior standard deviations; shape (k, k).
     pub covariance: Array2<f64>,
     /// Grade and mold before any parameter is set.
     base: (FoamConstants, Cavity),
     held: Vec<(Parameter, f64)>,
-    /// What makes one casting differ from the next, as believed; those that are held are left out.
+    /// Priors of what makes one casting differ from the next; those that are held are left out.
     pub own: Vec<(Parameter, Prior)>,
-    /// What is believed of the scatter that all castings share, and what the castings leave to believe.
+    /// Priors of the scatter that all castings share, and what the castings make of them.
     pub scatters: Scatters,
     pub found: Scatters,
     pub accuracy: Accuracy,
 }
 
 impl SharedPosterior {
-    /// What is in doubt before any casting: the grade as it is known, the mold as it is believed.
+    /// What is in doubt before any casting: the grade as it is known, the mold by its priors.
     pub fn before(known: &GradeKnowledge, mold: &Mold, options: &FitOptions) -> Self {
         let coordinates = Problem::new(known, mold, &[], options).coordinates;
         let nowhere = Array1::zeros(coordinates.len());
         SharedPosterior {
             values: coordinates.values(nowhere.view()),
-            rates: coordinates.derivatives(nowhere.view()),
+            derivatives: coordinates.derivatives(nowhere.view()),
             covariance: coordinates.whitening.dot(&coordinates.whitening.t()),
             coordinates,
             base: (known.grade.constants, mold.cavity.clone()),
@@ -166,8 +167,9 @@ impl FittedCasting {
 /// Calibrates a mold against castings of a grade of which `known` is known.
 ///
 /// # Errors
-/// [`Error::TooFewRecords`] without a casting that was weighed or read; [`Error::Fit`] where no start leads to an answer;
-/// those of the casting that is at fault, with its name; [`Error::Argument`] for threads that the system does not give.
+/// [`Error::TooFewRecords`] without a casting that was weighed or read; [`Error::Fit`] where no start leads to an
+/// answer; those of the casting that is at fault, with its name; [`Error::Argument`] for threads that the system does
+/// not give.
 pub fn calibrate(known: &GradeKnowledge, mold: &Mold, trials: &[Trial], options: &FitOptions) -> Result<Calibration> {
     on_threads(options.threads, || {
         let mut problem = Problem::new(known, mold, trials, options);
@@ -179,7 +181,7 @@ pub fn calibrate(known: &GradeKnowledge, mold: &Mold, trials: &[Trial], options:
 
 fn check(problem: &Problem) -> Result<()> {
     if problem.models.iter().any(|m| !m.observed.is_empty()) {
-        // The first look at the believed values names a trial that cannot be cast at all.
+        // A look at the prior medians names a trial that cannot be cast at all.
         let values = problem.coordinates.values(Array1::zeros(problem.coordinates.len()).view());
         return (0..problem.models.len()).try_for_each(|i| problem.misfits(i, &values).map(|_| ()));
     }
@@ -203,13 +205,13 @@ fn conclude(
     let values = problem.coordinates.values(z.view());
     let (castings, misfit_ratio) = fitted(&problem, &values)?;
     let widened = widened(misfit_ratio, problem.scatter);
-    let told = information(&problem, z.view(), problem.found.variance_of_records())? / widened;
-    let covariance = covariance_in_prior_sds(&problem.coordinates, &covariance_by_information(&solution, &told));
+    let information = information(&problem, z.view(), problem.found.variance_of_records())? / widened;
+    let covariance = covariance_in_prior_sds(&problem.coordinates, &covariance_by_information(&solution, &information));
     let estimates = estimates(&problem.coordinates, &solution, &covariance, &names);
     let k = problem.shared;
     let shared = SharedPosterior {
         values: values[..k].to_vec(),
-        rates: problem.coordinates.derivatives(z.view())[..k].to_vec(),
+        derivatives: problem.coordinates.derivatives(z.view())[..k].to_vec(),
         covariance: Array2::from_shape_fn((k, k), |(a, b)| covariance[[a, b]]),
         coordinates: problem.coordinates.clone(),
         base: (known.grade.constants, mold.cavity.clone()),
@@ -244,7 +246,7 @@ fn widened(misfit_ratio: f64, casting_scatter: f64) -> f64 {
     (misfit_ratio / casting_scatter.powi(2)).max(1.0)
 }
 
-/// Each casting at the answer, and how its misfits compare with the scatter believed.
+/// Each casting at the answer, and how its misfits compare with the scatter expected.
 fn fitted(problem: &Problem, values: &[f64]) -> Result<(Vec<FittedCasting>, f64)> {
     let (mut castings, mut squares, mut count) = (Vec::new(), 0.0, 0.0);
     for (i, model) in problem.models.iter().enumerate() {

@@ -6,23 +6,24 @@ use crate::inference::likelihood::{Law, Shape};
 use crate::inference::noise::whole_change;
 use crate::model::{CastingResult, FLASH_TO_THE_EYE, Outcome, Parameter, Verdict};
 use crate::numerics::Scalar;
-use crate::numerics::lanes::Function;
+use crate::numerics::jacobian::Function;
 use crate::physics::casting::{Accuracy, sampled};
 use crate::records::Trial;
 
-/// Scatter of what is weighed, read and judged. Common practice, no source: a shop scale and trimming, wiping off what came
-/// out of a vent, a workshop gauge. A core is not hotter than without heat loss, but for 5 K.
+/// Scatter of what is weighed, read and judged. Common practice, no source: a shop scale and trimming, wiping off what
+/// came out of a vent, a workshop gauge. A core is not hotter than without heat loss, but for 5 K.
 const PART: Scatter = Scatter { floor: 0.25e-3, share: 0.0 };
 const LOSS: Scatter = Scatter { floor: 0.2e-3, share: 0.12 };
 const GAUGE: Scatter = Scatter { floor: 1.5e3, share: 0.03 };
 const CORE: Scatter = Scatter { floor: 5.0, share: 0.0 };
-/// Scatter of the eye that tells a full part from a short one: time by which the foam gelled after it filled, s, or share of
-/// the cavity that is missing.
+/// Scatter of the eye that tells a full part from a short one: time by which the foam gelled after it filled, s, or
+/// share of the cavity that is missing.
 const MARGIN_SD: f64 = 2.0;
 const FILL_SD: f64 = 0.01;
 
-/// What the model itself misses of a trace (one mean temperature, cells that open by themselves), as a share of its whole change.
-/// Taken at its word, a trace fixed the wall's heat transfer to a seventh, three standard errors off. Common practice, no source.
+/// What the model itself misses of a trace (one mean temperature, cells that open by themselves), as a share of its
+/// whole change. Taken at its word, a trace fixed the wall's heat transfer to a seventh, three standard errors off.
+/// Common practice, no source.
 pub(super) const TRACE_MISSED: f64 = 0.1;
 
 /// What the model is expected to miss of a logged gauge pressure, Pa: a standard deviation.
@@ -40,11 +41,12 @@ pub(crate) fn reading_scatter(of: Outcome, value: f64) -> f64 {
     }
 }
 
-/// How readings scatter around what is true: about a true value by `floor`, SI, and by a share of it, independent of each other.
+/// How readings scatter around what is true: about a true value by `floor`, SI, and by a share of it, independent of
+/// each other.
 ///
-/// The deviation grows with the true value, not with the reading: dividing by that of the reading trusts low readings more.
-/// Counted in deviations all the way from zero, the scatter is 1 everywhere, and a likelihood needs no term for its size
-/// (variance-stabilizing transformation: Bartlett, Biometrics 3, 39, 1947).
+/// The deviation grows with the true value, not with the reading: dividing by that of the reading trusts low readings
+/// more. Counted in deviations all the way from zero, the scatter is 1 everywhere, and a likelihood needs no term for
+/// its size (variance-stabilizing transformation: Bartlett, Biometrics 3, 39, 1947).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Scatter {
     pub floor: f64,
@@ -115,7 +117,8 @@ impl Observed {
         self.scatter.sd(self.value)
     }
 
-    /// Standard deviations from the reading to the model, which is above it by `excess` (SI), and their derivative by that.
+    /// Standard deviations from the reading to the model, which is above it by `excess` (SI), and their derivative by
+    /// that.
     pub fn misfit(&self, excess: f64) -> (f64, f64) {
         let model = self.value + excess;
         (self.scatter.counted(model) - self.scatter.counted(self.value), 1.0 / self.scatter.sd(model))
@@ -154,8 +157,8 @@ impl<'a> TrialModel<'a> {
         Ok((run.result, run.pressure))
     }
 
-    /// What comes out against what was weighed, read and seen: outputs minus readings; how clearly the model answers as the
-    /// eye did.
+    /// What comes out against what was weighed, read and seen: outputs minus readings; how clearly the model answers as
+    /// the eye did.
     pub fn compared<S: Scalar>(&self, r: &CastingResult<S>, pressures: &[S]) -> Vec<S> {
         let out = |o: &Observed| match o.reading {
             Reading::PartMass => r.part_mass - o.value,
@@ -178,8 +181,8 @@ impl Function for TrialModel<'_> {
     }
 }
 
-/// How clearly a part is full, in standard deviations of the eye: by the time it had left to fill, or by what is missing. Zero
-/// where it gels as it fills.
+/// How clearly a part is full, in standard deviations of the eye: by the time it had left to fill, or by what is
+/// missing. Zero where it gels as it fills.
 fn fullness<S: Scalar>(r: &CastingResult<S>, demold_time: f64) -> S {
     match (r.fill_time, r.gel_time) {
         (Some(filled), Some(gelled)) => (gelled - filled) / MARGIN_SD,
@@ -227,8 +230,8 @@ fn trace_pressures(trial: &Trial) -> (Vec<f64>, Vec<f64>) {
 mod tests {
     use super::*;
 
-    /// The density of a reading given the truth, added up over all readings: without a term for its size it is whole only
-    /// where misfits count in deviations of the truth.
+    /// The density of a reading given the truth, added up over all readings: without a term for its size it is whole
+    /// only where misfits count in deviations of the truth.
     #[test]
     fn readings_of_any_truth_are_as_likely_as_each_other() {
         for (scatter, truth) in [(LOSS, 0.0), (LOSS, 20e-3), (GAUGE, 200e3)] {

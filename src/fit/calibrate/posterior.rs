@@ -22,13 +22,13 @@ use crate::model::Parameter;
 use crate::numerics::threads::on_threads;
 
 impl Calibration {
-    /// Draws from the posterior: what the castings leave possible, given what the cup tests said and what is believed. How much
-    /// castings scatter in what is weighed and read, and in their lots, are parameters; the scatter of traces is taken as the
-    /// fit found it.
+    /// Draws from the posterior: what the castings leave possible, given the cup tests and the priors. How much
+    /// castings scatter in what is weighed and read, and in their lots, are parameters; the scatter of traces is taken
+    /// as the fit found it.
     ///
     /// # Errors
-    /// [`Error::Argument`](crate::Error::Argument) for options that make no sense; [`Error::Fit`](crate::Error::Fit) where
-    /// no chain can start; [`Error::Canceled`](crate::Error::Canceled) on request.
+    /// [`Error::Argument`](crate::Error::Argument) for options that make no sense; [`Error::Fit`](crate::Error::Fit)
+    /// where no chain can start; [`Error::Canceled`](crate::Error::Canceled) on request.
     pub fn posterior(&self, options: &PosteriorOptions) -> Result<Posterior> {
         let problem = self.problem();
         let records: Vec<String> = self.castings.iter().map(|c| c.trial.name.clone()).collect();
@@ -45,7 +45,7 @@ impl Calibration {
         Draws::of_values(self.shared.clone(), values, lots, posterior.seed)
     }
 
-    /// The profile of a parameter that all castings share. What is believed and what cup tests said counts as records do;
+    /// The profile of a parameter that all castings share. Priors and cup tests count as records do;
     /// castings that scatter more than weighing explains widen it as they widen all errors.
     ///
     /// # Errors
@@ -86,7 +86,7 @@ impl Calibration {
         Problem { scatter: self.casting_scatter, ..self.problem() }
     }
 
-    /// The problem of the last round, for simulations of a draw's accuracy; castings scatter as believed.
+    /// The problem of the last round, for simulations of a draw's accuracy; castings scatter as expected.
     pub(super) fn problem(&self) -> Problem<'_> {
         let coordinates = self.shared.coordinates.clone();
         let model = |i: usize| {

@@ -18,7 +18,7 @@ use crate::inference::reweighting::Reweighted;
 use crate::inference::scatter::Scatters;
 use crate::inference::scatter::found_scatters;
 use crate::model::{Needs, Parameter};
-use crate::numerics::lanes::{Function, differentiate};
+use crate::numerics::jacobian::{Function, differentiate};
 use crate::physics::casting::Accuracy;
 use crate::records::{Mold, Trial};
 use crate::sweep::Slips;
@@ -98,7 +98,8 @@ impl<'a> Problem<'a> {
         self.models.iter().enumerate().map(of).collect()
     }
 
-    /// The misfit of each reading of a trial in standard deviations, from the model's outputs, and its derivative by the output.
+    /// The misfit of each reading of a trial in standard deviations, from the model's outputs, and its derivative by
+    /// the output.
     fn counted(&self, record: usize, outputs: &[f64]) -> Vec<(f64, f64)> {
         let trace = self.noise[record].map_or(f64::NAN, |n| n.weight_sd);
         let one = |(output, o): (&f64, &super::model::Observed)| match o.reading {
@@ -124,8 +125,8 @@ fn axis(parameter: Parameter, record: Option<usize>, prior: Prior) -> Axis<Param
     Axis { parameter, record, prior }
 }
 
-/// What castings can determine of the grade and of this mold. Cells may open, however they were pictured: taken for closed, peaks
-/// of molds without records came out a fifth too high.
+/// What castings can determine of the grade and of this mold. Cells may open, however they were pictured: taken for
+/// closed, peaks of molds without records came out a fifth too high.
 fn of_castings(mold: &Mold, trials: &[Trial]) -> impl Iterator<Item = Parameter> {
     let vents = !mold.cavity.vents.is_empty();
     let line = mold.cavity.parting_line.is_some();
@@ -138,8 +139,8 @@ fn of_castings(mold: &Mold, trials: &[Trial]) -> impl Iterator<Item = Parameter>
     })
 }
 
-/// A prior around what grade or mold were described with; a gap of 0 means tight, not exactly zero, and cells that never open
-/// are no statement.
+/// A prior around what grade or mold were described with; a gap of 0 means tight, not exactly zero, and cells that
+/// never open are no statement.
 fn around_description(setup: &mut CastingSetup<f64>, parameter: Parameter, prior: Prior) -> Prior {
     let given = setup.at_place(parameter).filter(|_| parameter.row().described);
     given.filter(|value| *value > 0.0 && value.is_finite()).map_or(prior, |value| prior.around(value))

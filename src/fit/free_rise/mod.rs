@@ -24,7 +24,7 @@ use problem::Problem;
 
 /// Rounds in which the scatter of the series is found from the residuals.
 const ROUNDS: usize = 4;
-/// Beyond it a log would tell nothing.
+/// Beyond it a log would determine nothing.
 const MOST_MODEL_ERROR: f64 = 100.0;
 
 /// A grade fitted to cup tests.
@@ -36,10 +36,10 @@ pub struct FreeRiseFit {
     pub estimates: Vec<Estimate>,
     /// Each log with its fitted curve and the scatter about it.
     pub logs: Vec<FittedLog>,
-    /// Covariance of the shared parameters, in spreads of their priors; shape (k, k).
+    /// Covariance of the shared parameters, in prior standard deviations; shape (k, k).
     pub covariance: Array2<f64>,
-    /// Spreads of the shared parameters from their priors' centers; shape (k,).
-    pub spreads: Array1<f64>,
+    /// Shared parameters in prior standard deviations from the prior medians; shape (k,).
+    pub prior_sds: Array1<f64>,
     /// The solution in the fit's own coordinates.
     pub solution: Solution,
     /// Starts that ended in the answer, and how many there were.
@@ -67,12 +67,12 @@ pub struct FittedLog {
     pub temp_noise: Option<SeriesNoise>,
 }
 
-/// Fits a grade to one or several cup tests. `start`: what is known of the grade already; its constants that are not fitted
-/// are kept.
+/// Fits a grade to one or several cup tests. `start`: what is known of the grade already; its constants that are not
+/// fitted are kept.
 ///
 /// # Errors
-/// [`Error::Argument`] for a model error that is none, or threads that the system does not give; [`Error::TooFewRecords`]
-/// where no log says anything of the rise; [`Error::Fit`] where no start leads to an answer.
+/// [`Error::Argument`] for a model error that is none, or threads that the system does not give;
+/// [`Error::TooFewRecords`] where no log says anything of the rise; [`Error::Fit`] where no start leads to an answer.
 pub fn fit_free_rise(logs: &[RiseLog], start: &Grade, options: &FitOptions) -> Result<FreeRiseFit> {
     check(logs)?;
     if !(0.0..=MOST_MODEL_ERROR).contains(&options.model_error) {
@@ -95,12 +95,12 @@ fn check(logs: &[RiseLog]) -> Result<()> {
         }
     }
     let read = |values: &Option<Vec<f64>>| values.iter().flatten().any(|v| v.is_finite());
-    let tells = |log: &RiseLog| {
+    let says_something = |log: &RiseLog| {
         let w = &log.stopwatch;
         [&log.height, &log.volume, &log.temp].into_iter().any(read)
             || [w.cream, w.string_gel, w.end_of_rise, log.free_rise_density].iter().any(Option::is_some)
     };
-    if logs.iter().any(tells) {
+    if logs.iter().any(says_something) {
         return Ok(());
     }
     Err(Error::TooFewRecords {
@@ -156,14 +156,14 @@ impl Problem<'_> {
         }
         let success = solution.is_minimum() && unique;
         let note = format!("fitted to {} cup tests: {}", names.len(), names.join(", "));
-        let spreads = self.coordinates.prior_sds(solution.parameters.view()).slice(s![..self.shared]).to_owned();
+        let prior_sds = self.coordinates.prior_sds(solution.parameters.view()).slice(s![..self.shared]).to_owned();
         let warnings = warnings(&estimates, &logs, success, unique);
         Ok(FreeRiseFit {
             grade: Grade { name: self.name, note, constants },
             estimates,
             logs,
             covariance: covariance.slice(s![..self.shared, ..self.shared]).to_owned(),
-            spreads,
+            prior_sds,
             solution,
             agreeing_starts: agreeing,
             success,
@@ -185,7 +185,8 @@ fn warnings(estimates: &[Estimate], logs: &[FittedLog], success: bool, unique: b
     let span = temps.iter().copied().fold(f64::MIN, f64::max) - temps.iter().copied().fold(f64::MAX, f64::min);
     if span < 3.0 {
         out.push(format!(
-            "the logs span {span:.1} K of mix temperature: activation energies rest on the foam's own heating, if it was logged, or on prior; log a cup at least 5 K colder or warmer"
+            "the logs span {span:.1} K of mix temperature: activation energies rest on the foam's own heating, if it was \
+             logged, or on the prior; log a cup at least 5 K colder or warmer"
         ));
     }
     for estimate in estimates {

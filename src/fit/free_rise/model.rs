@@ -5,7 +5,7 @@ use crate::fit::setup::{CupSetup, LotFoam};
 use crate::model::FoamConstants;
 use crate::model::Parameter;
 use crate::numerics::Scalar;
-use crate::numerics::lanes::Function;
+use crate::numerics::jacobian::Function;
 use crate::physics::casting::Accuracy;
 use crate::physics::cup::{CupTest, FreeRise, free_rise};
 use crate::records::RiseLog;

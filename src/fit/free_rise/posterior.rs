@@ -18,19 +18,19 @@ use crate::model::Parameter;
 use crate::numerics::threads::on_threads;
 
 impl FreeRiseFit {
-    /// Draws from the posterior: what the cup tests leave possible, given what is believed. The scatter of series is taken
-    /// as the fit found it.
+    /// Draws from the posterior: what the cup tests leave possible, given the priors. The scatter of series is taken as
+    /// the fit found it.
     ///
     /// # Errors
-    /// [`Error::Argument`](crate::Error::Argument) for options that make no sense; [`Error::Fit`](crate::Error::Fit) where
-    /// no chain can start; [`Error::Canceled`](crate::Error::Canceled) on request.
+    /// [`Error::Argument`](crate::Error::Argument) for options that make no sense; [`Error::Fit`](crate::Error::Fit)
+    /// where no chain can start; [`Error::Canceled`](crate::Error::Canceled) on request.
     pub fn posterior(&self, options: &PosteriorOptions) -> Result<Posterior> {
         let problem = self.problem();
         let records: Vec<String> = self.logs.iter().map(|l| l.log.name.clone()).collect();
         sample_posterior(&problem, Scatters::default(), &self.solution, &records, options)
     }
 
-    /// The profile of a parameter that all logs share. What is believed counts as records do.
+    /// The profile of a parameter that all logs share. Priors count as records do.
     ///
     /// # Errors
     /// [`Error::Argument`](crate::Error::Argument) for a parameter that was not fitted; those of the simulations.
@@ -61,7 +61,7 @@ impl FreeRiseFit {
         // A log without a series has no reading that the number below would weigh.
         let none = SeriesNoise::assumed(0, 1.0, 1.0);
         let noise = self.logs.iter().map(|l| (l.rise_noise.unwrap_or(none), l.temp_noise.unwrap_or(none))).collect();
-        let shared = self.spreads.len();
+        let shared = self.prior_sds.len();
         Problem { models, coordinates, shared, noise, model_error: 1.0, name: self.grade.name.clone() }
     }
 }

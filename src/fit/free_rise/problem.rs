@@ -15,7 +15,7 @@ use crate::inference::records::Records;
 use crate::inference::reweighting::Reweighted;
 use crate::model::FoamConstants;
 use crate::model::Parameter;
-use crate::numerics::lanes::{Function, differentiate};
+use crate::numerics::jacobian::{Function, differentiate};
 use crate::physics::casting::Accuracy;
 use crate::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, REFERENCE_TEMP};
 use crate::records::{Grade, RiseLog};
@@ -30,9 +30,9 @@ const GEL_SD: f64 = 2.5;
 const END_SD: f64 = 4.0;
 /// Scatter of a measured free-rise density, as a share of it. Common practice, no source.
 const DENSITY_SD: f64 = 0.015;
-/// What the model itself misses (layers, gas that is late, gel that still gives way), as a share of a series' whole change.
-/// Without it a long log passes for proof of whatever constants bend one rise curve into another: gas yields came out 1.3 times
-/// too high, three standard errors off. Common practice, no source.
+/// What the model itself misses (layers, gas that is late, gel that still gives way), as a share of a series' whole
+/// change. Without it a long log passes for proof of whatever constants bend one rise curve into another: gas yields
+/// came out 1.3 times too high, three standard errors off. Common practice, no source.
 const RISE_MISSED: f64 = 0.005;
 const TEMP_MISSED: f64 = 0.01;
 /// Readings of a series that count before its scatter is known.

@@ -1,4 +1,5 @@
-//! Many residuals that depend on few parameters, written as few with the same sum of squares and the same derivatives of it.
+//! Many residuals that depend on few parameters, written as few with the same sum of squares and the same derivatives
+//! of it.
 
 use ndarray::{Array1, Array2, ArrayView1, ArrayView2, s};
 
@@ -9,8 +10,8 @@ pub fn condensed_rows(residuals: usize, parameters: usize) -> usize {
     residuals.min(parameters + 1)
 }
 
-/// The block turned by an orthogonal matrix so that [`condensed_rows`] rows hold all that its parameters can change and, in
-/// the last, what they cannot. Shapes (m,) and (m, k) become (r,) and (r, k).
+/// The block turned by an orthogonal matrix so that [`condensed_rows`] rows hold all that its parameters can change
+/// and, in the last, what they cannot. Shapes (m,) and (m, k) become (r,) and (r, k).
 pub fn condense(residuals: ArrayView1<f64>, jacobian: ArrayView2<f64>) -> (Array1<f64>, Array2<f64>) {
     let (m, k) = jacobian.dim();
     if m <= k + 1 {

@@ -1,5 +1,5 @@
-//! Nonlinear least squares within bounds by Levenberg and Marquardt's method (Moré 1978), with an account of what the residuals do
-//! and do not determine.
+//! Nonlinear least squares within bounds by Levenberg and Marquardt's method (Moré 1978), with an account of what the
+//! residuals do and do not determine.
 //!
 //! - [`Residuals`], [`Bounds`]: the problem.
 //! - [`condense`]: many residuals as few.

@@ -64,9 +64,10 @@ impl Model {
         if tangent <= self.rounding() { 0.0 } else { tangent / norm(self.point.residuals.view()) }
     }
 
-    /// Distance to a minimum on the ridge between here and a point next door, in standard errors of residuals of unit variance:
-    /// of all mixtures of both slopes the one nearest to zero. Where a model has a corner, each side's slope points across
-    /// it, and neither vanishes (Burke, Lewis and Overton, SIAM J. Optim. 15, 751, 2005). `None` where they cannot be compared.
+    /// Distance to a minimum on the ridge between here and a point next door, in standard errors of residuals of unit
+    /// variance: of all mixtures of both slopes the one nearest to zero. Where a model has a corner, each side's slope
+    /// points across it, and neither vanishes (Burke, Lewis and Overton, SIAM J. Optim. 15, 751, 2005). `None` where
+    /// they cannot be compared.
     pub fn ridge_distance(&self, next_door: &Model) -> Option<f64> {
         let places: Vec<usize> = (0..self.free.len()).filter(|&j| self.free[j]).collect();
         if self.free != next_door.free || places.is_empty() {

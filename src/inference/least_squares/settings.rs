@@ -8,10 +8,10 @@ use ndarray::ArrayView1;
 
 /// How a fit is run.
 ///
-/// The defaults suit residuals and Jacobians that are exact to rounding. Where an integrator with relative tolerance `r`
-/// stands behind them, set `cost_noise` to about `r`, `acceptable_cosine` to 1e-3 (the answer is then within a thousandth
-/// of a standard error times the square root of the degrees of freedom), and `rank_tolerance` above the relative error of
-/// the Jacobian.
+/// The defaults suit residuals and Jacobians that are exact to rounding. Where an integrator with relative tolerance
+/// `r` stands behind them, set `cost_noise` to about `r`, `acceptable_cosine` to 1e-3 (the answer is then within a
+/// thousandth of a standard error times the square root of the degrees of freedom), and `rank_tolerance` above the
+/// relative error of the Jacobian.
 #[derive(Clone, Debug)]
 pub struct Settings {
     /// Trial steps of one run, accepted or not.
@@ -20,14 +20,15 @@ pub struct Settings {
     pub cosine_tolerance: f64,
     /// The same cosine up to which a run that can go no further still counts as at a minimum.
     pub acceptable_cosine: f64,
-    /// Distance to the minimum of the model that is linear at the end, in standard errors of residuals of unit variance, up to
-    /// which such a run counts as at a minimum as well; 0 where the residuals' variance is not known.
+    /// Distance to the minimum of the model that is linear at the end, in standard errors of residuals of unit
+    /// variance, up to which such a run counts as at a minimum as well; 0 where the residuals' variance is not known.
     pub acceptable_distance: f64,
     /// Relative change of the sum of squares that rounding or an inner tolerance of the residuals can fake.
     pub cost_noise: f64,
     /// Scaled step, relative to the scaled parameters, below which a run ends.
     pub step_tolerance: f64,
-    /// Singular value of the Jacobian with unit columns, relative to the largest, below which a direction is not identified.
+    /// Singular value of the Jacobian with unit columns, relative to the largest, below which a direction is not
+    /// identified.
     pub rank_tolerance: f64,
     /// Effect of a parameter on the residuals, relative to the strongest one, below which it has no influence.
     pub influence_tolerance: f64,
@@ -35,7 +36,8 @@ pub struct Settings {
     pub first_radius: f64,
     /// Second attempts with ever shorter first steps when a run ends without success.
     pub second_attempts: usize,
-    /// Difference of a parameter, relative to its value or its standard error, the larger, up to which two ends are the same.
+    /// Difference of a parameter, relative to its value or its standard error, the larger, up to which two ends are the
+    /// same.
     pub agreement: f64,
     /// Runs from the edge of the confidence region back to the answer, to notice a false one.
     pub verifications: usize,

@@ -15,8 +15,8 @@ use crate::error::Result;
 /// Fits from one start: a run, second attempts if it fails, and runs around the answer to check it.
 ///
 /// # Errors
-/// [`Error::Argument`](crate::Error::Argument) and [`Error::TooFewRecords`](crate::Error::TooFewRecords) for a start that does
-/// not fit, any error of the problem at the start, and from then on those it cannot step over.
+/// [`Error::Argument`](crate::Error::Argument) and [`Error::TooFewRecords`](crate::Error::TooFewRecords) for a start
+/// that does not fit, any error of the problem at the start, and from then on those it cannot step over.
 #[cfg(feature = "internals")]
 pub fn fit<P: Residuals + ?Sized>(
     problem: &P,

@@ -121,8 +121,8 @@ impl Solution {
         Array2::from_shape_fn(self.unit_covariance.dim(), |(i, j)| self.unit_covariance[[i, j]] / sd[i] / sd[j])
     }
 
-    /// Distance to the minimum of the linear model, in standard errors of residuals of unit variance; on a ridge, where the
-    /// residuals have a corner, to that of the models of both sides.
+    /// Distance to the minimum of the linear model, in standard errors of residuals of unit variance; on a ridge, where
+    /// the residuals have a corner, to that of the models of both sides.
     pub fn distance(&self) -> f64 {
         let smooth = self.cosine * self.residual_sum_of_squares().sqrt();
         self.ridge.map_or(smooth, |ridge| ridge.min(smooth))

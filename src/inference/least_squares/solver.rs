@@ -23,8 +23,8 @@ pub(super) struct LevenbergMarquardt<'a, P: ?Sized> {
     settings: &'a Settings,
     scale: Array1<f64>,
     radius: f64,
-    /// Residuals at the model's point as trial steps see them: an integrator that carries derivatives along steps differently,
-    /// and its own noise must not pass for progress.
+    /// Residuals at the model's point as trial steps see them: an integrator that carries derivatives along steps
+    /// differently, and its own noise must not pass for progress.
     plain: Array1<f64>,
     ending: Option<Ending>,
     /// How far the ridge is from a minimum that the run ended on, if it ended on one.

@@ -1,4 +1,4 @@
-//! What the residuals tell about each parameter: free, at a bound, without influence, or lost in a combination.
+//! What the residuals determine of each parameter: free, at a bound, without influence, or lost in a combination.
 
 use std::fmt;
 

@@ -48,7 +48,8 @@ impl MultiStart {
     }
 }
 
-/// Fits from all starts, several at a time, and keeps the best; the same input gives the same bits on any number of threads.
+/// Fits from all starts, several at a time, and keeps the best; the same input gives the same bits on any number of
+/// threads.
 ///
 /// # Errors
 /// As [`fit`](super::fit); a start where the problem cannot be evaluated counts only if all are like that.

@@ -34,7 +34,8 @@ pub(super) struct Stand<'a> {
     pub rank_tolerance: f64,
 }
 
-/// Minimizes the damped model over the box: an active-set descent in which a parameter that meets its bound stays there.
+/// Minimizes the damped model over the box: an active-set descent in which a parameter that meets its bound stays
+/// there.
 pub(super) fn bounded_step(stand: &Stand) -> Step {
     let n = stand.p.len();
     let mut free: Vec<usize> = (0..n).filter(|&j| stand.free[j]).collect();
@@ -104,7 +105,8 @@ fn room(stand: &Stand, j: usize) -> (f64, f64) {
     (stand.bounds.lower[j] - stand.p[j], stand.bounds.upper[j] - stand.p[j])
 }
 
-/// The share of the way from `change` to `target` at which the first bound is met, and the place in `free` of its parameter.
+/// The share of the way from `change` to `target` at which the first bound is met, and the place in `free` of its
+/// parameter.
 fn first_bound_met(stand: &Stand, free: &[usize], change: &Array1<f64>, target: &Array1<f64>) -> Option<(f64, usize)> {
     let mut first: Option<(f64, usize)> = None;
     for (at, (&j, z)) in free.iter().zip(target).enumerate() {
@@ -122,7 +124,8 @@ fn first_bound_met(stand: &Stand, free: &[usize], change: &Array1<f64>, target: 
     first
 }
 
-/// The full step, where it stays within the radius and no direction is near to being lost: that takes no singular values.
+/// The full step, where it stays within the radius and no direction is near to being lost: that takes no singular
+/// values.
 fn undamped(subset: &Array2<f64>, held: &Array1<f64>, stand: &Stand) -> Option<Array1<f64>> {
     let full = closest(subset.view(), (-held).view(), FAR_FROM_LOSS * stand.rank_tolerance)?;
     (norm(full.view()) <= 1.1 * stand.radius).then_some(full)

@@ -1,4 +1,5 @@
-//! The coordinates that chains walk in, a unit normal prior each: every axis of a fit, and the scatter that its records share.
+//! The coordinates that chains walk in, a unit normal prior each: every axis of a fit, and the scatter that its records
+//! share.
 
 use ndarray::{Array1, ArrayView1, s};
 
@@ -59,7 +60,8 @@ impl<'a, P: Copy> ChainCoordinates<'a, P> {
         self.coordinates.axes.iter().zip(&place.sds).map(|(axis, q)| axis.prior.derivative(*q)).collect()
     }
 
-    /// Derivatives by the coordinates, from those by prior standard deviations and by the logarithm of the readings' scatter.
+    /// Derivatives by the coordinates, from those by prior standard deviations and by the logarithm of the readings'
+    /// scatter.
     pub fn pull_back(
         &self,
         x: ArrayView1<f64>,

@@ -1,4 +1,5 @@
-//! Directions in which only the product of a shared parameter and each record's factor on it is simulated: no likelihood changes.
+//! Directions in which only the product of a shared parameter and each record's factor on it is simulated: no
+//! likelihood changes.
 
 use ndarray::Array1;
 

@@ -1,5 +1,6 @@
-//! Gibbs and interweaving steps between the proposals of chains (Yu and Meng, J. Comput. Graph. Stat. 20, 531, 2011). They leave
-//! the posterior invariant and need at most one record's simulation; they keep chains moving where the surrogate is poor.
+//! Gibbs and interweaving steps between the proposals of chains (Yu and Meng, J. Comput. Graph. Stat. 20, 531, 2011).
+//! They leave the posterior invariant and need at most one record's simulation; they keep chains moving where the
+//! surrogate is poor.
 
 use chacha20::ChaCha8Rng;
 use ndarray::{Array1, ArrayView1, s};
@@ -17,8 +18,8 @@ use crate::numerics::slice::slice_step;
 const STEPS: usize = 3;
 
 impl<P: Copy> ChainCoordinates<'_, P> {
-    /// Draws anew by how much records differ, given their own parameters: these stay what they are, so no likelihood changes.
-    /// Without it a chain moves all records' coordinates against that factor by small steps.
+    /// Draws anew by how much records differ, given their own parameters: these stay what they are, so no likelihood
+    /// changes. Without it a chain moves all records' coordinates against that factor by small steps.
     pub fn draw_record_scatter(&self, x: &mut Array1<f64>, generator: &mut ChaCha8Rng) {
         let Some(prior) = self.scatters.records else { return };
         let at = self.coordinates.len() + usize::from(self.scatters.readings.is_some());
@@ -37,8 +38,9 @@ impl<P: Copy> ChainCoordinates<'_, P> {
         x[at] = t;
     }
 
-    /// Draws anew where a constant stands among the lots that were simulated (interweaving, as above): along the level's line the
-    /// density is normal. Nothing moves from or to places beyond bounds, where the products are others.
+    /// Draws anew where a constant stands among the lots that were simulated (interweaving, as above): along the
+    /// level's line the density is normal. Nothing moves from or to places beyond bounds, where the products are
+    /// others.
     pub fn draw_along(&self, direction: &Direction, x: &mut Array1<f64>, generator: &mut ChaCha8Rng) {
         let n = self.coordinates.len();
         let place = self.place(x.view());
@@ -57,21 +59,16 @@ impl<P: Copy> ChainCoordinates<'_, P> {
 
 impl<R: Records> Target<'_, R> {
     /// All steps that cost no simulation.
-    pub fn interweave(&self, x: &mut Array1<f64>, seen: &mut Evaluation, generator: &mut ChaCha8Rng) {
+    pub fn interweave_free(&self, x: &mut Array1<f64>, seen: &mut Evaluation, generator: &mut ChaCha8Rng) {
         self.chain.draw_record_scatter(x, generator);
         self.draw_reading_scatter(x, seen, generator);
         self.directions.iter().for_each(|level| self.chain.draw_along(level, x, generator));
         self.count_anew(x, seen);
     }
 
-    /// Every record's own coordinates: one record's, at random, by its simulations alone, so that no surrogate can hold it where it
-    /// is; the others' with their surrogate.
-    pub fn interweave_parts(
-        &self,
-        x: &mut Array1<f64>,
-        seen: &mut Evaluation,
-        generator: &mut ChaCha8Rng,
-    ) -> Result<()> {
+    /// Every record's own coordinates: one record's, at random, by its simulations alone, so that no surrogate can hold
+    /// it where it is; the others' with their surrogate.
+    pub fn interweave_own(&self, x: &mut Array1<f64>, seen: &mut Evaluation, generator: &mut ChaCha8Rng) -> Result<()> {
         let chosen = (self.axes.len() as f64 * uniform(generator)) as usize;
         for i in (0..self.axes.len()).filter(|&i| !self.own[i].is_empty()) {
             if i == chosen {
@@ -125,8 +122,8 @@ impl<R: Records> Target<'_, R> {
         Ok(())
     }
 
-    /// Draws a record's own coordinates by its surrogate, and accepts or refuses where they come to by its simulation (surrogate
-    /// transitions: Liu, Monte Carlo Strategies in Scientific Computing, Springer, 2001, section 9.4.3).
+    /// Draws a record's own coordinates by its surrogate, and accepts or refuses where they come to by its simulation
+    /// (surrogate transitions: Liu, Monte Carlo Strategies in Scientific Computing, Springer, 2001, section 9.4.3).
     fn propose_record(
         &self,
         i: usize,
@@ -135,16 +132,16 @@ impl<R: Records> Target<'_, R> {
         generator: &mut ChaCha8Rng,
     ) -> Result<()> {
         let scatter = self.chain.place(x.view()).reading_scatter;
-        let guided = |own: ArrayView1<f64>| {
+        let surrogate = |own: ArrayView1<f64>| {
             let sds = self.chain.place(self.with_own(i, x, own).view()).sds;
             let inputs: Vec<f64> = self.axes[i].iter().map(|&j| sds[j]).collect();
             Ok(-self.surrogates[i].cost(&inputs, scatter).0)
         };
         let from = self.own_of(i, x);
-        let first = guided(from.view())?;
+        let first = surrogate(from.view())?;
         let (mut own, mut last) = (from, first);
         for _ in 0..STEPS {
-            if let Some(next) = elliptical_step(guided, own.view(), last, generator)? {
+            if let Some(next) = elliptical_step(surrogate, own.view(), last, generator)? {
                 (own, last) = next;
             }
         }

@@ -1,5 +1,5 @@
-//! Steps of chains against joint draws of truth and records (Geweke, J. Am. Stat. Assoc. 99, 799, 2004): a truth drawn from the
-//! priors, records drawn from it, and steps given these records leave truths distributed as their priors.
+//! Steps of chains against joint draws of truth and records (Geweke, J. Am. Stat. Assoc. 99, 799, 2004): a truth drawn
+//! from the priors, records drawn from it, and steps given these records leave truths distributed as their priors.
 
 use chacha20::ChaCha8Rng;
 use ndarray::{Array1, Array2, ArrayView1, array};
@@ -120,8 +120,8 @@ fn stepped(generator: &mut ChaCha8Rng) -> Array1<f64> {
     target.surrogates = misled(&target, generator);
     let mut seen = target.see(x.view()).expect("no simulation fails");
     for _ in 0..6 {
-        target.interweave(&mut x, &mut seen, generator);
-        target.interweave_parts(&mut x, &mut seen, generator).expect("no simulation fails");
+        target.interweave_free(&mut x, &mut seen, generator);
+        target.interweave_own(&mut x, &mut seen, generator).expect("no simulation fails");
         let again = target.see(x.view()).expect("no simulation fails");
         assert!((again.value - seen.value).abs() < 1e-8 * again.value.abs().max(1.0));
     }
@@ -134,7 +134,8 @@ fn steps_leave_the_posterior_invariant() {
     let mut generator = stream(5, 0);
     let all: Vec<Array1<f64>> = (0..TRUTHS).map(|_| stepped(&mut generator)).collect();
     let mean = |of: &dyn Fn(&Array1<f64>) -> f64| all.iter().map(of).sum::<f64>() / TRUTHS as f64;
-    // Standard errors of a mean, a product and a square of unit normals; four of them are exceeded once in 16 000 times.
+    // Standard errors of a mean, a product and a square of unit normals; four of them are exceeded once in 16 000
+    // times.
     let error = 4.0 / (TRUTHS as f64).sqrt();
     let mut wrong = Vec::new();
     for i in 0..all[0].len() {

@@ -1,4 +1,5 @@
-//! The posterior, drawn from by Markov chains: what the records leave possible, not a normal distribution around the best fit.
+//! The posterior, drawn from by Markov chains: what the records leave possible, not a normal distribution around the
+//! best fit.
 
 mod chain_coordinates;
 mod direction;
@@ -39,8 +40,8 @@ pub struct PosteriorOptions {
     pub cancel: Option<Arc<AtomicBool>>,
     /// Counts the draws made by all chains, warmup included.
     pub progress: Option<Arc<AtomicUsize>>,
-    /// Whether chains walk along the simulations' own slopes (no-U-turn sampler) instead of along those of the surrogate:
-    /// polynomials that stand in for simulations. Either is exact; this is many times slower, a check.
+    /// Whether chains walk along the simulations' own slopes (no-U-turn sampler) instead of along those of the
+    /// surrogate: polynomials that stand in for simulations. Either is exact; this is many times slower, a check.
     pub direct: bool,
 }
 

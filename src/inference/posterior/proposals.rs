@@ -6,9 +6,9 @@ use ndarray::{Array1, ArrayView1};
 use super::target::{Evaluation, Target};
 use crate::error::Result;
 use crate::inference::records::Records;
-use crate::numerics::guided::Guided;
+use crate::numerics::surrogate_chains::WithSurrogate;
 
-impl<R: Records> Guided for Target<'_, R> {
+impl<R: Records> WithSurrogate for Target<'_, R> {
     type Seen = Evaluation;
 
     fn density(&self, x: ArrayView1<f64>) -> Result<(f64, Evaluation)> {
@@ -16,7 +16,7 @@ impl<R: Records> Guided for Target<'_, R> {
         Ok((seen.value, seen))
     }
 
-    fn guide(&self, x: ArrayView1<f64>) -> (f64, Array1<f64>) {
+    fn surrogate(&self, x: ArrayView1<f64>) -> (f64, Array1<f64>) {
         let place = self.chain.place(x);
         let found = self.gathered(x, &place, |i| {
             let inputs: Vec<f64> = self.axes[i].iter().map(|&j| place.sds[j]).collect();
@@ -26,18 +26,18 @@ impl<R: Records> Guided for Target<'_, R> {
         found.unwrap_or_else(|_| (f64::NAN, Array1::zeros(x.len())))
     }
 
-    fn stir(&self, x: &mut Array1<f64>, seen: &mut Evaluation, generator: &mut ChaCha8Rng) -> Option<f64> {
-        self.interweave(x, seen, generator);
+    fn interweave(&self, x: &mut Array1<f64>, seen: &mut Evaluation, generator: &mut ChaCha8Rng) -> Option<f64> {
+        self.interweave_free(x, seen, generator);
         Some(seen.value)
     }
 
-    fn stir_parts(
+    fn interweave_parts(
         &self,
         x: &mut Array1<f64>,
         seen: &mut Evaluation,
         generator: &mut ChaCha8Rng,
     ) -> Result<Option<f64>> {
-        self.interweave_parts(x, seen, generator)?;
+        self.interweave_own(x, seen, generator)?;
         Ok(Some(seen.value))
     }
 }

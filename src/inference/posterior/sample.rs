@@ -1,5 +1,5 @@
-//! How a posterior is sampled: a surrogate (polynomials) learns from simulations, proposes for the chains, and learns again from
-//! where those went.
+//! How a posterior is sampled: a surrogate (polynomials) learns from simulations, proposes for the chains, and learns
+//! again from where those went.
 
 use std::sync::atomic::Ordering;
 
@@ -16,11 +16,11 @@ use crate::inference::prior::Prior;
 use crate::inference::records::{Estimand, Records};
 use crate::inference::scatter::Scatters;
 use crate::numerics::convergence::Convergence;
-use crate::numerics::guided::{Leg, leg_after, move_into, tally, together, walk, walkers, whitened_by};
 use crate::numerics::polynomial::terms;
 use crate::numerics::quantile::quantile;
 use crate::numerics::random::{stream, unit_normals};
 use crate::numerics::sampling::{Sampling, Whitening, sample};
+use crate::numerics::surrogate_chains::{Leg, leg_after, move_into, tally, together, walk, walkers, whitened_by};
 use crate::numerics::threads::on_threads;
 use crate::numerics::triangular::{cholesky, inverse_lower};
 
@@ -60,7 +60,7 @@ pub fn sample_posterior<R: Records>(
             longest_stand: 0,
         }
     } else {
-        on_threads(threads, || guided_draws(&mut target, whitening, &sampling))??
+        on_threads(threads, || surrogate_draws(&mut target, whitening, &sampling))??
     };
     Ok(conclude(&target, drawn, names, options))
 }
@@ -76,7 +76,7 @@ fn whitening(solution: &Solution, n: usize) -> Whitening {
     Whitening { center, factor }
 }
 
-fn guided_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampling: &Sampling) -> Result<Drawn> {
+fn surrogate_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sampling: &Sampling) -> Result<Drawn> {
     let most_terms = target.axes.iter().map(|axes| terms(axes.len())).max().unwrap_or(1);
     let mut examples = first_examples(target, &whitening, sampling, EXAMPLES_PER_TERM * most_terms)?;
     target.learn(&examples);

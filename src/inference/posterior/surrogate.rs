@@ -1,4 +1,5 @@
-//! What stands in for the simulation of one record: polynomials of its misfits, and of the few ways in which its series move.
+//! What stands in for the simulation of one record: polynomials of its misfits, and of the few ways in which its series
+//! move.
 
 use ndarray::{Array1, Array2, ArrayView1, ArrayView2, Axis, Zip, s};
 
@@ -7,10 +8,12 @@ use crate::numerics::polynomial::Polynomials;
 
 /// More readings than this, of one record, are taken together as a series.
 const SINGLE: usize = 24;
-/// Ways in which a series moves that are kept at most, and the size in standard deviations below which the rest is left out.
+/// Ways in which a series moves that are kept at most, and the size in standard deviations below which the rest is left
+/// out.
 const MOST_WAYS: usize = 24;
 const NEGLIGIBLE: f64 = 0.2;
-/// Directions of the inputs along which all outputs together move by less than this, in standard deviations, are left out.
+/// Directions of the inputs along which all outputs together move by less than this, in standard deviations, are left
+/// out.
 const FAINT: f64 = 0.1;
 
 /// The likelihood of a record, cheaply.
@@ -45,8 +48,8 @@ impl Surrogate {
         Surrogate { singles: singles.into_iter().map(|k| laws[k]).collect(), series, polynomials }
     }
 
-    /// The cost at these inputs, where castings scatter `scatter` times more than believed, and its derivatives by the inputs
-    /// and by the logarithm of the scatter.
+    /// The cost at these inputs, where readings scatter `scatter` times more than expected, and its derivatives by the
+    /// inputs and by the logarithm of the scatter.
     pub fn cost(&self, inputs: &[f64], scatter: f64) -> (f64, Vec<f64>, f64) {
         let at = self.polynomials.at(inputs);
         let (mut total, mut by_scatter) = (0.0, 0.0);
@@ -105,7 +108,8 @@ fn second_order(law: Law, misfit: f64) -> (f64, f64, f64) {
     (cost, slope, (law.cost(misfit + H).1 - law.cost(misfit - H).1) / (2.0 * H))
 }
 
-/// Orthonormal directions that span the rows, the longest first: Gram and Schmidt's, choosing the largest rest each time.
+/// Orthonormal directions that span the rows, the longest first: Gram and Schmidt's, choosing the largest rest each
+/// time.
 fn ways(rows: ArrayView2<f64>) -> Array2<f64> {
     let n = rows.ncols();
     let mut rest = rows.to_owned();
@@ -129,8 +133,8 @@ mod tests {
     use super::*;
     use crate::numerics::random::{stream, unit_normals};
 
-    /// A record whose misfits are of second order, some single and a long series: the surrogate is exact but for the tails of
-    /// the series.
+    /// A record whose misfits are of second order, some single and a long series: the surrogate is exact but for the
+    /// tails of the series.
     fn misfits(x: &[f64], n: usize) -> Vec<f64> {
         let single = [x[0] - 0.5 * x[1] * x[1], 1.0 + x[1]];
         let series = (0..n).map(|i| {
@@ -141,7 +145,7 @@ mod tests {
     }
 
     #[test]
-    fn a_guide_of_second_order_misfits_is_the_likelihood() {
+    fn a_surrogate_of_second_order_misfits_is_the_likelihood() {
         let law = |i: usize| if i < 2 { Law { shape: Shape::Heavy, scatters: true } } else { Law::of(Shape::Normal) };
         let laws: Vec<Law> = (0..202).map(law).collect();
         let normals = unit_normals(&mut stream(2, 0), 200);

@@ -81,8 +81,8 @@ impl<'a, R: Records> Target<'a, R> {
         -0.5 * x.dot(&x) - misfits.iter().enumerate().map(|(i, of)| self.cost(i, of, scatter)).sum::<f64>()
     }
 
-    /// The logarithm of the density and its gradient, from each record's cost with its derivatives by the prior standard
-    /// deviations of the record's axes and by the logarithm of the readings' scatter.
+    /// The logarithm of the density and its gradient, from each record's cost with its derivatives by the prior
+    /// standard deviations of the record's axes and by the logarithm of the readings' scatter.
     pub fn gathered(
         &self,
         x: ArrayView1<f64>,

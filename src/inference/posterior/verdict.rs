@@ -11,8 +11,8 @@ const USABLE: f64 = 1.05;
 const ENOUGH: f64 = 100.0;
 /// Share of broken trajectories or proposals above which the draws miss a part of what is possible.
 const FEW_BROKEN: f64 = 0.01;
-/// Draws in succession for which no proposal of a chain was accepted, above which it is said; and the share of a chain's draws
-/// above which the draws must not be used.
+/// Draws in succession for which no proposal of a chain was accepted, above which it is said; and the share of a
+/// chain's draws above which the draws must not be used.
 const STOOD: usize = 10;
 const STOOD_TOO_LONG: f64 = 0.1;
 /// Share of accepted proposals below which the chains hardly move.

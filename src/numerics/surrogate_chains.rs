@@ -1,8 +1,9 @@
-//! Draws from a distribution whose density is dear, with a cheap approximation as guide: Hamiltonian trajectories along the
-//! approximation's slopes propose, the density itself accepts or refuses. What is drawn is exact whatever the approximation
-//! is; a bad one costs refusals (Rasmussen, Bayesian Statistics 7, 651, 2003; Zhang, Shahbaba and Zhao, Bayesian Anal. 12,
-//! 353, 2017). What is exact may still come slowly: where the approximation is far off every proposal is refused and a chain
-//! stands still, so parts of the distribution that can be evaluated alone, and lines through it, are drawn without the guide.
+//! Draws from a distribution whose density is dear, with a cheap surrogate: Hamiltonian trajectories along the
+//! approximation's slopes propose, the density itself accepts or refuses. What is drawn is exact whatever the
+//! approximation is; a bad one costs refusals (Rasmussen, Bayesian Statistics 7, 651, 2003; Zhang, Shahbaba and Zhao,
+//! Bayesian Anal. 12, 353, 2017). What is exact may still come slowly: where the approximation is far off every
+//! proposal is refused and a chain stands still, so parts of the distribution that can be evaluated alone, and lines
+//! through it, are drawn without the surrogate.
 
 use std::cell::RefCell;
 use std::sync::atomic::Ordering;
@@ -18,8 +19,8 @@ use super::slice::slice_step;
 use super::triangular::{cholesky, solve_lower, transposed_dot};
 use crate::error::{Error, Result};
 
-/// Longest trajectory, in units of the whitened space; each number of steps up to it is as likely. Short ones move on where
-/// long ones are refused.
+/// Longest trajectory, in units of the whitened space; each number of steps up to it is as likely. Short ones move on
+/// where long ones are refused.
 const LONGEST: f64 = 3.0;
 const MOST_STEPS: f64 = 48.0;
 /// First step, in units of the whitened space.
@@ -41,9 +42,9 @@ const SLICE_WIDTH: f64 = 2.5;
 /// Starts of a chain that are tried, each nearer to the center.
 const STARTS: i32 = 12;
 
-/// A distribution with a guide.
-pub trait Guided: Sync {
-    /// What an evaluation leaves for whoever improves the guide, and for [`Guided::stir`].
+/// A distribution with a surrogate.
+pub trait WithSurrogate: Sync {
+    /// What an evaluation leaves for whoever improves the surrogate, and for [`WithSurrogate::interweave`].
     type Seen: Clone + Send;
 
     /// Logarithm of the density, up to a constant.
@@ -53,20 +54,25 @@ pub trait Guided: Sync {
     fn density(&self, position: ArrayView1<f64>) -> Result<(f64, Self::Seen)>;
 
     /// About the same logarithm, and its gradient.
-    fn guide(&self, position: ArrayView1<f64>) -> (f64, Array1<f64>);
+    fn surrogate(&self, position: ArrayView1<f64>) -> (f64, Array1<f64>);
 
-    /// Steps of the distribution's own that leave it as it is and cost no evaluation, if there are any: changes the position and
-    /// what was seen there, and returns the logarithm of the density. Made after every proposal.
-    fn stir(&self, _position: &mut Array1<f64>, _seen: &mut Self::Seen, _generator: &mut ChaCha8Rng) -> Option<f64> {
+    /// Steps of the distribution's own that leave it as it is and cost no evaluation, if there are any: changes the
+    /// position and what was seen there, and returns the logarithm of the density. Made after every proposal.
+    fn interweave(
+        &self,
+        _position: &mut Array1<f64>,
+        _seen: &mut Self::Seen,
+        _generator: &mut ChaCha8Rng,
+    ) -> Option<f64> {
         None
     }
 
-    /// The same with steps that cost about an evaluation: of parts of the distribution, where each can be evaluated alone. Made
-    /// after some proposals.
+    /// The same with steps that cost about an evaluation: of parts of the distribution, where each can be evaluated
+    /// alone. Made after some proposals.
     ///
     /// # Errors
     /// Any error ends the sampling.
-    fn stir_parts(
+    fn interweave_parts(
         &self,
         _position: &mut Array1<f64>,
         _seen: &mut Self::Seen,
@@ -110,7 +116,7 @@ pub struct Leg {
     pub draws: usize,
     /// Proposals for each draw, on average.
     pub proposals: f64,
-    /// Chance that a proposal is followed by [`Guided::stir_parts`].
+    /// Chance that a proposal is followed by [`WithSurrogate::interweave_parts`].
     pub parts: f64,
     /// Whether to tune steps on the way: draws are not to be used then.
     pub tune: bool,
@@ -118,18 +124,23 @@ pub struct Leg {
     pub watch: bool,
 }
 
-/// Sends out one walker per chain, each from a random place near the center. The whitening's factor must be lower triangular,
-/// here and wherever they walk.
+/// Sends out one walker per chain, each from a random place near the center. The whitening's factor must be lower
+/// triangular, here and wherever they walk.
 ///
 /// # Errors
-/// [`Error::Argument`] for no chains or fewer than 4 draws; [`Error::Fit`] where a chain finds no start; those of the density.
-pub fn walkers<G: Guided>(target: &G, whitening: &Whitening, sampling: &Sampling) -> Result<Vec<Walker<G::Seen>>> {
+/// [`Error::Argument`] for no chains or fewer than 4 draws; [`Error::Fit`] where a chain finds no start; those of the
+/// density.
+pub fn walkers<G: WithSurrogate>(
+    target: &G,
+    whitening: &Whitening,
+    sampling: &Sampling,
+) -> Result<Vec<Walker<G::Seen>>> {
     check(sampling)?;
     (0..sampling.chains).map(|chain| start(target, whitening, stream(sampling.seed, chain as u64))).collect()
 }
 
 /// The first of ever shorter steps from the center where the density can be evaluated.
-fn start<G: Guided>(target: &G, whitening: &Whitening, mut generator: ChaCha8Rng) -> Result<Walker<G::Seen>> {
+fn start<G: WithSurrogate>(target: &G, whitening: &Whitening, mut generator: ChaCha8Rng) -> Result<Walker<G::Seen>> {
     let direction = Array1::from(unit_normals(&mut generator, whitening.center.len()));
     let mut last = None;
     for k in 0..STARTS {
@@ -154,7 +165,7 @@ fn start<G: Guided>(target: &G, whitening: &Whitening, mut generator: ChaCha8Rng
 ///
 /// # Errors
 /// [`Error::Canceled`] on request; those of the density.
-pub fn walk<G: Guided>(
+pub fn walk<G: WithSurrogate>(
     target: &G,
     whitening: &Whitening,
     walkers: &mut [Walker<G::Seen>],
@@ -166,8 +177,8 @@ pub fn walk<G: Guided>(
     walks.into_iter().collect()
 }
 
-/// A whitening by where walks went (positions, one per row): their covariance, as far as there are draws enough for it, and
-/// else that of `before`.
+/// A whitening by where walks went (positions, one per row): their covariance, as far as there are draws enough for it,
+/// and else that of `before`.
 pub fn whitened_by(before: &Whitening, positions: ArrayView2<f64>) -> Whitening {
     let (count, n) = positions.dim();
     let independent = count as f64 / WORTH;
@@ -188,8 +199,8 @@ pub fn move_into<S>(walkers: &mut [Walker<S>], from: &Whitening, to: &Whitening)
     }
 }
 
-/// A leg whose neighboring draws are about independent, going by what these walks accepted: the more proposals are refused, the
-/// more are made, and the more often parts are drawn on their own.
+/// A leg whose neighboring draws are about independent, going by what these walks accepted: the more proposals are
+/// refused, the more are made, and the more often parts are drawn on their own.
 pub fn leg_after<T>(walks: &[Walk<T>], draws: usize) -> Leg {
     let (accepted, proposed) = tally(walks);
     let rate = accepted as f64 / proposed.max(1) as f64;
@@ -211,7 +222,7 @@ pub fn together<T>(walks: &[Walk<T>]) -> Array3<f64> {
 }
 
 impl<S: Clone + Send> Walker<S> {
-    fn walk<G: Guided<Seen = S>>(
+    fn walk<G: WithSurrogate<Seen = S>>(
         &mut self,
         target: &G,
         whitening: &Whitening,
@@ -226,9 +237,9 @@ impl<S: Clone + Send> Walker<S> {
             while (walk.proposed as f64) < leg.proposals * (i + 1) as f64 {
                 sampling.go_on()?;
                 self.propose(target, whitening, leg, &mut walk)?;
-                self.stir(target, whitening, false)?;
+                self.interweave(target, whitening, false)?;
                 if self.uniform() < leg.parts {
-                    self.stir(target, whitening, true)?;
+                    self.interweave(target, whitening, true)?;
                     if self.uniform() < SLICES {
                         self.slice(target, whitening)?;
                     }
@@ -244,7 +255,7 @@ impl<S: Clone + Send> Walker<S> {
         Ok(walk)
     }
 
-    fn propose<G: Guided<Seen = S>>(
+    fn propose<G: WithSurrogate<Seen = S>>(
         &mut self,
         target: &G,
         whitening: &Whitening,
@@ -282,23 +293,24 @@ impl<S: Clone + Send> Walker<S> {
         Ok(())
     }
 
-    fn stir(&mut self, target: &impl Guided<Seen = S>, whitening: &Whitening, parts: bool) -> Result<()> {
+    fn interweave(&mut self, target: &impl WithSurrogate<Seen = S>, whitening: &Whitening, parts: bool) -> Result<()> {
         let mut position = whitening.position(self.x.view());
         let (seen, generator) = (&mut self.seen, &mut self.generator);
-        let stirred = if parts {
-            target.stir_parts(&mut position, seen, generator)?
+        let interwoven = if parts {
+            target.interweave_parts(&mut position, seen, generator)?
         } else {
-            target.stir(&mut position, seen, generator)
+            target.interweave(&mut position, seen, generator)
         };
-        if let Some(value) = stirred {
+        if let Some(value) = interwoven {
             self.x = solve_lower(whitening.factor.view(), (position - &whitening.center).view());
             self.value = value;
         }
         Ok(())
     }
 
-    /// A step along a random line by the density alone, which no guide can refuse (Neal, Ann. Stat. 31, 705, 2003; hit and run).
-    fn slice(&mut self, target: &impl Guided<Seen = S>, whitening: &Whitening) -> Result<()> {
+    /// A step along a random line by the density alone, which no surrogate can refuse (Neal, Ann. Stat. 31, 705, 2003;
+    /// hit and run).
+    fn slice(&mut self, target: &impl WithSurrogate<Seen = S>, whitening: &Whitening) -> Result<()> {
         let line = Array1::from(unit_normals(&mut self.generator, self.x.len()));
         let line = &line / line.dot(&line).sqrt();
         let at = |t: f64| &self.x + &(&line * t);
@@ -329,16 +341,17 @@ impl<S: Clone + Send> Walker<S> {
         Ok(())
     }
 
-    /// Where a leapfrog trajectory along the guide's slopes ends, with what momentum, and how the guide's energy drifted.
+    /// Where a leapfrog trajectory along the surrogate's slopes ends, with what momentum, and how the surrogate's
+    /// energy drifted.
     fn trajectory(
         &self,
-        target: &impl Guided<Seen = S>,
+        target: &impl WithSurrogate<Seen = S>,
         whitening: &Whitening,
         momentum: &Array1<f64>,
         steps: usize,
     ) -> (Array1<f64>, Array1<f64>, f64) {
         let slope = |x: &Array1<f64>| {
-            let (value, gradient) = target.guide(whitening.position(x.view()).view());
+            let (value, gradient) = target.surrogate(whitening.position(x.view()).view());
             (value, transposed_dot(whitening.factor.view(), gradient.view()))
         };
         let (mut x, mut p) = (self.x.clone(), momentum.clone());
