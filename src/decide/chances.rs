@@ -1,6 +1,6 @@
 //! How likely a setting gives a good part, which limits it misses, and how settings compare.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::drills::Drill;
 use super::goal::{Goal, Limit};
@@ -16,7 +16,7 @@ const FAR: f64 = 1e-3;
 const BINDS: f64 = 0.005;
 
 /// A charge and a vent with its chances.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Candidate {
     /// The whole casting.
     pub casting: Casting,
@@ -27,7 +27,7 @@ pub struct Candidate {
 }
 
 /// What comes out of a setting, over the draws that could be cast; shares from 0 to 1.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Chances {
     /// Share that meets all limits.
     pub good: f64,

@@ -1,6 +1,6 @@
 //! Drill sizes: metric, fractions of an inch, and number drills.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::error::{Error, Result};
 
@@ -19,7 +19,7 @@ const NUMBERED: [f64; 60] = [
 ];
 
 /// A drill that a shop owns.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Drill {
     /// As the shop calls it: `3.5 mm`, `1/8 in`, `#30`.
     pub name: String,

@@ -1,12 +1,12 @@
 //! What a good part is: full, without flash, at its density, within a window of peak pressure.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::error::{Error, Result};
 use crate::model::CastingResult;
 
 /// What is asked of a casting besides being full and without flash, SI; pressures are gauge.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Goal {
     /// Overall density, kg/m3.
     pub density: f64,
@@ -17,7 +17,7 @@ pub struct Goal {
 }
 
 /// One thing that keeps a casting from being good.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Limit {
     /// It has to fill the cavity.
     Full,

@@ -3,7 +3,7 @@
 //! A casting may be good at once, or teach what makes the next one good (`ahead`).
 
 use rayon::prelude::*;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::ahead::{Ahead, Gain, margins};
 use super::chances::Candidate;
@@ -45,7 +45,7 @@ const WATER_SD: f64 = 0.005;
 const LEAST: f64 = 0.05;
 
 /// A thing to do next.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub enum Step {
     /// A casting that is weighed; with a gauge on the mold, or without.
     Casting {
@@ -62,7 +62,7 @@ pub enum Step {
 }
 
 /// A thing to do next, and what it brings.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Proposal {
     /// What to do.
     pub step: Step,
@@ -79,7 +79,7 @@ pub struct Proposal {
 }
 
 /// What to do next.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct NextTrial {
     /// Castings, by how many more are expected until a part is good; then measurements that cost no casting, by the chance that
     /// the next casting is good.

@@ -6,6 +6,7 @@ use super::goal::Goal;
 use crate::error::{Error, Result};
 use crate::fit::{Draws, Outcomes};
 use crate::model::Casting;
+use serde::{Deserialize, Serialize};
 
 /// Charges that are looked at, as shares of what fills the cavity at the target density with nothing lost.
 const LEAST: f64 = 0.91;
@@ -17,7 +18,7 @@ const PLUGGING: f64 = 0.02;
 const DRILLING: f64 = 0.1;
 
 /// What a shop asks.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Question {
     /// How it casts; charge and vents of it are what is asked for.
     pub casting: Casting,

@@ -1,6 +1,6 @@
 //! How large a cause is in one respect: a value and its interval from the hypotheses that were compared.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::model::Effect;
 
@@ -8,7 +8,7 @@ use crate::model::Effect;
 const ENDS: [f64; 3] = [0.05, 0.5, 0.95];
 
 /// How large a cause is, in SI units.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct EffectSize {
     /// What it is the size of.
     pub effect: Effect,

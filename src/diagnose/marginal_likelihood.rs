@@ -5,7 +5,7 @@ use std::sync::atomic::Ordering;
 
 use ndarray::Array1;
 use rayon::prelude::*;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::candidates::{Weighted, Written, hypotheses, log_sum};
 use super::conditional::{ConditionalModel, INDEPENDENT_OF_TRACE};
@@ -21,7 +21,7 @@ use crate::numerics::laplace::{Peak, climb};
 const UNKNOWN_WIDENS: f64 = 4.0;
 
 /// A cause, how likely it is and how large it would be.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct LikelyCause {
     /// The cause.
     pub cause: Cause,

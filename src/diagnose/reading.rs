@@ -1,11 +1,11 @@
 //! What is weighed, read or seen of a casting, as a diagnosis speaks of it: one row each.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::units::Quantity;
 
 /// What was weighed, read or seen of a casting; [`ReadingKind::row`] has what is known of it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum ReadingKind {
     /// Mass of the part, kg.
     PartMass,

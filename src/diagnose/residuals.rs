@@ -1,7 +1,7 @@
 //! How far each reading is from what the others predict: one by one, and all together.
 
 use ndarray::{Array1, Array2};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::conditional::{ConditionalModel, UnderHypothesis};
 use super::hypothesis::Hypothesis;
@@ -18,7 +18,7 @@ const NO_LOSS_SDS: f64 = 0.5;
 const SURE_ANSWER_SDS: f64 = 3.0;
 
 /// A reading against what the other castings predict, SI.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ReadingResidual {
     /// What was read.
     pub kind: ReadingKind,

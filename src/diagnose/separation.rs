@@ -1,6 +1,6 @@
 //! What would separate the two likeliest causes: a reading that was not taken.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::conditional::ConditionalModel;
 use super::hypothesis::Hypothesis;
@@ -16,7 +16,7 @@ use crate::records::Trial;
 const SEPARATING_SDS: f64 = 2.0;
 
 /// The two likeliest causes, and the reading that differs most between them.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Separation {
     /// The likeliest cause.
     pub first: Cause,
@@ -27,7 +27,7 @@ pub struct Separation {
 }
 
 /// A reading that two causes predict differently, SI.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SeparatingReading {
     /// What would be read.
     pub kind: ReadingKind,

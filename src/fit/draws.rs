@@ -1,6 +1,7 @@
 //! Draws of what is in doubt: sets of constants that the records allow, as many as asked for, and castings simulated
 //! with each.
 
+use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -25,9 +26,10 @@ use crate::records::Mold;
 ///
 /// A draw's casting differs from its settings by the same amounts whatever the settings are: outcomes of two settings
 /// are compared draw by draw, and probabilities change smoothly with charge and vent.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Draws {
     /// Set to true from another thread to stop simulating.
+    #[serde(skip)]
     pub cancel: Option<Arc<AtomicBool>>,
     shared: SharedPosterior,
     values: Array2<f64>,

@@ -1,6 +1,7 @@
 //! What is known of a grade: best values, and how far and in which combinations they may be off.
 
 use ndarray::{Array1, Array2};
+use serde::{Deserialize, Serialize};
 
 use super::free_rise::FreeRiseFit;
 use super::options::FitOptions;
@@ -9,7 +10,7 @@ use crate::model::Parameter;
 use crate::records::Grade;
 
 /// A grade with the doubt about its constants.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct GradeKnowledge {
     /// The grade at its best values.
     pub grade: Grade,

@@ -1,13 +1,13 @@
 //! The outcomes of many simulated castings: quantiles, intervals, and the probabilities that a shop asks for.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::error::{Error, Result};
 use crate::model::{CastingResult, Outcome};
 use crate::numerics::quantile::quantile;
 
 /// What a good casting has to meet besides being full and without flash, SI; `None`: not asked for.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Limits {
     /// Smallest and largest overall density, kg/m3.
     pub density: Option<(f64, f64)>,
@@ -31,14 +31,14 @@ pub struct Probabilities {
 }
 
 /// The outcomes of one setting, one per draw.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Outcomes {
     /// The outcome of each draw, or what kept it from being cast.
     pub draws: Vec<Result<CastingResult>>,
 }
 
 /// The outcomes of one setting by where they scatter from.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OutcomeParts {
     /// The outcome at the best estimates, without scatter.
     pub best: CastingResult,

@@ -1,7 +1,7 @@
 //! The next casting: outcome quantities with intervals, from what is in doubt and from how castings scatter.
 
 use ndarray::Array2;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::calibrate::Calibration;
 use crate::error::Result;
@@ -17,7 +17,7 @@ use crate::physics::casting::{Accuracy, sampled, simulate};
 const POINTS: usize = 601;
 
 /// A quantity of a predicted casting, in SI units (pressures gauge), with its doubt.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Predicted {
     /// Value at the best estimates.
     pub value: f64,
@@ -30,7 +30,7 @@ pub struct Predicted {
 }
 
 /// A predicted casting.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Prediction {
     /// The casting at the best estimates.
     pub run: Run,

@@ -4,6 +4,7 @@
 //! said), in prior standard deviations from the prior median, and a value in SI through each parameter's prior.
 
 use ndarray::{Array1, Array2, ArrayView1, s};
+use serde::{Deserialize, Serialize};
 
 use super::prior::Prior;
 use crate::numerics::triangular::{cholesky, transposed_dot};
@@ -12,7 +13,7 @@ use crate::numerics::triangular::{cholesky, transposed_dot};
 const MOST_SDS: f64 = 8.0;
 
 /// One coordinate: a parameter, the record it belongs to if it is a record's own, and its prior.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Axis<P> {
     /// What it is.
     pub parameter: P,
@@ -23,7 +24,7 @@ pub struct Axis<P> {
 }
 
 /// All coordinates of a fit.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Coordinates<P> {
     /// What each coordinate is.
     pub axes: Vec<Axis<P>>,

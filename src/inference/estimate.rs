@@ -1,7 +1,7 @@
 //! What a fit knows of each parameter: value, error, and whether the records or only the prior determine it.
 
 use ndarray::{Array2, Axis};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::coordinates::Coordinates;
 use super::least_squares::{Noise, Side, Solution, Standing};
@@ -19,7 +19,7 @@ const IDENTIFIED_ALONE_BELOW: f64 = 0.5;
 const NOTABLE_CORRELATION: f64 = 0.5;
 
 /// What happened to a parameter in a fit.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub enum Status {
     /// The records determine it.
     Free,
@@ -35,7 +35,7 @@ pub enum Status {
 }
 
 /// A fitted parameter, in SI units.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Estimate<P> {
     /// The parameter.
     pub parameter: P,

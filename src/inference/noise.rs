@@ -1,9 +1,9 @@
 //! How many independent readings a logged series counts for: where the model errs, neighbors repeat each other.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// The scatter of one logged series about its fitted curve.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SeriesNoise {
     /// Readings.
     pub count: usize,

@@ -1,10 +1,10 @@
 //! Priors: what is expected of a quantity before any record, a normal or lognormal distribution within bounds.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// What is expected of a quantity before any record (its prior): a normal distribution of its value, or of its
 /// logarithm.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Prior {
     /// Whether the logarithm is normally distributed (positive quantities).
     pub log: bool,

@@ -2,7 +2,7 @@
 //! moved, all others fitted anew, before the fit gets worse than the records allow.
 
 use ndarray::{Array1, Array2, ArrayView1, Axis, concatenate};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::coordinates::Coordinates;
 use super::least_squares::{Bounds, Residuals, Settings, Solution, run};
@@ -21,7 +21,7 @@ const END_WITHIN: f64 = 0.02;
 const HOLDING_WEIGHT: f64 = 1e3;
 
 /// A parameter moved along, all others fitted anew at each place.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Profile<Q> {
     /// The parameter.
     pub parameter: Q,

@@ -2,6 +2,7 @@
 //! model's marginal likelihood (evidence) of each pair of factors, times their priors (empirical Bayes).
 
 use ndarray::{Array1, Array2, ArrayView1};
+use serde::{Deserialize, Serialize};
 
 use super::prior::Prior;
 use super::records::{Estimand, Records};
@@ -15,7 +16,7 @@ const GRID_STEP_SDS: f64 = 0.5;
 const MOST_SDS: f64 = 3.0;
 
 /// How much more than expected records scatter: their readings, and what makes one differ from another. `None`: held.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Scatters {
     /// Of readings.
     pub readings: Option<Prior>,

@@ -1,12 +1,12 @@
 //! The table of fitted parameters: for each its name and unit, its prior with the source, what it belongs to, which
 //! records determine it and what a shop does to learn it. Where it acts stands in `fit/setup.rs`.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::inference::{Estimand, Prior};
 
 /// A quantity that a fit may adjust, in the order of the table.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[allow(missing_docs)] // each is a row of the table below
 pub enum Parameter {
     Induction,

@@ -17,6 +17,7 @@ use crate::numerics::dormand_prince::DormandPrince;
 use crate::numerics::events::cross;
 use crate::numerics::integrate::{Begin, Stall, System, Tolerance, integrate, shift};
 use crate::numerics::segment::Segment;
+use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
 /// Position of the temperature that the sensor shows in the state.
@@ -70,7 +71,7 @@ impl<S: Scalar> CupTest<S> {
 }
 
 /// A free rise, read at given times. Volumes are per kilogram of mix.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct FreeRise<S = f64> {
     /// Specific volume at the sample times, m3/kg; shape (n,).
     pub volume: Vec<S>,

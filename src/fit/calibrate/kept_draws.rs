@@ -10,6 +10,13 @@ use crate::error::{Error, Result};
 #[derive(Clone, Debug, Default)]
 pub(super) struct KeptDraws(Arc<Mutex<Option<OfSeed>>>);
 
+/// What was drawn already is no part of what a calibration says.
+impl PartialEq for KeptDraws {
+    fn eq(&self, _: &Self) -> bool {
+        true
+    }
+}
+
 type OfSeed = (u64, Array2<f64>);
 
 impl KeptDraws {

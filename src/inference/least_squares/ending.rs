@@ -1,9 +1,10 @@
 //! Why a run ended, and what it took.
 
+use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// Why a run ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Ending {
     /// The residuals stand perpendicular on every change the parameters can make.
     Converged,
@@ -30,7 +31,7 @@ impl fmt::Display for Ending {
 }
 
 /// Counts of a run.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Tally {
     /// Trial steps.
     pub iterations: u64,

@@ -1,6 +1,7 @@
 //! The answer of a fit, with what is known of it and what is not.
 
 use ndarray::{Array1, Array2};
+use serde::{Deserialize, Serialize};
 
 use super::ending::{Ending, Tally};
 use super::model::Model;
@@ -18,7 +19,7 @@ pub enum Noise {
 }
 
 /// What came of the runs that started around the answer.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Verification {
     /// Runs that could start.
     pub runs: usize,
@@ -29,7 +30,7 @@ pub struct Verification {
 }
 
 /// Where a fit ended.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Solution {
     /// Parameters at the answer.
     pub parameters: Array1<f64>,

@@ -1,5 +1,6 @@
 //! What the residuals determine of each parameter: free, at a bound, without influence, or lost in a combination.
 
+use serde::{Deserialize, Serialize};
 use std::fmt;
 
 use ndarray::{Array1, Array2};
@@ -10,7 +11,7 @@ use super::settings::Settings;
 use crate::numerics::orthogonal::Svd;
 
 /// An end of the range of a parameter.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Side {
     /// The smallest value.
     Lower,
@@ -19,7 +20,7 @@ pub enum Side {
 }
 
 /// How a parameter stands at the answer.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Standing {
     /// Determined by the residuals.
     Free,

@@ -8,6 +8,7 @@ use super::regime::Mark;
 use super::setup::{build, tolerance};
 use super::watch::{Samples, Watch};
 use crate::model::{CastingResult, CastingTrace, FLASH_SHARE, Phase, Run, SEALED_FULL, Verdict};
+use serde::{Deserialize, Serialize};
 use std::ops::ControlFlow::{Break, Continue};
 
 use crate::error::{Error, Result};
@@ -35,7 +36,7 @@ const FIRST_STEP: f64 = 0.5;
 const LOOK_AFTER: usize = 8;
 
 /// How accurately to integrate.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Accuracy {
     /// Relative error per step.
     pub relative: f64,
