@@ -203,7 +203,7 @@ def fit_rows():
     names = {name: (unit, truth) for name, unit, truth in cup_peers.FITTED}
     ours_s = in_turns(3, lambda: risefit.fit_free_rise(read, starts=STARTS, held=cup_peers.HELD, model_error=0))[0]
     fit = risefit.fit_free_rise(read, starts=STARTS, held=cup_peers.HELD, model_error=0)
-    if not fit.success:
+    if not fit.converged:
         raise SystemExit(f"risefit's fit of the cup logs failed: {fit.warnings}")
     ours_error = cup_peers.error(values_of(fit, names))
     problem = cup_peers.Problem(logs, risefit.priors())

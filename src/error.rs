@@ -1,5 +1,6 @@
 //! The one error type: each variant says where, what was found, what was expected and how to mend it.
 
+use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::path::PathBuf;
 
@@ -7,7 +8,7 @@ use std::path::PathBuf;
 pub type Result<T, E = Error> = std::result::Result<T, E>;
 
 /// A place in a file, as exact as it is known. Lines and columns count from 1.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Place {
     /// The file, as the user named it.
     pub file: PathBuf,
@@ -18,7 +19,7 @@ pub struct Place {
 }
 
 /// Everything that can go wrong, in terms of what the user gave.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub enum Error {
     /// A file could not be opened or read.
     Unreadable {
@@ -204,7 +205,7 @@ impl fmt::Display for Error {
                 write!(f, "the records do not support {wanted}: {found}; {advice}")
             }
             Error::Canceled { before, advice } => write!(f, "stopped on request before {before}; {advice}"),
-            Error::Fit { reason, advice } => write!(f, "the fit has no answer to stand behind: {reason}; {advice}"),
+            Error::Fit { reason, advice } => write!(f, "the fit has no answer: {reason}; {advice}"),
         }
     }
 }

@@ -108,7 +108,7 @@ def answer(number):
     draws = cal.outcomes(draws=DRAWS, seed=number, **asked)
     return {
         "number": number,
-        "stands": fit.success and cal.success,
+        "stands": fit.converged and cal.converged,
         "quantities": {
             name: judged(records["truth"][name], getattr(predicted, name), getattr(draws, name)) for name in WHAT
         },

@@ -554,7 +554,7 @@ class NextTrial:
 
 @final
 class Posterior:
-    success: bool
+    converged: bool
     verdict: list[str]
     divergences: int
     acceptance: float | None
@@ -601,7 +601,7 @@ class Outcomes:
 @final
 class FreeRiseFit:
     grade: Grade
-    success: bool
+    converged: bool
     warnings: list[str]
     agreeing_starts: tuple[int, int]
     correlation: _Array
@@ -631,7 +631,7 @@ class FreeRiseFit:
 class QuickCurve:
     log: str
     kind: _CurveKind
-    success: bool
+    converged: bool
     warnings: list[str]
     parameters: dict[str, dict[str, Any]]
     cream_time_s: float | None
@@ -649,7 +649,7 @@ class Calibration:
     misfit_ratio: float
     casting_scatter_factor: float
     lot_scatter_factor: float
-    success: bool
+    converged: bool
     warnings: list[str]
     agreeing_starts: tuple[int, int]
     def estimates_frame(self) -> pd.DataFrame: ...

@@ -3,7 +3,7 @@
 use std::borrow::Borrow;
 
 use rayon::prelude::*;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::chances::Candidate;
 use super::drills::Drill;
@@ -32,7 +32,7 @@ const LAST: usize = 3;
 const POOR: f64 = 0.5;
 
 /// The setting to run.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Recommendation {
     /// What was asked.
     pub question: Question,
@@ -48,12 +48,12 @@ pub struct Recommendation {
     pub give_up: Option<(Binding, Candidate)>,
     /// How many draws of what is in doubt stand behind the chances.
     pub draws: usize,
-    /// What keeps the chances from being stood behind, in words: whoever made the draws knows, and puts it here.
+    /// What keeps the chances from being believed, in words: whoever made the draws knows, and puts it here.
     pub warnings: Vec<String>,
 }
 
 /// A limit, and the chance of a good part without it.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Binding {
     /// The limit.
     pub limit: Limit,

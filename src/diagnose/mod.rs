@@ -18,6 +18,7 @@ mod separation;
 
 use ndarray::Array1;
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
 use crate::fit::{Calibration, Reading};
@@ -40,7 +41,7 @@ const TRACE_POINTS: usize = 8;
 const TRACE_SD: f64 = 3e3;
 
 /// How the castings of a calibration fit each other.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Diagnosis {
     /// Each casting, in the order of the calibration.
     pub castings: Vec<DiagnosedCasting>,
@@ -53,7 +54,7 @@ pub struct Diagnosis {
 }
 
 /// A casting in the light of the others.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct DiagnosedCasting {
     /// The trial.
     pub trial: Trial,
@@ -158,7 +159,7 @@ fn thinned(trial: &Trial) -> Trial {
 
 fn warnings(calibration: &Calibration, castings: &[DiagnosedCasting]) -> Vec<String> {
     let mut out = Vec::new();
-    if !calibration.success {
+    if !calibration.converged {
         out.push("the calibration did not converge: do not use these causes".to_owned());
     }
     if castings.len() < 4 {

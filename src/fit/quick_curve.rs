@@ -1,8 +1,10 @@
 //! Plain rise curves for a quick look at one log: first order after a delay, and Richards' curve. They know no
 //! chemistry and predict nothing but this cup.
 
+use std::borrow::Cow;
+
 use ndarray::{Array1, Array2, ArrayView1};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::error::{Error, Result};
 use crate::inference::least_squares::{Bounds, Noise, Residuals, Settings, Side, Solution, Standing, fit_from_starts};
@@ -18,7 +20,7 @@ const DRIFTING: f64 = 0.25;
 const SHAPES: (f64, f64) = (1e-3, 50.0);
 
 /// The form of a quick curve; y is a height or a volume, t the time since the end of mixing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum CurveKind {
     /// y = base + rise (1 - exp(-(t - delay)/tau)) from the delay on, base before it.
     DelayedFirstOrder,
@@ -28,10 +30,10 @@ pub enum CurveKind {
 }
 
 /// One parameter of a quick curve, in SI units.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct QuickParameter {
     /// Its name in the formula of [`CurveKind`].
-    pub name: &'static str,
+    pub name: Cow<'static, str>,
     /// Value: m or m3 for base and rise, s for times.
     pub value: f64,
     /// Standard error; infinite where the log does not determine it, NaN at a bound.
@@ -41,7 +43,7 @@ pub struct QuickParameter {
 }
 
 /// A quick curve through one log.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct QuickFit {
     /// The log's name.
     pub log: String,
@@ -59,8 +61,8 @@ pub struct QuickFit {
     pub end_of_rise: f64,
     /// The solution.
     pub solution: Solution,
-    /// Whether the answer can be stood behind.
-    pub success: bool,
+    /// Whether the optimizer converged; no judgment of whether the readings can be believed.
+    pub converged: bool,
     /// What the user should know, in words.
     pub warnings: Vec<String>,
 }
@@ -148,7 +150,7 @@ fn conclude(log: &RiseLog, kind: CurveKind, readings: &Readings, solution: Solut
     let p = solution.parameters.to_vec();
     let errors = solution.standard_errors(Noise::Estimated);
     let parameter = |(j, name): (usize, &&'static str)| QuickParameter {
-        name,
+        name: Cow::Borrowed(name),
         value: p[j],
         standard_error: errors[j],
         standing: solution.standings[j].to_string(),
@@ -162,7 +164,7 @@ fn conclude(log: &RiseLog, kind: CurveKind, readings: &Readings, solution: Solut
         cream: cream.map(|share| kind.time_of(&p, share)).filter(|time| *time >= 0.0),
         steepest: p[2],
         end_of_rise: kind.time_of(&p, END_OF_RISE),
-        success: solution.is_success(),
+        converged: solution.is_success(),
         warnings: warnings(kind, &solution, &noise, readings),
         noise,
         solution,
@@ -172,7 +174,7 @@ fn conclude(log: &RiseLog, kind: CurveKind, readings: &Readings, solution: Solut
 fn warnings(kind: CurveKind, solution: &Solution, noise: &SeriesNoise, readings: &Readings) -> Vec<String> {
     let mut out = Vec::new();
     if !solution.is_minimum() {
-        out.push("the fit did not reach an answer to stand behind: do not use its numbers".to_owned());
+        out.push("the fit did not converge: do not use its numbers".to_owned());
     }
     for (name, standing) in kind.names().iter().zip(&solution.standings) {
         match standing {

@@ -57,7 +57,7 @@ fn linear(number: u64) -> Result<Answer, String> {
         }));
     }
     counts.extend(predictions(&shop, &fits.castings, number).map_err(|e| format!("prediction: {e}"))?);
-    Ok(Answer { stand: [fits.cups.success, fits.castings.success], counts })
+    Ok(Answer { stand: [fits.cups.converged, fits.castings.converged], counts })
 }
 
 fn title(of: &str, parameter: Parameter, is_own: bool) -> String {
@@ -127,7 +127,7 @@ fn posterior(number: u64) -> Result<Answer, String> {
     let draws = castings.draws_of(&of_castings, DRAWS).map_err(|e| e.to_string())?;
     let outcomes = draws.casting(&shop.next).map_err(|e| format!("prediction: {e}"))?;
     counts.extend(ranks("posterior", &shop, &outcomes));
-    Ok(Answer { stand: [of_cups.success, of_castings.success], counts })
+    Ok(Answer { stand: [of_cups.converged, of_castings.converged], counts })
 }
 
 fn is_scatter(parameter: Parameter) -> bool {

@@ -42,7 +42,7 @@ fn a_data_sheet_in_other_units_without_a_temperature_is_for_23_c() {
 #[test]
 fn the_fit_gives_back_what_the_sheet_says() {
     let fit = fit_datasheet(&sheet(), &quick()).expect("a fit");
-    assert!(fit.success, "{:?}", fit.warnings);
+    assert!(fit.converged, "{:?}", fit.warnings);
     let rise = &fit.logs[0].rise;
     let density = rise.density / (1.0 - fit.grade.constants.settling);
     assert!((density / 76.0 - 1.0).abs() < 0.01, "{density}");

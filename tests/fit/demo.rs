@@ -73,7 +73,7 @@ fn fits_are_the_same_to_the_bit_on_any_number_of_threads() {
 #[test]
 fn the_cups_come_out_as_they_were() {
     let fit = &*CUPS;
-    assert!(fit.success && fit.agreeing_starts == (3, 3), "{:?} {:?}", fit.agreeing_starts, fit.warnings);
+    assert!(fit.converged && fit.agreeing_starts == (3, 3), "{:?} {:?}", fit.agreeing_starts, fit.warnings);
     assert_eq!(fit.grade.name, "K");
     for (log, name) in fit.logs.iter().zip(["K_19C", "K_23C", "K_28C"]) {
         let truth = &truth()["cups"][name];
@@ -110,7 +110,7 @@ fn is_inside(predicted: &Predicted, truth: f64) -> bool {
 
 #[test]
 fn the_next_casting_comes_out_within_its_interval() {
-    assert!(CASTINGS.success, "{:?}", CASTINGS.warnings);
+    assert!(CASTINGS.converged, "{:?}", CASTINGS.warnings);
     for (name, target_of) in truth()["targets"].as_object().expect("targets") {
         let predicted = CASTINGS.predict(&target(&target_of["setting"])).expect("a prediction");
         let truth = &target_of["truth"];

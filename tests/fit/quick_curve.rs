@@ -52,7 +52,7 @@ fn exact_curves_give_their_constants_back() {
     let delayed = fitted(&log(delayed, 0.0, 0), CurveKind::DelayedFirstOrder);
     let richards = fitted(&log(richards, 0.0, 0), CurveKind::Richards);
     for (fit, truth) in [(&delayed, &DELAYED[..]), (&richards, &RICHARDS[..])] {
-        assert!(fit.success && fit.warnings.is_empty(), "{:?} {:?}", fit.solution.ending, fit.warnings);
+        assert!(fit.converged && fit.warnings.is_empty(), "{:?} {:?}", fit.solution.ending, fit.warnings);
         for (parameter, truth) in fit.parameters.iter().zip(truth) {
             assert!((parameter.value / truth - 1.0).abs() < 1e-6, "{parameter:?} for {truth}");
             assert_eq!(parameter.standing, "free");

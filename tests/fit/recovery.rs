@@ -45,7 +45,7 @@ fn the_truth_comes_back_within_the_errors_stated() {
     // In 31 and 36 a rise stops at the very time of a reading.
     for seed in [1, 2, 3, 31, 36] {
         let fit = fitted(&three_logs(seed), &quick());
-        assert!(fit.success, "seed {seed}: {:?}, cosine {}", fit.solution.ending, fit.solution.cosine);
+        assert!(fit.converged, "seed {seed}: {:?}, cosine {}", fit.solution.ending, fit.solution.cosine);
         for estimate in fit.estimates.iter().filter(|e| e.record.is_none()) {
             let off = off(estimate);
             assert!(off.abs() < 3.5, "seed {seed} {}: {off:.2}", estimate.name());
@@ -134,7 +134,7 @@ fn timed(name: &str, temp_c: f64, cream: f64, string_gel: f64, end_of_rise: f64)
 fn stopwatch_times_alone_are_a_fit() {
     let logs = [timed("cold", 19.0, 14.0, 70.0, 82.0), timed("warm", 28.0, 9.0, 47.0, 56.0)];
     let fit = fitted(&logs, &quick());
-    assert!(fit.success, "{:?}", fit.warnings);
+    assert!(fit.converged, "{:?}", fit.warnings);
     for (log, fitted) in logs.iter().zip(&fit.logs) {
         let near = |model: Option<f64>, read: Option<f64>, within: f64| {
             let (model, read) = (model.expect("a time"), read.expect("a time"));
@@ -189,7 +189,7 @@ fn the_same_input_gives_the_same_bits() {
 fn a_fit_stops_when_asked() {
     let options = FitOptions { cancel: Some(Arc::new(AtomicBool::new(true))), ..FitOptions::default() };
     let fit = fitted(&three_logs(1), &options);
-    assert!(!fit.success && fit.solution.tally.iterations <= 1, "{:?}", fit.solution.tally);
+    assert!(!fit.converged && fit.solution.tally.iterations <= 1, "{:?}", fit.solution.tally);
     assert!(fit.warnings.iter().any(|w| w.contains("do not use its numbers")));
 }
 

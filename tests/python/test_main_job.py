@@ -42,7 +42,7 @@ def test_logs_are_read_by_pattern_path_text_and_list(logs):
 
 
 def test_fit_tells_what_it_knows(fit):
-    assert fit.success
+    assert fit.converged
     assert fit.grade.name == "K"
     k = len(fit.parameter_names)
     assert fit.correlation.shape == (k, k)
@@ -56,7 +56,7 @@ def test_fit_tells_what_it_knows(fit):
 
 
 def test_calibration_tells_what_it_knows(cal):
-    assert cal.success
+    assert cal.converged
     assert 0 < cal.misfit_ratio < 3
     frame = cal.castings_frame()
     assert list(frame.index) == ["A1", "A2", "A3", "A4", "A5", "A6", "A7", "A8"]

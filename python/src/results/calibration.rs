@@ -37,7 +37,7 @@ impl PyCalibration {
         asked: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<PyRecommendation> {
         let question = question(py, casting, asked, self.0.mold.cavity.volume)?;
-        let unsure = if self.0.success { Vec::new() } else { self.0.warnings.clone() };
+        let unsure = if self.0.converged { Vec::new() } else { self.0.warnings.clone() };
         ask(py, &question, unsure, |cancel| self.0.draws_until(draws, seed, cancel))
     }
 }
@@ -75,10 +75,10 @@ impl PyCalibration {
         self.0.lot_scatter
     }
 
-    /// Whether the answer can be stood behind.
+    /// Whether the optimizer converged and its starts agree; no judgment of whether the records can be believed.
     #[getter]
-    fn success(&self) -> bool {
-        self.0.success
+    fn converged(&self) -> bool {
+        self.0.converged
     }
 
     /// What the user should know, in words.
@@ -122,7 +122,7 @@ impl PyCalibration {
         dict.set_item("grade", &self.0.grade.name)?;
         dict.set_item("mold", &self.0.mold.name)?;
         dict.set_item("castings", self.0.castings.iter().map(|c| c.trial.name.as_str()).collect::<Vec<_>>())?;
-        dict.set_item("success", self.0.success)?;
+        dict.set_item("converged", self.0.converged)?;
         dict.set_item("misfit_ratio", self.0.misfit_ratio)?;
         dict.set_item("casting_scatter_factor", self.0.casting_scatter)?;
         dict.set_item("lot_scatter_factor", self.0.lot_scatter)?;

@@ -24,10 +24,10 @@ impl PyFreeRiseFit {
         PyGrade(self.0.grade.clone())
     }
 
-    /// Whether the answer can be stood behind.
+    /// Whether the optimizer converged and its starts agree; no judgment of whether the records can be believed.
     #[getter]
-    fn success(&self) -> bool {
-        self.0.success
+    fn converged(&self) -> bool {
+        self.0.converged
     }
 
     /// What the user should know, in words.
@@ -71,7 +71,7 @@ impl PyFreeRiseFit {
         let dict = PyDict::new(py);
         dict.set_item("grade", &self.0.grade.name)?;
         dict.set_item("logs", self.0.logs.iter().map(|l| l.log.name.as_str()).collect::<Vec<_>>())?;
-        dict.set_item("success", self.0.success)?;
+        dict.set_item("converged", self.0.converged)?;
         dict.set_item("agreeing_starts", self.0.agreeing_starts)?;
         dict.set_item("estimates", estimates_dict(py, &self.0.estimates)?)?;
         dict.set_item("warnings", self.warnings())?;

@@ -60,8 +60,8 @@ pub struct PyPosterior {
 impl PyPosterior {
     /// Whether the draws can be used.
     #[getter]
-    fn success(&self) -> bool {
-        self.posterior.success
+    fn converged(&self) -> bool {
+        self.posterior.converged
     }
 
     /// Whether the chains agree and what the draws are worth, in words.
@@ -115,7 +115,7 @@ impl PyPosterior {
             one.set_item("unit", e.parameter.label().unit)?;
             estimates.set_item(e.name(), one)?;
         }
-        dict.set_item("success", self.posterior.success)?;
+        dict.set_item("converged", self.posterior.converged)?;
         dict.set_item("verdict", self.verdict())?;
         dict.set_item("divergences", self.posterior.divergences)?;
         dict.set_item("acceptance", self.posterior.acceptance)?;

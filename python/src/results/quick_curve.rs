@@ -77,10 +77,10 @@ impl PyQuickCurve {
         KINDS.iter().find(|(_, kind)| *kind == self.fit.kind).map(|(name, _)| *name)
     }
 
-    /// Whether the answer can be stood behind.
+    /// Whether the optimizer converged; no judgment of whether the readings can be believed.
     #[getter]
-    fn success(&self) -> bool {
-        self.fit.success
+    fn converged(&self) -> bool {
+        self.fit.converged
     }
 
     /// What the user should know, in words.
@@ -96,10 +96,10 @@ impl PyQuickCurve {
         let unit = &self.of.quantity.units()[0];
         let dict = PyDict::new(py);
         for parameter in &self.fit.parameters {
-            let is_size = matches!(parameter.name, "base" | "rise");
+            let is_size = matches!(&*parameter.name, "base" | "rise");
             let shown = |si: f64| if is_size { unit.from_si(si) } else { si };
             let name =
-                if is_size { self.of.quantity.customary_name(parameter.name) } else { parameter.name.to_owned() };
+                if is_size { self.of.quantity.customary_name(&parameter.name) } else { parameter.name.to_string() };
             let entry = PyDict::new(py);
             entry.set_item("value", shown(parameter.value))?;
             entry.set_item("standard_error", shown(parameter.standard_error))?;

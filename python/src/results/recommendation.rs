@@ -95,7 +95,7 @@ impl PyRecommendation {
         self.recommendation.binding.map(|b| (b.limit.words(), b.without))
     }
 
-    /// What keeps its chances from being stood behind: a calibration without success.
+    /// What keeps its chances from being believed: a calibration that did not converge.
     #[getter]
     fn warnings(&self) -> Vec<String> {
         self.recommendation.warnings.clone()

@@ -7,6 +7,7 @@ mod posterior;
 mod problem;
 
 use ndarray::{Array1, Array2};
+use serde::{Deserialize, Serialize};
 
 use super::knowledge::GradeKnowledge;
 use super::options::FitOptions;
@@ -41,7 +42,7 @@ const ROUNDS: usize = 3;
 const ODD: f64 = 3.0;
 
 /// A mold and a grade calibrated to castings.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Calibration {
     /// The grade, as the castings leave it.
     pub grade: Grade,
@@ -63,11 +64,12 @@ pub struct Calibration {
     pub solution: Solution,
     /// Starts that ended in the answer, and how many there were.
     pub agreeing_starts: (usize, usize),
-    /// Whether the answer can be stood behind.
-    pub success: bool,
+    /// Whether the optimizer converged and its starts agree; no judgment of whether the records can be believed.
+    pub converged: bool,
     /// What the user should know, in words.
     pub warnings: Vec<String>,
     pub(super) shared: SharedPosterior,
+    #[serde(skip)]
     kept: KeptDraws,
 }
 
@@ -79,7 +81,7 @@ impl Calibration {
 }
 
 /// What castings and cup tests left in doubt of what all castings share.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub(crate) struct SharedPosterior {
     pub coordinates: Coordinates<Parameter>,
     /// Values, SI; shape (k,).
@@ -141,7 +143,7 @@ fn own(options: &FitOptions) -> Vec<(Parameter, Prior)> {
 }
 
 /// A casting with what the model says to it, its own differences taken into account.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct FittedCasting {
     /// The trial.
     pub trial: Trial,
@@ -222,12 +224,12 @@ fn conclude(
         accuracy: options.accuracy,
     };
     let best = shared.best_setup(&problem.models[0].trial.casting);
-    let success = solution.is_minimum() && unique;
+    let converged = solution.is_minimum() && unique;
     let note = format!("calibrated to {} castings: {}", names.len(), names.join(", "));
     Ok(Calibration {
         grade: Grade { name: known.grade.name.clone(), note: note.clone(), constants: best.foam.constants() },
         mold: Mold { name: mold.name.clone(), note, cavity: best.cavity },
-        warnings: warnings(&estimates, &castings, misfit_ratio, success, unique),
+        warnings: warnings(&estimates, &castings, misfit_ratio, converged, unique),
         estimates,
         castings,
         misfit_ratio,
@@ -235,7 +237,7 @@ fn conclude(
         lot_scatter: problem.found.variance_of_records().sqrt(),
         solution,
         agreeing_starts: agreeing,
-        success,
+        converged,
         shared,
         kept: KeptDraws::default(),
     })
@@ -280,12 +282,12 @@ fn warnings(
     estimates: &[Estimate],
     castings: &[FittedCasting],
     misfit_ratio: f64,
-    success: bool,
+    converged: bool,
     unique: bool,
 ) -> Vec<String> {
     let mut out = Vec::new();
-    if !success {
-        out.push("the calibration did not reach an answer to stand behind: do not use its numbers".to_owned());
+    if !converged {
+        out.push("the calibration did not converge: do not use its numbers".to_owned());
     }
     if !unique {
         out.push("another set of values fits these castings as well: cast once with another vent".to_owned());

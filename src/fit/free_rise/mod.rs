@@ -6,6 +6,7 @@ mod posterior;
 mod problem;
 
 use ndarray::{Array1, Array2, s};
+use serde::{Deserialize, Serialize};
 
 use super::options::FitOptions;
 use crate::error::{Error, Result};
@@ -28,7 +29,7 @@ const ROUNDS: usize = 4;
 const MOST_MODEL_ERROR: f64 = 100.0;
 
 /// A grade fitted to cup tests.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct FreeRiseFit {
     /// The fitted grade.
     pub grade: Grade,
@@ -44,8 +45,8 @@ pub struct FreeRiseFit {
     pub solution: Solution,
     /// Starts that ended in the answer, and how many there were.
     pub agreeing_starts: (usize, usize),
-    /// Whether the answer can be stood behind.
-    pub success: bool,
+    /// Whether the optimizer converged and its starts agree; no judgment of whether the records can be believed.
+    pub converged: bool,
     /// What the user should know, in words.
     pub warnings: Vec<String>,
     /// What kept a given value, SI.
@@ -53,7 +54,7 @@ pub struct FreeRiseFit {
 }
 
 /// A log with its fitted curve.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct FittedLog {
     /// The log.
     pub log: RiseLog,
@@ -154,10 +155,10 @@ impl Problem<'_> {
                 temp_noise: model.log.temp.as_ref().map(|_| temp_noise),
             });
         }
-        let success = solution.is_minimum() && unique;
+        let converged = solution.is_minimum() && unique;
         let note = format!("fitted to {} cup tests: {}", names.len(), names.join(", "));
         let prior_sds = self.coordinates.prior_sds(solution.parameters.view()).slice(s![..self.shared]).to_owned();
-        let warnings = warnings(&estimates, &logs, success, unique);
+        let warnings = warnings(&estimates, &logs, converged, unique);
         Ok(FreeRiseFit {
             grade: Grade { name: self.name, note, constants },
             estimates,
@@ -166,17 +167,17 @@ impl Problem<'_> {
             prior_sds,
             solution,
             agreeing_starts: agreeing,
-            success,
+            converged,
             warnings,
             held: self.models[0].held.to_vec(),
         })
     }
 }
 
-fn warnings(estimates: &[Estimate], logs: &[FittedLog], success: bool, unique: bool) -> Vec<String> {
+fn warnings(estimates: &[Estimate], logs: &[FittedLog], converged: bool, unique: bool) -> Vec<String> {
     let mut out = Vec::new();
-    if !success {
-        out.push("the fit did not reach an answer to stand behind: do not use its numbers".to_owned());
+    if !converged {
+        out.push("the fit did not converge: do not use its numbers".to_owned());
     }
     if !unique {
         out.push("another set of constants fits these logs as well: log another temperature".to_owned());

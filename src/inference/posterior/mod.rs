@@ -14,7 +14,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize};
 
 use ndarray::{Array1, Array2, Array3};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::estimate::full_name;
 use super::prior::Prior;
@@ -53,7 +53,7 @@ impl Default for PosteriorOptions {
 }
 
 /// Draws from a posterior, and whether they can be used.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Posterior<P> {
     /// Every parameter: first the shared ones, then each record's own.
     pub estimates: Vec<PosteriorEstimate<P>>,
@@ -68,13 +68,13 @@ pub struct Posterior<P> {
     /// Seed of the draws.
     pub seed: u64,
     /// Whether the draws can be used.
-    pub success: bool,
+    pub converged: bool,
     /// What the user should know, in words; the first sentence says whether the chains agree.
     pub verdict: Vec<String>,
 }
 
 /// What a posterior says of one parameter, in SI units.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PosteriorEstimate<P> {
     /// The parameter.
     pub parameter: P,

@@ -223,7 +223,7 @@ fn conclude<R: Records>(
         estimate(column, values.index_axis(Along(2), j).to_owned(), names)
     };
     let estimates: Vec<_> = columns.iter().enumerate().map(of).collect();
-    let (success, verdict) = verdict::judge(&estimates, &drawn);
+    let (converged, verdict) = verdict::judge(&estimates, &drawn);
     Posterior {
         estimates,
         values,
@@ -231,7 +231,7 @@ fn conclude<R: Records>(
         acceptance: drawn.acceptance,
         evaluations: drawn.evaluations,
         seed: options.seed,
-        success,
+        converged,
         verdict,
     }
 }

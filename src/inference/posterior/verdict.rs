@@ -77,15 +77,15 @@ mod tests {
     #[test]
     fn a_chain_that_stood_still_is_named() {
         let says = |verdict: &[String]| verdict.iter().find(|s| s.contains("stood still")).cloned();
-        let (success, verdict) = stood(10, 1000);
-        assert!(success && says(&verdict).is_none(), "{verdict:?}");
-        let (success, verdict) = stood(11, 1000);
+        let (converged, verdict) = stood(10, 1000);
+        assert!(converged && says(&verdict).is_none(), "{verdict:?}");
+        let (converged, verdict) = stood(11, 1000);
         let said = "a chain stood still for 11 of its 1000 draws in what all records share: ends of intervals are rougher than \
                     it seems";
-        assert_eq!((success, says(&verdict).as_deref()), (true, Some(said)));
-        let (success, verdict) = stood(101, 1000);
+        assert_eq!((converged, says(&verdict).as_deref()), (true, Some(said)));
+        let (converged, verdict) = stood(101, 1000);
         let said = "a chain stood still for 101 of its 1000 draws in what all records share: do not use these draws, draw longer";
-        assert_eq!((success, says(&verdict).as_deref()), (false, Some(said)));
+        assert_eq!((converged, says(&verdict).as_deref()), (false, Some(said)));
         assert!(stood(100, 1000).0, "a tenth is not yet too long");
         assert!(!stood(11, 100).0, "11 of 100 draws are");
     }

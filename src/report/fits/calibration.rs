@@ -25,7 +25,7 @@ pub fn describe_calibration(calibration: &Calibration, units: DisplayUnits) -> V
     let cal = calibration;
     let mut out = vec![
         Section::Heading(format!("Mold {}: calibrated to {} castings", cal.mold.name, cal.castings.len())),
-        Section::Paragraph(fit_verdict(cal.success, cal.agreeing_starts, &cal.solution)),
+        Section::Paragraph(fit_verdict(cal.converged, cal.agreeing_starts, &cal.solution)),
         Section::Paragraph(misfit_words(cal.misfit_ratio)),
         Section::Paragraph(scatter_words(cal)),
     ];

@@ -21,7 +21,7 @@ const POINTS: usize = 400;
 pub fn describe_free_rise(fit: &FreeRiseFit, units: DisplayUnits) -> Vec<Section> {
     let mut out = vec![
         Section::Heading(format!("Grade {}: fitted to {} cup tests", fit.grade.name, fit.logs.len())),
-        Section::Paragraph(fit_verdict(fit.success, fit.agreeing_starts, &fit.solution)),
+        Section::Paragraph(fit_verdict(fit.converged, fit.agreeing_starts, &fit.solution)),
         Section::Paragraph(what_was_fitted(fit)),
     ];
     let warnings: Vec<String> = fit.warnings.iter().cloned().chain(far_words(fit.estimates.iter())).collect();

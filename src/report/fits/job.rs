@@ -93,8 +93,8 @@ fn in_short(
 /// What the fits say of themselves, each in a sentence.
 pub(super) fn facts(fit: &FreeRiseFit, cal: &Calibration) -> Vec<String> {
     let mut facts = vec![
-        format!("Grade {}, from {} cup tests: {}", fit.grade.name, fit.logs.len(), held(fit.success)),
-        format!("Mold {}, from {} castings: {}", cal.mold.name, cal.castings.len(), held(cal.success)),
+        format!("Grade {}, from {} cup tests: {}", fit.grade.name, fit.logs.len(), held(fit.converged)),
+        format!("Mold {}, from {} castings: {}", cal.mold.name, cal.castings.len(), held(cal.converged)),
         calibration::misfit_words(cal.misfit_ratio),
         calibration::scatter_words(cal),
     ];
@@ -102,6 +102,6 @@ pub(super) fn facts(fit: &FreeRiseFit, cal: &Calibration) -> Vec<String> {
     facts
 }
 
-fn held(success: bool) -> &'static str {
-    if success { "the fit holds." } else { "the fit failed; do not use its numbers." }
+fn held(converged: bool) -> &'static str {
+    if converged { "the fit holds." } else { "the fit failed; do not use its numbers." }
 }

@@ -38,7 +38,7 @@ pub fn main_job_summary(
 }
 
 fn of_fit(fit: &FreeRiseFit, units: DisplayUnits) -> Group {
-    let mut out = verdict(fit.success, fit.agreeing_starts, &fit.solution, &fit.warnings);
+    let mut out = verdict(fit.converged, fit.agreeing_starts, &fit.solution, &fit.warnings);
     out.insert("name".to_owned(), text(&fit.grade.name));
     out.insert("parameters".to_owned(), parameters(&fit.estimates, None));
     let log = |fitted: &FittedLog| Entry::Group(of_log(fit, fitted, units));
@@ -75,7 +75,7 @@ fn scatter(noise: Option<SeriesNoise>, quantity: Quantity, units: DisplayUnits) 
 }
 
 fn of_calibration(cal: &Calibration, units: DisplayUnits) -> Group {
-    let mut out = verdict(cal.success, cal.agreeing_starts, &cal.solution, &cal.warnings);
+    let mut out = verdict(cal.converged, cal.agreeing_starts, &cal.solution, &cal.warnings);
     out.insert("name".to_owned(), text(&cal.mold.name));
     out.insert("parameters".to_owned(), parameters(&cal.estimates, None));
     out.insert("misfit_ratio".to_owned(), Entry::Value(SummaryValue::new(cal.misfit_ratio, "")));
@@ -153,9 +153,9 @@ fn parameter(estimate: &Estimate) -> SummaryValue {
     }
 }
 
-fn verdict(success: bool, (agreeing, starts): (usize, usize), solution: &Solution, warnings: &[String]) -> Group {
+fn verdict(converged: bool, (agreeing, starts): (usize, usize), solution: &Solution, warnings: &[String]) -> Group {
     group([
-        ("success", Entry::Flag(success)),
+        ("converged", Entry::Flag(converged)),
         ("starts", Entry::Count(starts as u64)),
         ("agreeing_starts", Entry::Count(agreeing as u64)),
         ("ending", text(&solution.ending.to_string())),

@@ -38,7 +38,7 @@ pub(super) fn trust(
     (casting, prediction): (&Casting, &Prediction),
     units: DisplayUnits,
 ) -> Trust {
-    let failed = [(fit.success, "the grade's fit failed"), (cal.success, "the mold's calibration failed")];
+    let failed = [(fit.converged, "the grade's fit failed"), (cal.converged, "the mold's calibration failed")];
     let failed: Vec<String> = failed.iter().filter(|(ok, _)| !ok).map(|(_, words)| (*words).to_owned()).collect();
     if !failed.is_empty() {
         return Trust { word: "No", reasons: failed };

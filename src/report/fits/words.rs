@@ -68,13 +68,9 @@ pub(super) fn against(unit: &Shown, measured: Option<f64>, model: Option<f64>) -
     format!("{} / {}", one(measured), one(model))
 }
 
-/// Whether a fit can be stood behind, how its starts agree, and why it ended, in words.
-pub(super) fn fit_verdict(success: bool, (agreeing, starts): (usize, usize), solution: &Solution) -> String {
-    let trust = if success {
-        "The fit reached an answer to stand behind."
-    } else {
-        "The fit reached no answer to stand behind: do not use its numbers."
-    };
+/// Whether a fit converged, how its starts agree, and why it ended, in words.
+pub(super) fn fit_verdict(converged: bool, (agreeing, starts): (usize, usize), solution: &Solution) -> String {
+    let trust = if converged { "The fit converged." } else { "The fit did not converge: do not use its numbers." };
     let agree = match starts {
         0 | 1 => "It was run from one start only, so another answer was not looked for".to_owned(),
         _ => format!("{agreeing} of {starts} starts ended in this answer"),
