@@ -32,7 +32,7 @@ pub struct VerdictRow {
     pub in_ledger: bool,
 }
 
-/// The model calls a part flashed above this share of the charge.
+/// The model calls a part flashed above this share of what was poured.
 pub(crate) const FLASH_SHARE: f64 = 1e-3;
 /// Flash, kg, that half of all eyes call flash, and the standard deviation of that. Common practice, no source.
 pub(crate) const FLASH_TO_THE_EYE: (f64, f64) = (0.3e-3, 0.15e-3);
