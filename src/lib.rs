@@ -42,15 +42,23 @@ mod numerics;
 #[cfg(not(feature = "internals"))]
 mod physics;
 
-pub mod decide;
-pub mod diagnose;
 pub mod error;
-pub mod fit;
-pub mod model;
-pub mod records;
-pub mod report;
-pub mod sweep;
+
 pub mod units;
+
+pub mod model;
+
+pub mod records;
+
+pub mod sweep;
+
+pub mod fit;
+
+pub mod diagnose;
+
+pub mod decide;
+
+pub mod report;
 
 pub use error::{Error, Result};
 pub use model::{Casting, Cause, Cup, FoamConstants, Outcome, Parameter, Run, Setting, Verdict};

@@ -1,7 +1,7 @@
 //! The hypotheses of each cause that are compared for a casting, each with its prior weight. Sizes: common practice, no
 //! source.
 
-use super::hypothesis::Hypothesis;
+use super::hypothesis::{Hypothesis, widest_vent};
 use crate::model::{Casting, Cause, Cavity};
 
 /// Charge poured against charge written: standard deviation, as a share.
@@ -87,13 +87,6 @@ fn drills(casting: &Casting, cavity: &Cavity) -> Vec<Weighted> {
     let ratios = (1..=DRILLS).map(|i| DRILL_STEP * i as f64 / written);
     let others = ratios.filter(|ratio| (ratio - 1.0).abs() > SAME_DRILL);
     others.map(|ratio| (Hypothesis::Vent(ratio), -0.5 * (ratio.ln() / VENT_SD).powi(2))).collect()
-}
-
-/// Diameter of the widest vent of a casting that a shop can drill, m; `None` where there is none or all were plugged.
-pub(super) fn widest_vent(casting: &Casting, cavity: &Cavity) -> Option<f64> {
-    let of_mold = cavity.vents.iter().map(|vent| vent.diameter);
-    let given = casting.vent_diameters.iter().copied();
-    given.reduce(f64::max).or(of_mold.reduce(f64::max)).filter(|d| *d > 0.0)
 }
 
 /// A clamp that holds more than the casting pushes is no cause.

@@ -5,7 +5,7 @@ use ndarray::{Array1, Array2, ArrayView1, s};
 use super::hypothesis::Hypothesis;
 use super::reading::ReadingKind;
 use crate::error::Result;
-use crate::fit::{CastingSetup, Others, Reading, SharedPosterior, TrialModel};
+use crate::fit::{CastingReading, CastingSetup, Others, SharedPosterior, TrialModel};
 use crate::inference::likelihood::Shape;
 use crate::model::CastingResult;
 use crate::numerics::Scalar;
@@ -52,15 +52,15 @@ impl ConditionalModel<'_> {
     /// The kind of each reading; the points of a trace are all of one.
     pub fn kind(&self, reading: usize) -> ReadingKind {
         match self.trial_model.observed[reading].reading {
-            Reading::PartMass => ReadingKind::PartMass,
-            Reading::VentLoss => ReadingKind::VentLoss,
-            Reading::Flash => ReadingKind::Flash,
-            Reading::Peak => ReadingKind::PeakPressure,
-            Reading::PeakAtLeast => ReadingKind::PeakAtLeast,
-            Reading::CoreTemp => ReadingKind::CoreTemp,
-            Reading::WasFull(_) => ReadingKind::WasFull,
-            Reading::WasFlashed(_) => ReadingKind::WasFlashed,
-            Reading::TracePressure(_) => ReadingKind::Trace,
+            CastingReading::PartMass => ReadingKind::PartMass,
+            CastingReading::VentLoss => ReadingKind::VentLoss,
+            CastingReading::Flash => ReadingKind::Flash,
+            CastingReading::Peak => ReadingKind::PeakPressure,
+            CastingReading::PeakAtLeast => ReadingKind::PeakAtLeast,
+            CastingReading::CoreTemp => ReadingKind::CoreTemp,
+            CastingReading::WasFull(_) => ReadingKind::WasFull,
+            CastingReading::WasFlashed(_) => ReadingKind::WasFlashed,
+            CastingReading::TracePressure(_) => ReadingKind::Trace,
         }
     }
 

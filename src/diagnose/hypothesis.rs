@@ -1,10 +1,10 @@
 //! A hypothesis: a cause with a size. How it changes a casting, and how large it is in the shop's terms.
 
-use super::candidates::widest_vent;
 use super::lid_leak::LidLeak;
 use crate::error::Result;
-use crate::fit::{CastingSetup, Parameter};
-use crate::model::{Effect, Leak, LeakStart};
+use crate::fit::CastingSetup;
+use crate::model::Parameter;
+use crate::model::{Casting, Cavity, Effect, Leak, LeakStart};
 use crate::numerics::Scalar;
 use crate::physics::casting::{Accuracy, foam_within};
 use crate::physics::cup::{CupTest, free_rise};
@@ -168,4 +168,10 @@ fn spill<S: Scalar>(setup: &mut CastingSetup<S>) -> Result<S> {
     }
     casting.charge = casting.left_in_cup + fits;
     Ok(poured - fits)
+}
+/// Diameter of the widest vent of a casting that a shop can drill, m; `None` where there is none or all were plugged.
+pub(super) fn widest_vent(casting: &Casting, cavity: &Cavity) -> Option<f64> {
+    let of_mold = cavity.vents.iter().map(|vent| vent.diameter);
+    let given = casting.vent_diameters.iter().copied();
+    given.reduce(f64::max).or(of_mold.reduce(f64::max)).filter(|d| *d > 0.0)
 }

@@ -21,7 +21,7 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
-use crate::fit::{Calibration, Reading};
+use crate::fit::{Calibration, CastingReading};
 use crate::model::Cause;
 use crate::numerics::laplace::climb;
 use crate::records::{Trace, Trial};
@@ -117,7 +117,7 @@ fn diagnose_one(
     let thinned = thinned(trial);
     let model = calibration.trial_model(&thinned);
     let trace_sd = others.trace_scatter.unwrap_or(TRACE_SD);
-    let is_trace = |reading| matches!(reading, Reading::TracePressure(_));
+    let is_trace = |reading| matches!(reading, CastingReading::TracePressure(_));
     let sds = model.observed.iter().map(|o| if is_trace(o.reading) { trace_sd } else { o.sd() }).collect();
     let conditional = ConditionalModel { trial_model: &model, shared: calibration.shared(), others: &others, sds };
     let peak = climb(&conditional.under(Hypothesis::Ordinary), Array1::zeros(conditional.coordinates()))?;

@@ -7,7 +7,7 @@ use super::hypothesis::Hypothesis;
 use super::marginal_likelihood::Ranked;
 use super::reading::ReadingKind;
 use crate::error::Result;
-use crate::fit::{Reading, TrialModel};
+use crate::fit::{CastingReading, TrialModel};
 use crate::model::{CastingResult, Cause};
 use crate::numerics::laplace::Peak;
 use crate::records::Trial;
@@ -78,10 +78,10 @@ fn most_separating(
     let compared = all.compared(second, &[]);
     let each = all.observed.iter().zip(compared).filter_map(|(o, difference)| {
         let kind = match o.reading {
-            Reading::PartMass => ReadingKind::PartMass,
-            Reading::VentLoss => ReadingKind::VentLoss,
-            Reading::Flash => ReadingKind::Flash,
-            Reading::Peak => ReadingKind::PeakPressure,
+            CastingReading::PartMass => ReadingKind::PartMass,
+            CastingReading::VentLoss => ReadingKind::VentLoss,
+            CastingReading::Flash => ReadingKind::Flash,
+            CastingReading::Peak => ReadingKind::PeakPressure,
             _ => return None,
         };
         let deviations = difference.abs() / o.sd();

@@ -14,7 +14,7 @@ use crate::numerics::normal::quantile_of_unit_normal;
 use crate::physics::casting::{Accuracy, sampled, simulate};
 
 /// Points in a predicted casting's courses.
-const POINTS: usize = 601;
+const COURSE_POINTS: usize = 601;
 
 /// A quantity of a predicted casting, in SI units (pressures gauge), with its doubt.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -74,7 +74,7 @@ impl Calibration {
     /// As [`simulate`].
     pub fn simulate(&self, casting: &Casting) -> Result<Run> {
         let setup = self.shared.best_setup(casting);
-        simulate(&setup.foam.constants(), &setup.cavity, &setup.casting, POINTS, self.shared.accuracy)
+        simulate(&setup.foam.constants(), &setup.cavity, &setup.casting, COURSE_POINTS, self.shared.accuracy)
     }
 
     /// Predicts a casting with intervals. They are those of a linear model around the best estimates.
@@ -138,9 +138,9 @@ fn predicted(value: f64, row: usize, slopes: &Array2<f64>, covariance: &Array2<f
 /// None of these quantities can be negative. Where the deviation is small against the value the interval is symmetric
 /// in the logarithm; where it is not, the logarithm of a linear model means nothing, and the interval is cut at zero.
 fn interval(value: f64, sd: f64, deviations: f64) -> (f64, f64) {
-    const SMALL: f64 = 0.35;
+    const MAX_SYMMETRIC_REL_SD: f64 = 0.35;
     let reach = deviations * sd;
-    if sd < SMALL * value {
+    if sd < MAX_SYMMETRIC_REL_SD * value {
         let factor = (reach / value).exp();
         return (value / factor, value * factor);
     }

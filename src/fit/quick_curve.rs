@@ -17,7 +17,7 @@ use crate::records::RiseLog;
 /// Shares of the independent readings below which the scatter is no longer noise alone.
 const DRIFTING: f64 = 0.25;
 /// Limits of Richards' exponent: nearly Gompertz' curve, and a corner at the top.
-const SHAPES: (f64, f64) = (1e-3, 50.0);
+const SHAPE_BOUNDS: (f64, f64) = (1e-3, 50.0);
 
 /// The form of a quick curve; y is a height or a volume, t the time since the end of mixing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -98,8 +98,8 @@ impl CurveKind {
         let mut lower = vec![-size, 0.0, -span, 1e-4 * span];
         let mut upper = vec![2.0 * size, 20.0 * size, 2.0 * span, 20.0 * span];
         if self == CurveKind::Richards {
-            lower.push(SHAPES.0);
-            upper.push(SHAPES.1);
+            lower.push(SHAPE_BOUNDS.0);
+            upper.push(SHAPE_BOUNDS.1);
         }
         Bounds::new(Array1::from(lower), Array1::from(upper))
     }

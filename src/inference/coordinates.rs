@@ -10,7 +10,7 @@ use super::prior::Prior;
 use crate::numerics::triangular::{cholesky, transposed_dot};
 
 /// Positions of a correlated axis that a fit may reach, in standard deviations: it is only kept from running away.
-const MOST_SDS: f64 = 8.0;
+const MAX_CORRELATED_SDS: f64 = 8.0;
 
 /// One coordinate: a parameter, the record it belongs to if it is a record's own, and its prior.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -128,8 +128,8 @@ impl<P: Copy> Coordinates<P> {
                 if at.is_finite() { at } else { far }
             }
         };
-        let lower = Array1::from_shape_fn(self.len(), |j| end(j, self.axes[j].prior.low, -MOST_SDS));
-        let upper = Array1::from_shape_fn(self.len(), |j| end(j, self.axes[j].prior.high, MOST_SDS));
+        let lower = Array1::from_shape_fn(self.len(), |j| end(j, self.axes[j].prior.low, -MAX_CORRELATED_SDS));
+        let upper = Array1::from_shape_fn(self.len(), |j| end(j, self.axes[j].prior.high, MAX_CORRELATED_SDS));
         (lower, upper)
     }
 }

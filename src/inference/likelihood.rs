@@ -6,7 +6,7 @@ use crate::numerics::normal::distribution_of_unit_normal;
 /// Degrees of freedom of Student's t: small ones forgive a record that does not fit the others.
 const STUDENT_DEGREES: f64 = 4.0;
 /// Share of wrong entries among answers of the eye (full or short, flash or none). Common practice, no source.
-const SLIPS: f64 = 0.01;
+const WRONG_ANSWER_SHARE: f64 = 0.01;
 
 /// What is known of a misfit, which counts in standard deviations.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -103,8 +103,8 @@ impl Law {
             }
             Shape::Judged => {
                 let (below, density) = distribution_of_unit_normal(misfit);
-                let yes = SLIPS + (1.0 - 2.0 * SLIPS) * below;
-                (-yes.ln(), -(1.0 - 2.0 * SLIPS) * density / yes)
+                let yes = WRONG_ANSWER_SHARE + (1.0 - 2.0 * WRONG_ANSWER_SHARE) * below;
+                (-yes.ln(), -(1.0 - 2.0 * WRONG_ANSWER_SHARE) * density / yes)
             }
         }
     }

@@ -18,11 +18,11 @@ pub struct SeriesNoise {
 }
 
 /// Highest correlation that is taken as it is found.
-const MOST_CORRELATED: f64 = 0.995;
+const MAX_CORRELATION: f64 = 0.995;
 /// A change of a series ends for this purpose where it has come to this share of the whole.
-const NEARLY_ALL: f64 = 0.95;
+const RISEN_SHARE: f64 = 0.95;
 /// Pieces of a change in which what the model misses differs from piece to piece.
-const PIECES: f64 = 5.0;
+const MODEL_ERROR_PIECES: f64 = 5.0;
 
 impl SeriesNoise {
     /// The scatter that these residuals (model less reading, in order of time) show; at least `floor`, the sensor's
@@ -32,7 +32,7 @@ impl SeriesNoise {
         let n = residuals.len();
         let squares: f64 = residuals.iter().map(|r| r * r).sum();
         let neighbors: f64 = residuals.windows(2).map(|w| w[0] * w[1]).sum();
-        let correlation = if squares > 0.0 { (neighbors / squares).clamp(0.0, MOST_CORRELATED) } else { 0.0 };
+        let correlation = if squares > 0.0 { (neighbors / squares).clamp(0.0, MAX_CORRELATION) } else { 0.0 };
         let scatter = (squares / n.max(1) as f64).sqrt().max(floor);
         SeriesNoise { count: n, scatter, correlation, effective: 1.0, weight_sd: scatter }.at_its_word()
     }
@@ -43,8 +43,8 @@ impl SeriesNoise {
     pub fn missed(mut self, share: f64, readings: &[f64]) -> Self {
         let Some(first) = readings.first() else { return self };
         let whole = whole_change(readings);
-        let until = readings.iter().take_while(|x| *x - first < NEARLY_ALL * whole).count();
-        let of_piece = (until as f64 / PIECES).max(1.0);
+        let until = readings.iter().take_while(|x| *x - first < RISEN_SHARE * whole).count();
+        let of_piece = (until as f64 / MODEL_ERROR_PIECES).max(1.0);
         let variance = self.weight_sd.powi(2) + (share * whole).powi(2) * of_piece;
         self.effective = (self.count as f64 * self.scatter.powi(2) / variance).max(1.0);
         self.weight_sd = variance.sqrt();

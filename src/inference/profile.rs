@@ -12,11 +12,11 @@ use crate::error::{Error, Result};
 use crate::numerics::triangular::{cholesky, solve_lower};
 
 /// First step, in standard errors, and how often a side is stepped outwards at most.
-const FIRST_STEP: f64 = 1.0;
-const STEPS: usize = 8;
+const FIRST_STEP_ERRORS: f64 = 1.0;
+const MOST_STEPS: usize = 8;
 /// Corrections of an end, and the error of its cost at which it stands.
-const CORRECTIONS: usize = 4;
-const END_WITHIN: f64 = 0.02;
+const MOST_CORRECTIONS: usize = 4;
+const END_COST_ERROR: f64 = 0.02;
 /// Weight, in standard deviations per prior standard deviation, with which the parameter is held.
 const HOLDING_WEIGHT: f64 = 1e3;
 
@@ -122,8 +122,8 @@ impl<P: Residuals, Q: Estimand> Walk<'_, P, Q> {
         let edge = prior.sds(if sign < 0.0 { prior.low } else { prior.high });
         let width = self.width(&from.solution);
         let (mut points, mut inner, mut near) = (Vec::new(), (from.q, 0.0), from.solution.clone());
-        let mut step = FIRST_STEP * width;
-        for _ in 0..STEPS {
+        let mut step = FIRST_STEP_ERRORS * width;
+        for _ in 0..MOST_STEPS {
             let target = from.q + sign * ((inner.0 - from.q).abs() + step);
             let (target, at_edge) = if sign * target >= sign * edge { (edge, true) } else { (target, false) };
             let place = self.place(&near, Some(target))?;
@@ -155,11 +155,11 @@ impl<P: Residuals, Q: Estimand> Walk<'_, P, Q> {
     ) -> Result<f64> {
         let goal = PROFILE_RISE_95.sqrt();
         let between = |a: (f64, f64), b: (f64, f64)| a.0 + (b.0 - a.0) * (goal - a.1) / (b.1 - a.1);
-        for _ in 0..CORRECTIONS {
+        for _ in 0..MOST_CORRECTIONS {
             let place = self.place(near, Some(between(inner, outer)))?;
             let root = (place.cost - from.cost).max(0.0).sqrt();
             points.push((place.q, root * root));
-            if (root * root - PROFILE_RISE_95).abs() < END_WITHIN {
+            if (root * root - PROFILE_RISE_95).abs() < END_COST_ERROR {
                 return Ok(place.q);
             }
             if root < goal { inner = (place.q, root) } else { outer = (place.q, root) }

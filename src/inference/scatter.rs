@@ -13,7 +13,7 @@ use crate::numerics::triangular::{cholesky, solve_lower};
 const GRID_STEPS: i32 = 6;
 const GRID_STEP_SDS: f64 = 0.5;
 /// A reading more than this many expected deviations off counts as that many: the rest is not the others' scatter.
-const MOST_SDS: f64 = 3.0;
+const MAX_COUNTED_SDS: f64 = 3.0;
 
 /// How much more than expected records scatter: their readings, and what makes one differ from another. `None`: held.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -55,8 +55,8 @@ fn mean_square(prior: Prior) -> f64 {
 
 /// The linear model of all records around a fit, readings whose scatter is looked for apart from the others.
 struct LinearModel {
-    others: Rows,
-    readings: Rows,
+    others: NormalEquations,
+    readings: NormalEquations,
     /// Square of the readings, and how many there are.
     square: f64,
     count: f64,
@@ -65,7 +65,7 @@ struct LinearModel {
 }
 
 /// Products of the slopes with themselves, and with what would be counted if all coordinates were zero.
-struct Rows {
+struct NormalEquations {
     products: Array2<f64>,
     pulls: Array1<f64>,
 }
@@ -118,13 +118,19 @@ fn linear_model(records: &impl Records, z: ArrayView1<f64>, counted_under: f64) 
     let n = z.len();
     let (values, derivatives) = (coordinates.values(z), coordinates.derivatives(z));
     let differs = coordinates.axes.iter().map(|axis| axis.record.is_some()).collect();
-    let mut model = LinearModel { others: Rows::none(n), readings: Rows::none(n), square: 0.0, count: 0.0, differs };
+    let mut model = LinearModel {
+        others: NormalEquations::none(n),
+        readings: NormalEquations::none(n),
+        square: 0.0,
+        count: 0.0,
+        differs,
+    };
     for i in 0..records.count() {
         let (misfits, slopes) = records.slopes(i, &values, &derivatives)?;
         let axes = coordinates.of_record(i);
         for ((law, misfit), slope) in records.laws(i).iter().zip(misfits).zip(slopes.rows()) {
             let scatters = law.scatters && law.is_reading();
-            let most = if scatters { MOST_SDS / counted_under } else { f64::INFINITY };
+            let most = if scatters { MAX_COUNTED_SDS / counted_under } else { f64::INFINITY };
             let (counted, steep) = law.counted(misfit.clamp(-most, most));
             let mut by_sd = Array1::zeros(n);
             axes.iter().zip(slope).for_each(|(&j, slope)| by_sd[j] = steep * slope);
@@ -142,9 +148,9 @@ fn linear_model(records: &impl Records, z: ArrayView1<f64>, counted_under: f64) 
     Ok(model)
 }
 
-impl Rows {
+impl NormalEquations {
     fn none(n: usize) -> Self {
-        Rows { products: Array2::zeros((n, n)), pulls: Array1::zeros(n) }
+        NormalEquations { products: Array2::zeros((n, n)), pulls: Array1::zeros(n) }
     }
 
     fn add(&mut self, row: &Array1<f64>, from_zero: f64) {
@@ -247,7 +253,8 @@ mod tests {
     /// Where they fit best if they scatter as expected.
     fn fit(lines: &Lines) -> Array1<f64> {
         let n = lines.coordinates.len();
-        let Rows { products, pulls } = linear_model(lines, Array1::zeros(n).view(), 1e-9).expect("a model").readings;
+        let NormalEquations { products, pulls } =
+            linear_model(lines, Array1::zeros(n).view(), 1e-9).expect("a model").readings;
         let root = cholesky((products + Array2::<f64>::eye(n)).view());
         -solve_normal(root.view(), pulls.insert_axis(ndarray::Axis(1)).view()).column(0).to_owned()
     }

@@ -2,8 +2,6 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::settings::{Absent, Setting};
-
 /// The settings of one casting, in SI units. `S` is `f64` or a number that carries derivatives.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Casting<S = f64> {
@@ -28,30 +26,6 @@ pub struct Casting<S = f64> {
     pub leak: Option<Leak<S>>,
     /// Time from the end of mixing to demold, s.
     pub demold_time: S,
-}
-
-impl Casting {
-    /// A casting with what is assumed where nothing is given: see [`Setting`].
-    pub fn assumed(charge: f64, mix_temp: f64, mold_temp: f64) -> Self {
-        let nothing = Casting {
-            charge,
-            left_in_cup: f64::NAN,
-            mix_temp,
-            mold_temp,
-            ambient_pressure: f64::NAN,
-            closing_time: f64::NAN,
-            clamp_force: None,
-            vent_diameters: Vec::new(),
-            leak: None,
-            demold_time: f64::NAN,
-        };
-        Setting::all().fold(nothing, |mut casting, setting| {
-            if let Absent::Assumed(value, _) = setting.row().absent {
-                setting.set(&mut casting, value);
-            }
-            casting
-        })
-    }
 }
 
 impl<S: Copy> Casting<S> {

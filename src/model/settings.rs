@@ -293,6 +293,30 @@ fn leak(casting: &mut Casting) -> &mut Leak {
     casting.leak.get_or_insert(nowhere)
 }
 
+impl Casting {
+    /// A casting with what is assumed where nothing is given.
+    pub fn assumed(charge: f64, mix_temp: f64, mold_temp: f64) -> Self {
+        let nothing = Casting {
+            charge,
+            left_in_cup: f64::NAN,
+            mix_temp,
+            mold_temp,
+            ambient_pressure: f64::NAN,
+            closing_time: f64::NAN,
+            clamp_force: None,
+            vent_diameters: Vec::new(),
+            leak: None,
+            demold_time: f64::NAN,
+        };
+        Setting::all().fold(nothing, |mut casting, setting| {
+            if let Absent::Assumed(value, _) = setting.row().absent {
+                setting.set(&mut casting, value);
+            }
+            casting
+        })
+    }
+}
+
 impl Setting {
     /// All of them, in the order in which they are shown.
     pub fn all() -> impl Iterator<Item = Setting> {

@@ -7,10 +7,10 @@ use crate::error::Result;
 
 /// A step that ends this many times farther from the root than the nearest place so far led astray, and is cut to this
 /// share.
-const ASTRAY: f64 = 1.5;
-const CUT: f64 = 0.3;
+const MAX_REL_DISTANCE: f64 = 1.5;
+const CUT_SHARE: f64 = 0.3;
 /// No step is taken as more than so many times what it was before it was corrected.
-const LONGEST: f64 = 5.0;
+const MAX_CORRECTION: f64 = 5.0;
 
 /// The nearest place to a root that was found.
 #[derive(Clone, Debug)]
@@ -43,8 +43,8 @@ pub fn nearest_to_root(
             Err(error) => return Err(error),
         };
         let size = here.as_ref().map_or(f64::INFINITY, |off| off.dot(off).sqrt());
-        let Some(here) = here.filter(|_| size < ASTRAY * nearest.off) else {
-            x = &nearest.at + &((&x - &nearest.at) * CUT);
+        let Some(here) = here.filter(|_| size < MAX_REL_DISTANCE * nearest.off) else {
+            x = &nearest.at + &((&x - &nearest.at) * CUT_SHARE);
             steps.clear();
             continue;
         };
@@ -77,7 +77,7 @@ fn next_step(steps: &[Array1<f64>], plain: Array1<f64>) -> Array1<f64> {
         step.scaled_add(share, &pair[1]);
     }
     if let Some(last) = steps.last() {
-        step /= (1.0 - along(last, &step)).max(1.0 / LONGEST);
+        step /= (1.0 - along(last, &step)).max(1.0 / MAX_CORRECTION);
     }
     step
 }

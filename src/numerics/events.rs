@@ -10,16 +10,16 @@ const MOST_EVENTS: usize = 8;
 /// was just located does not fire again.
 pub(super) const SLACK: f64 = 1e-9;
 /// Share of a step for which an event function may go on to climb as in the step before.
-const COASTS: f64 = 0.5;
+const MAX_CLIMB_SHARE: f64 = 0.5;
 /// Shares of a step at which event functions are looked at, so that a crossing there and back is not lost.
-const LOOKOUTS: [f64; 3] = [0.35, 0.7, 1.0];
+const CHECKED_SHARES: [f64; 3] = [0.35, 0.7, 1.0];
 /// Share of an interval over which a function is seen to rise or fall.
 pub(crate) const SHORTLY: f64 = 1e-3;
 /// Golden section: share of an interval that is kept.
-const KEPT: f64 = 0.618_033_988_749_894_9;
+const GOLDEN_SHARE: f64 = 0.618_033_988_749_894_9;
 /// Share of an interval to within which a maximum is found, and looks after which it will do.
-const CLOSE_TO_SUMMIT: f64 = 5e-6;
-const MOST_LOOKS: usize = 40;
+const SUMMIT_SHARE: f64 = 5e-6;
+const MOST_EVALUATIONS: usize = 40;
 
 /// The event functions' values where the last step ended, and how fast they rose in it.
 pub(super) struct Events {
@@ -61,13 +61,17 @@ impl Events {
         // there and back.
         let is_near = |which: usize| {
             let (from, to) = (self.values[which], ends.values[which]);
-            let moved = (to - from).abs().max(COASTS * self.climbs[which] * segment.length);
+            let moved = (to - from).abs().max(MAX_CLIMB_SHARE * self.climbs[which] * segment.length);
             to > 0.0 || !system.is_monotone(which) && from.max(to) + moved > 0.0
         };
         let near: [bool; MOST_EVENTS] = std::array::from_fn(|which| which < self.count && is_near(which));
         let near = || (0..self.count).filter(|&which| near[which]);
         near().next()?;
-        let lookouts = if near().all(|i| system.is_monotone(i)) { &LOOKOUTS[LOOKOUTS.len() - 1..] } else { &LOOKOUTS };
+        let lookouts = if near().all(|i| system.is_monotone(i)) {
+            &CHECKED_SHARES[CHECKED_SHARES.len() - 1..]
+        } else {
+            &CHECKED_SHARES
+        };
         let (mut before, mut values) = (0.0, self.values);
         for &here in lookouts {
             let crossing = |which: usize| {
@@ -105,14 +109,14 @@ fn summit(at: &impl Fn(f64) -> f64, low: (f64, f64), high: (f64, f64)) -> Option
 /// distance: it is flat there. By parabolas, and by golden section where they do not lead on. Source: R. P. Brent,
 /// "Algorithms for Minimization Without Derivatives" (1973), ch. 5.
 pub(crate) fn highest(at: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
-    let close = CLOSE_TO_SUMMIT * (high - low);
+    let close = SUMMIT_SHARE * (high - low);
     // The best point, the second, and the second before that.
-    let mut best = low + (1.0 - KEPT) * (high - low);
+    let mut best = low + (1.0 - GOLDEN_SHARE) * (high - low);
     let mut top = at(best);
     let (mut second, mut third) = ((best, top), (best, top));
     // The last move, and the one before.
     let (mut moved, mut before) = (0.0_f64, 0.0_f64);
-    for _ in 0..MOST_LOOKS {
+    for _ in 0..MOST_EVALUATIONS {
         let middle = 0.5 * (low + high);
         if (best - middle).abs() <= 2.0 * close - 0.5 * (high - low) {
             break;
@@ -127,7 +131,7 @@ pub(crate) fn highest(at: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f
             (before, moved) = (moved, if near { close.copysign(middle - best) } else { by_parabola });
         } else {
             before = if best < middle { high - best } else { low - best };
-            moved = (1.0 - KEPT) * before;
+            moved = (1.0 - GOLDEN_SHARE) * before;
         }
         let next = best + if moved.abs() >= close { moved } else { close.copysign(moved) };
         let there = (next, at(next));

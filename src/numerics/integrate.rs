@@ -94,34 +94,34 @@ pub struct Begin<S, const D: usize> {
 }
 
 /// Steps to an event are taken again at most this many times.
-const ROUNDS: usize = 12;
+const MOST_RETRIES: usize = 12;
 /// Share of a step that may be left to an event when the step to it was taken: the state is moved along its rate, and
 /// the error is the square of this. At least:
-const LEFT: f64 = 1e-6;
+const MIN_LEFT_SHARE: f64 = 1e-6;
 /// Share of the tolerance that moving along the rate may cost.
-const LEFT_COSTS: f64 = 0.01;
+const LEFT_ERROR_SHARE: f64 = 0.01;
 /// How much less may be left where the system is stiff, and its rate soon another.
-const LEFT_IF_STIFF: f64 = 0.1;
+const LEFT_IF_STIFF_SHARE: f64 = 0.1;
 /// Share of what may be left within which an event is looked for in the interpolant.
-const NEARLY: f64 = 0.1;
+const LOOKED_FOR_SHARE: f64 = 0.1;
 /// An event function of order one that is this close to zero may as well be there.
-const ROUNDED: f64 = 1e-13;
+const EVENT_ROUNDING: f64 = 1e-13;
 /// Share of a step up to which an event function is where the step began.
-const AT_ONCE: f64 = 1e-5;
+const AT_START_SHARE: f64 = 1e-5;
 const SAFETY: f64 = 0.8;
-const MOST_GROWTH: f64 = 8.0;
-const MOST_SHRINK: f64 = 0.15;
+const MAX_GROWTH: f64 = 8.0;
+const MIN_SHRINK: f64 = 0.15;
 /// The same for steps that were refused before.
-const MOST_SHRINK_AGAIN: f64 = 0.02;
+const MIN_SHRINK_AGAIN: f64 = 0.02;
 /// Smaller errors count as this.
-const LEAST_ERROR: f64 = 1e-10;
+const MIN_ERROR: f64 = 1e-10;
 /// Share of a refused length up to which steps grow again, and how that limit grows with every step.
-const REFUSED: f64 = 0.6;
-const FORGETTING: f64 = 1.3;
+const REFUSED_SHARE: f64 = 0.6;
+const REFUSED_GROWTH: f64 = 1.3;
 /// A step whose error would let it grow as many times is past what made a longer one fail.
-const EASY: f64 = 3.0;
+const EASY_GROWTH: f64 = 3.0;
 /// Share of the tolerated error from which the coarse estimate also looks at the step's end.
-const LARGE: f64 = 0.1;
+const COARSE_CHECK_SHARE: f64 = 0.1;
 
 /// Integrates with method `M` to `until` or to the first event; `seen` gets every accepted step in order.
 ///
@@ -147,13 +147,13 @@ where
 
 /// How close to zero an event function is where its event was located.
 fn located<const D: usize>(tolerance: &Tolerance<D>) -> f64 {
-    (LEFT_COSTS * tolerance.relative).max(SLACK)
+    (LEFT_ERROR_SHARE * tolerance.relative).max(SLACK)
 }
 
 /// Share of a step that may be left to an event.
 fn may_be_left<const D: usize>(stiff: bool, tolerance: &Tolerance<D>) -> f64 {
-    let share = if stiff { LEFT_IF_STIFF } else { 1.0 };
-    (share * (LEFT_COSTS * tolerance.relative).sqrt()).max(LEFT)
+    let share = if stiff { LEFT_IF_STIFF_SHARE } else { 1.0 };
+    (share * (LEFT_ERROR_SHARE * tolerance.relative).sqrt()).max(MIN_LEFT_SHARE)
 }
 
 /// Where to break off an integration.
@@ -199,7 +199,7 @@ where
         let Step { attempt, ahead, next } = stepper.step(length.min(remaining), remaining, &mut pace, tolerance)?;
         let segment = &attempt.segment;
         let ends = Events::at(system, &segment.to.map(S::value));
-        let close = NEARLY * may_be_left(M::STIFF, tolerance);
+        let close = LOOKED_FOR_SHARE * may_be_left(M::STIFF, tolerance);
         let crossing = events.first_crossing(&ends, system, segment, close);
         if let Some((which, share)) = crossing {
             let Some((segment, end)) = stepper.land(which, segment, share, tolerance) else {
@@ -250,17 +250,17 @@ impl Pace {
     fn accepted(&mut self, reach: f64) -> f64 {
         let ahead = self.last.map_or(1.0, |last| reach / last);
         self.last = Some(reach);
-        ahead.clamp(MOST_SHRINK, 1.0)
+        ahead.clamp(MIN_SHRINK, 1.0)
     }
 
     /// A length no larger than what was refused allows, which is forgotten by and by; at once where errors are small,
     /// as after a stiff system has settled. `reach`: how many times the last step's error would let it grow.
     fn limited(&mut self, length: f64, reach: f64) -> f64 {
-        if reach > EASY {
+        if reach > EASY_GROWTH {
             self.most = f64::INFINITY;
         }
         let most = self.most;
-        self.most *= FORGETTING;
+        self.most *= REFUSED_GROWTH;
         length.min(most)
     }
 }
@@ -277,7 +277,7 @@ fn larger(a: (f64, usize), b: (f64, usize)) -> (f64, usize) {
 fn shrink((longer, before): (f64, f64), (length, error): (f64, f64)) -> f64 {
     let order = (before / error).ln() / (longer / length).ln();
     let order = if order.is_finite() { order.clamp(1.0, ORDER) } else { ORDER };
-    (SAFETY * (-error.ln() / order).exp()).clamp(MOST_SHRINK_AGAIN, MOST_GROWTH)
+    (SAFETY * (-error.ln() / order).exp()).clamp(MIN_SHRINK_AGAIN, MAX_GROWTH)
 }
 
 /// `state` moved along `rate` for the short time `by`.
@@ -344,7 +344,7 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
             let mut worst = attempt.as_ref().map_or((f64::INFINITY, 0), |a| self.norm(a, tol));
             let mut ahead = None;
             if let Some(attempt) = attempt.as_ref().filter(|_| worst.0 <= 1.0) {
-                let large = worst.0 > LARGE;
+                let large = worst.0 > COARSE_CHECK_SHARE;
                 worst = larger(worst, self.coarse(attempt, self.tangent, tol));
                 if large && worst.0 <= 1.0 {
                     // What relaxes fast at its start and no longer at its end would hide what is missed.
@@ -354,8 +354,8 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
             }
             let (error, component) = worst;
             // The fifth root, for less than a power costs.
-            let reach = (-0.2 * error.max(LEAST_ERROR).ln()).exp();
-            let factor = if error.is_finite() { (SAFETY * reach).clamp(MOST_SHRINK, MOST_GROWTH) } else { MOST_SHRINK };
+            let reach = (-0.2 * error.max(MIN_ERROR).ln()).exp();
+            let factor = if error.is_finite() { (SAFETY * reach).clamp(MIN_SHRINK, MAX_GROWTH) } else { MIN_SHRINK };
             match attempt {
                 Some(attempt) if error <= 1.0 => {
                     // A step cut short by the end says nothing against the size that was planned.
@@ -364,7 +364,7 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
                     return Ok(Step { attempt, ahead, next: pace.limited(next, reach) });
                 }
                 _ => {
-                    pace.most = REFUSED * length;
+                    pace.most = REFUSED_SHARE * length;
                     let factor = refused.map_or(factor, |before| shrink(before, (length, error)));
                     refused = Some((length, error));
                     length *= factor.min(0.9);
@@ -390,7 +390,7 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
         let most = segment.length * 1.001;
         let mut length = (share * segment.length).max(1e-14).min(most);
         let mut before: Option<(f64, f64)> = None;
-        for round in 0..ROUNDS {
+        for round in 0..MOST_RETRIES {
             let attempt = self.attempt(length)?;
             // A longer step that was accurate may have been so by chance.
             let errors = [self.norm(&attempt, tol).0, self.coarse(&attempt, self.tangent, tol).0];
@@ -401,12 +401,12 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
             let rate = attempt.end_rate;
             let value = self.system.event_exact(which, &landed.to);
             let speed = self.system.event_rate(which, &landed.to, &rate);
-            if speed < 0.0 && value.value() <= 0.0 && length <= AT_ONCE * segment.length {
+            if speed < 0.0 && value.value() <= 0.0 && length <= AT_START_SHARE * segment.length {
                 // It was at zero from the start, and falls: where the interpolant let it rise again, it may not.
                 return None;
             }
-            let lost = length == most && value.value().abs() <= ROUNDED
-                || round + 1 == ROUNDS && value.value().abs() <= located(tol);
+            let lost = length == most && value.value().abs() <= EVENT_ROUNDING
+                || round + 1 == MOST_RETRIES && value.value().abs() <= located(tol);
             if speed <= 0.0 || !speed.is_finite() || lost {
                 // Grazing, or lost in rounding: the event's time has no derivative to speak of, the located point
                 // stands.
@@ -435,7 +435,7 @@ impl<M: Method<S, Sys, D>, S: Scalar, Sys: System<S, D>, const D: usize> Stepper
     /// The length to try after an event was not found in a step of this length.
     fn shorter(&self, length: f64) -> Result<f64, Stall> {
         let stall = Stall { time: self.start.value(), reason: "an event could not be located", component: 0 };
-        if length > self.shortest() { Ok(MOST_SHRINK * length) } else { Err(stall) }
+        if length > self.shortest() { Ok(MIN_SHRINK * length) } else { Err(stall) }
     }
 
     fn shortest(&self) -> f64 {

@@ -7,19 +7,19 @@ use super::triangular::{cholesky, solve_normal};
 use crate::error::Result;
 
 /// Steps to a peak at most, and how often a step that leads nowhere is damped further.
-const STEPS: usize = 20;
-const SHORTER: usize = 6;
+const MOST_STEPS: usize = 20;
+const MOST_SHORTENINGS: usize = 6;
 /// A step that gains less than this is the last; the evidence is then known to about as much.
-const GAIN: f64 = 1e-3;
+const MIN_GAIN: f64 = 1e-3;
 /// The least damping of a step, in precisions of the priors, and what it is multiplied by after steps too long and too
 /// short.
-const DAMPING: f64 = 1.0;
-const HARDER: f64 = 4.0;
-const SOFTER: f64 = 0.2;
+const MIN_DAMPING: f64 = 1.0;
+const MORE_DAMPING: f64 = 4.0;
+const LESS_DAMPING: f64 = 0.2;
 /// Shares of the gain that a linear model promises: a step that brings less was too long, one that brings more too
 /// short.
-const POOR: f64 = 0.25;
-const GOOD: f64 = 0.75;
+const POOR_RATIO: f64 = 0.25;
+const GOOD_RATIO: f64 = 0.75;
 
 /// Residuals of coordinates that are each of unit normal prior.
 pub trait Evidence {
@@ -49,7 +49,7 @@ pub struct Peak {
 }
 
 /// A place with what is known of it.
-struct Place {
+struct Candidate {
     at: Array1<f64>,
     square: f64,
     residuals: Array1<f64>,
@@ -64,15 +64,15 @@ struct Place {
 pub fn climb(model: &impl Evidence, start: Array1<f64>) -> Result<Peak> {
     let (residuals, slopes) = model.slopes(start.view())?;
     let square = squares(&residuals, &start);
-    let mut place = Place { at: start, square, residuals, slopes };
+    let mut place = Candidate { at: start, square, residuals, slopes };
     let mut damping = 0.0;
-    for _ in 0..STEPS {
+    for _ in 0..MOST_STEPS {
         let Some((at, square)) = better(model, &place, &mut damping)? else { break };
         let gain = place.square - square;
         // Its square stays what the residuals alone gave: with slopes they are integrated in other steps.
         let (residuals, slopes) = model.slopes(at.view())?;
-        place = Place { at, square, residuals, slopes };
-        if gain < GAIN {
+        place = Candidate { at, square, residuals, slopes };
+        if gain < MIN_GAIN {
             break;
         }
     }
@@ -81,7 +81,7 @@ pub fn climb(model: &impl Evidence, start: Array1<f64>) -> Result<Peak> {
     Ok(Peak { at: place.at, square: place.square, log_evidence })
 }
 
-impl Place {
+impl Candidate {
     /// The step to the peak of the linear model, where leaving the place costs the step's square times `damping`.
     fn step(&self, damping: f64) -> Array1<f64> {
         let precision = 1.0 + damping;
@@ -104,8 +104,8 @@ fn gram(slopes: &Array2<f64>, precision: f64) -> Array2<f64> {
 }
 
 /// The first better place among steps that are damped ever more, and its square; leaves the damping for the next step.
-fn better(model: &impl Evidence, place: &Place, damping: &mut f64) -> Result<Option<(Array1<f64>, f64)>> {
-    for _ in 0..=SHORTER {
+fn better(model: &impl Evidence, place: &Candidate, damping: &mut f64) -> Result<Option<(Array1<f64>, f64)>> {
+    for _ in 0..=MOST_SHORTENINGS {
         let step = place.step(*damping);
         let at = &place.at + &step;
         let square = match model.residuals(at.view()) {
@@ -115,10 +115,10 @@ fn better(model: &impl Evidence, place: &Place, damping: &mut f64) -> Result<Opt
         };
         let promised = place.square - squares(&(&place.residuals + &place.slopes.dot(&step)), &at);
         let gain = place.square - square;
-        if gain > GOOD * promised {
-            *damping = if *damping > DAMPING { *damping * SOFTER } else { 0.0 };
-        } else if gain.is_nan() || gain < POOR * promised {
-            *damping = (*damping * HARDER).max(DAMPING);
+        if gain > GOOD_RATIO * promised {
+            *damping = if *damping > MIN_DAMPING { *damping * LESS_DAMPING } else { 0.0 };
+        } else if gain.is_nan() || gain < POOR_RATIO * promised {
+            *damping = (*damping * MORE_DAMPING).max(MIN_DAMPING);
         }
         if gain > 0.0 {
             return Ok(Some((at, square)));

@@ -21,26 +21,26 @@ use crate::error::{Error, Result};
 
 /// Longest trajectory, in units of the whitened space; each number of steps up to it is as likely. Short ones move on
 /// where long ones are refused.
-const LONGEST: f64 = 3.0;
+const MAX_TRAJECTORY: f64 = 3.0;
 const MOST_STEPS: f64 = 48.0;
 /// First step, in units of the whitened space.
 const FIRST_STEP: f64 = 0.3;
-const SHORTEST_STEP: f64 = 0.02;
-const LONGEST_STEP: f64 = 0.5;
+const MIN_STEP: f64 = 0.02;
+const MAX_STEP: f64 = 0.5;
 /// Mean acceptance, by the approximation's own energy, that steps are tuned for.
 const STEP_ACCEPTANCE: f64 = 0.9;
 /// Draws of a chain that warms up, for each that is as good as independent.
-const WORTH: f64 = 3.0;
+const DRAWS_PER_INDEPENDENT: f64 = 3.0;
 /// Accepted proposals per kept draw that are aimed at, and proposals per draw at least and at most.
 const MOVES_PER_DRAW: f64 = 2.5;
 const LEAST_PROPOSALS: f64 = 2.0;
 const MOST_PROPOSALS: f64 = 20.0;
 /// Slices for each time that parts are drawn on their own: a slice costs several evaluations.
-const SLICES: f64 = 0.125;
+const SLICES_PER_PART: f64 = 0.125;
 /// About the width of a distribution along a line of the whitened space.
 const SLICE_WIDTH: f64 = 2.5;
 /// Starts of a chain that are tried, each nearer to the center.
-const STARTS: i32 = 12;
+const MOST_STARTS: i32 = 12;
 
 /// A distribution with a surrogate.
 pub trait WithSurrogate: Sync {
@@ -143,7 +143,7 @@ pub fn walkers<G: WithSurrogate>(
 fn start<G: WithSurrogate>(target: &G, whitening: &Whitening, mut generator: ChaCha8Rng) -> Result<Walker<G::Seen>> {
     let direction = Array1::from(unit_normals(&mut generator, whitening.center.len()));
     let mut last = None;
-    for k in 0..STARTS {
+    for k in 0..MOST_STARTS {
         let x = &direction * 0.7_f64.powi(k);
         match target.density(whitening.position(x.view()).view()) {
             Ok((value, seen)) if value.is_finite() => {
@@ -181,7 +181,7 @@ pub fn walk<G: WithSurrogate>(
 /// and else that of `before`.
 pub fn whitened_by(before: &Whitening, positions: ArrayView2<f64>) -> Whitening {
     let (count, n) = positions.dim();
-    let independent = count as f64 / WORTH;
+    let independent = count as f64 / DRAWS_PER_INDEPENDENT;
     let share = n as f64 / (n as f64 + independent);
     let mean = positions.sum_axis(Axis(0)) / count.max(1) as f64;
     let rows = &positions - &mean;
@@ -240,7 +240,7 @@ impl<S: Clone + Send> Walker<S> {
                 self.interweave(target, whitening, false)?;
                 if self.uniform() < leg.parts {
                     self.interweave(target, whitening, true)?;
-                    if self.uniform() < SLICES {
+                    if self.uniform() < SLICES_PER_PART {
                         self.slice(target, whitening)?;
                     }
                 }
@@ -263,7 +263,7 @@ impl<S: Clone + Send> Walker<S> {
         walk: &mut Walk<G::Seen>,
     ) -> Result<()> {
         let momentum = Array1::from(unit_normals(&mut self.generator, self.x.len()));
-        let most = (LONGEST / self.step).min(MOST_STEPS);
+        let most = (MAX_TRAJECTORY / self.step).min(MOST_STEPS);
         let steps = 1 + (most * self.uniform()) as usize;
         let chance = self.uniform();
         walk.proposed += 1;
@@ -271,7 +271,7 @@ impl<S: Clone + Send> Walker<S> {
         if leg.tune {
             let accepted = drift.exp().min(1.0);
             let accepted = if accepted.is_finite() { accepted } else { 0.0 };
-            self.step = (self.step * (0.05 * (accepted - STEP_ACCEPTANCE)).exp()).clamp(SHORTEST_STEP, LONGEST_STEP);
+            self.step = (self.step * (0.05 * (accepted - STEP_ACCEPTANCE)).exp()).clamp(MIN_STEP, MAX_STEP);
         }
         if !drift.is_finite() {
             return Ok(());

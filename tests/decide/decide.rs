@@ -4,9 +4,8 @@ use risefit::decide::{
     Candidate, Drill, Goal, Limit, NextTrial, Question, Recommendation, Step, chance_map, metric_drills, next_trial,
     recommend,
 };
-use risefit::fit::{
-    Calibration, Draws, FitOptions, GradeKnowledge, Limits, Parameter, Prior, calibrate, fit_free_rise,
-};
+use risefit::fit::{Calibration, Draws, FitOptions, GradeKnowledge, Limits, Prior, calibrate, fit_free_rise};
+use risefit::model::Parameter;
 use risefit::model::{Casting, FoamConstants};
 use risefit::records::{Grade, Mold, read_rise_logs, read_trials};
 use risefit::report::{DisplayUnits, describe_next_trial_text, describe_recommendation_text};

@@ -5,7 +5,8 @@ use std::sync::LazyLock;
 use std::sync::atomic::AtomicBool;
 
 use risefit::diagnose::{DiagnoseOptions, DiagnosedCasting, Diagnosis, ReadingKind};
-use risefit::fit::{Calibration, FitOptions, GradeKnowledge, Parameter, calibrate, fit_free_rise};
+use risefit::fit::{Calibration, FitOptions, GradeKnowledge, calibrate, fit_free_rise};
+use risefit::model::Parameter;
 use risefit::model::{Casting, Cause, Effect, FoamConstants};
 use risefit::model::{Run, Verdict};
 use risefit::records::{Grade, Mold, Trace, Trial, read_rise_logs, read_trials};

@@ -4,9 +4,10 @@ use crate::drawn_shop::{DrawnShop, centers};
 use rayon::prelude::*;
 use risefit::Outcome;
 use risefit::fit::{
-    Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Outcomes, Parameter, PosteriorOptions, Predicted, Prediction,
-    Prior, calibrate, fit_free_rise,
+    Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Outcomes, PosteriorOptions, Predicted, Prediction, Prior,
+    calibrate, fit_free_rise,
 };
+use risefit::model::Parameter;
 use risefit::records::Grade;
 use std::collections::BTreeMap;
 

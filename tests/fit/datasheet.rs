@@ -1,9 +1,8 @@
 //! Data sheets and recipes: read, and what a grade known from nothing else comes to.
 
 use risefit::Error;
-use risefit::fit::{
-    FitOptions, GradeKnowledge, Parameter, Prior, Status, fit_datasheet, gas_yield_prior, grade_from_datasheet,
-};
+use risefit::fit::{FitOptions, GradeKnowledge, Prior, Status, fit_datasheet, gas_yield_prior, grade_from_datasheet};
+use risefit::model::Parameter;
 use risefit::records::{Datasheet, Recipe};
 use std::path::Path;
 

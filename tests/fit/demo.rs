@@ -2,9 +2,8 @@
 
 use risefit::Error;
 use risefit::Outcome;
-use risefit::fit::{
-    Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Parameter, Predicted, calibrate, fit_free_rise,
-};
+use risefit::fit::{Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Predicted, calibrate, fit_free_rise};
+use risefit::model::Parameter;
 use risefit::model::Verdict;
 use risefit::model::{Casting, FoamConstants};
 use risefit::records::{Grade, Mold, Trial, read_rise_logs, read_trials};

@@ -2,9 +2,10 @@
 
 use risefit::Outcome;
 use risefit::fit::{
-    Calibration, Draws, FitOptions, GradeKnowledge, Limits, Outcomes, Parameter, Posterior, PosteriorOptions, Prior,
-    calibrate, fit_free_rise,
+    Calibration, Draws, FitOptions, GradeKnowledge, Limits, Outcomes, Posterior, PosteriorOptions, Prior, calibrate,
+    fit_free_rise,
 };
+use risefit::model::Parameter;
 use risefit::model::{Casting, FoamConstants};
 use risefit::records::{Grade, Mold, Trial, read_rise_logs, read_trials};
 use std::path::{Path, PathBuf};

@@ -4,9 +4,10 @@
 use crate::dice::Dice;
 use crate::shop::{cup_log, three_logs, truth};
 use risefit::Error;
-use risefit::fit::{Estimate, FitOptions, FreeRiseFit, Parameter, Prior, Status, fit_free_rise};
+use risefit::fit::{Estimate, FitOptions, FreeRiseFit, Prior, Status, fit_free_rise};
 use risefit::fit::{Progress, Watcher};
 use risefit::model::FoamConstants;
+use risefit::model::Parameter;
 use risefit::records::{Grade, RiseLog, Stopwatch};
 use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex};

@@ -3,7 +3,7 @@
 
 use super::dice::Dice;
 use risefit::Accuracy;
-use risefit::fit::Parameter;
+use risefit::model::Parameter;
 use risefit::model::{Cup, FoamConstants};
 use risefit::records::{RiseLog, Stopwatch};
 use risefit::{CupTest, free_rise};

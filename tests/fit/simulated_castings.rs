@@ -9,10 +9,9 @@ use crate::ranks::{rank, shops, worst_of};
 use crate::scattered::scattered;
 use rayon::prelude::*;
 use risefit::Accuracy;
-use risefit::fit::{
-    FitOptions, GradeKnowledge, Parameter, Posterior, PosteriorOptions, Prior, calibrate, fit_free_rise,
-};
+use risefit::fit::{FitOptions, GradeKnowledge, Posterior, PosteriorOptions, Prior, calibrate, fit_free_rise};
 use risefit::model::CastingResult;
+use risefit::model::Parameter;
 use risefit::model::{Casting, Cavity, FoamConstants, Verdict};
 use risefit::records::{Grade, Mold, RiseLog, Stopwatch, Trial};
 use risefit::simulate;

@@ -5,8 +5,9 @@ use crate::blank_log::blank_log;
 use crate::dice::Dice;
 use rayon::prelude::*;
 use risefit::Accuracy;
-use risefit::fit::{FitOptions, Parameter, PosteriorOptions, fit_free_rise};
+use risefit::fit::{FitOptions, PosteriorOptions, fit_free_rise};
 use risefit::model::FoamConstants;
+use risefit::model::Parameter;
 use risefit::records::{Grade, RiseLog, Stopwatch};
 use risefit::{CupTest, free_rise};
 

@@ -3,7 +3,7 @@
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-use risefit::fit::Parameter;
+use risefit::model::Parameter;
 
 /// The prior of every parameter, what is expected of it before any record: `{name: (median, spread)}`, in the unit of the name.
 /// The spread is a factor (one standard deviation of the logarithm) for what cannot be negative, and a standard deviation for

@@ -183,7 +183,7 @@ fn numbers() -> [Number; 13] {
         ("prior_median", |e| e.prior.median * e.parameter.label().scale),
         ("prior_low_90", |e| e.prior_90().0 * e.parameter.label().scale),
         ("prior_high_90", |e| e.prior_90().1 * e.parameter.label().scale),
-        ("taught", |e| e.learned),
+        ("learned", |e| e.learned),
         ("r_hat", |e| e.r_hat),
         ("bulk_ess", |e| e.bulk_ess),
         ("tail_ess", |e| e.tail_ess),

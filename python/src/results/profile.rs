@@ -3,7 +3,8 @@
 use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
-use risefit::fit::{FitOptions, Parameter, Profile};
+use risefit::fit::{FitOptions, Profile};
+use risefit::model::Parameter;
 use risefit::report::{describe_profile, describe_profile_text, profile_chart};
 
 use crate::convert::report::{self, ChartOptions, PyChart};

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use risefit::CupTest;
-use risefit::fit::Parameter;
+use risefit::model::Parameter;
 use risefit::units::{Quantity, parse, standard_pressure};
 use risefit::{Cup, Error};
 

@@ -5,7 +5,8 @@ use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use risefit::Accuracy;
 use risefit::Error;
-use risefit::fit::{FitOptions, Parameter, Prior};
+use risefit::fit::{FitOptions, Prior};
+use risefit::model::Parameter;
 use risefit::units::{nearest, renamed};
 
 use crate::convert::{self, errors::to_python};

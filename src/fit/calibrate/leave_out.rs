@@ -6,7 +6,7 @@ use std::sync::atomic::AtomicBool;
 use ndarray::{Array1, Array2, s};
 
 use super::problem::Problem;
-use super::{Calibration, ODD, SharedPosterior, TrialModel};
+use super::{Calibration, SURPRISING_SDS, SharedPosterior, TrialModel};
 use crate::error::{Error, Result};
 use crate::fit::options::DRAW_ACCURACY;
 use crate::fit::options::FitOptions;
@@ -17,7 +17,7 @@ use crate::numerics::triangular::cholesky;
 use crate::records::Trial;
 
 /// Steps from the answer of all castings to that of the others.
-const STEPS: u64 = 20;
+const MOST_STEPS: u64 = 20;
 
 /// What all castings but one say of what they share.
 #[derive(Clone, Debug)]
@@ -83,7 +83,7 @@ fn without(mut problem: Problem<'_>, left_out: usize) -> Problem<'_> {
 
 fn settings(cancel: Option<&Arc<AtomicBool>>) -> Settings {
     let options = FitOptions { accuracy: DRAW_ACCURACY, cancel: cancel.cloned(), ..FitOptions::default() };
-    Settings { max_iterations: STEPS, ..options.settings() }
+    Settings { max_iterations: MOST_STEPS, ..options.settings() }
 }
 
 /// Mean square of the readings' misfits, a huge one cut.
@@ -94,7 +94,7 @@ fn misfit_ratio(problem: &Problem, values: &[f64]) -> Result<f64> {
         let single =
             model.observed.iter().zip(misfits).filter(|(o, _)| o.sd().is_finite() && o.reading.law().is_reading());
         for (_, misfit) in single {
-            squares += (misfit * misfit).min(ODD * ODD);
+            squares += (misfit * misfit).min(SURPRISING_SDS * SURPRISING_SDS);
             count += 1.0;
         }
     }

@@ -31,15 +31,15 @@ use crate::physics::casting::Accuracy;
 use crate::records::{Grade, Mold, Trial};
 use kept_draws::KeptDraws;
 pub(crate) use leave_out::Others;
-pub use model::missed_of_trace;
+pub(crate) use model::missed_of_trace;
 pub(crate) use model::reading_scatter;
-pub(crate) use model::{Reading, TrialModel};
+pub(crate) use model::{CastingReading, TrialModel};
 use problem::{Problem, scatters};
 
 /// Rounds in which the scatter of the traces is found from the residuals.
 const ROUNDS: usize = 3;
 /// A reading this many standard deviations off does not fit the others.
-const ODD: f64 = 3.0;
+const SURPRISING_SDS: f64 = 3.0;
 
 /// A mold and a grade calibrated to castings.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -162,7 +162,7 @@ pub struct FittedCasting {
 impl FittedCasting {
     /// Whether it does not fit the others.
     pub fn is_odd(&self) -> bool {
-        self.worst_misfit > ODD
+        self.worst_misfit > SURPRISING_SDS
     }
 }
 
@@ -264,7 +264,7 @@ fn fitted(problem: &Problem, values: &[f64]) -> Result<(Vec<FittedCasting>, f64)
         let worst = single.clone().map(|(o, m)| o.reading.law().contradiction(*m).abs()).fold(0.0, f64::max);
         let read = single.filter(|(o, _)| o.reading.law().is_reading());
         // A huge misfit is the robust noise's business, not the others'.
-        squares += read.clone().map(|(_, m)| (m * m).min(ODD * ODD)).sum::<f64>();
+        squares += read.clone().map(|(_, m)| (m * m).min(SURPRISING_SDS * SURPRISING_SDS)).sum::<f64>();
         count += read.count() as f64;
         castings.push(FittedCasting {
             trial: model.trial.clone(),

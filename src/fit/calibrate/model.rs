@@ -27,7 +27,7 @@ const FILL_SD: f64 = 0.01;
 pub(super) const TRACE_MISSED: f64 = 0.1;
 
 /// What the model is expected to miss of a logged gauge pressure, Pa: a standard deviation.
-pub fn missed_of_trace(pressures: &[f64]) -> f64 {
+pub(crate) fn missed_of_trace(pressures: &[f64]) -> f64 {
     TRACE_MISSED * whole_change(pressures)
 }
 
@@ -71,7 +71,7 @@ impl Scatter {
 
 /// What an output of a casting is.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) enum Reading {
+pub(crate) enum CastingReading {
     PartMass,
     VentLoss,
     Flash,
@@ -88,17 +88,17 @@ pub(crate) enum Reading {
     TracePressure(usize),
 }
 
-impl Reading {
+impl CastingReading {
     /// The law of its misfit. The scatter of a trace is its own.
     pub fn law(self) -> Law {
         match self {
-            Reading::PartMass | Reading::VentLoss | Reading::Flash | Reading::Peak => {
+            CastingReading::PartMass | CastingReading::VentLoss | CastingReading::Flash | CastingReading::Peak => {
                 Law { shape: Shape::Heavy, scatters: true }
             }
-            Reading::TracePressure(_) => Law::of(Shape::Heavy),
-            Reading::PeakAtLeast => Law { shape: Shape::AtLeast, scatters: true },
-            Reading::CoreTemp => Law::of(Shape::AtLeast),
-            Reading::WasFull(_) | Reading::WasFlashed(_) => Law::of(Shape::Judged),
+            CastingReading::TracePressure(_) => Law::of(Shape::Heavy),
+            CastingReading::PeakAtLeast => Law { shape: Shape::AtLeast, scatters: true },
+            CastingReading::CoreTemp => Law::of(Shape::AtLeast),
+            CastingReading::WasFull(_) | CastingReading::WasFlashed(_) => Law::of(Shape::Judged),
         }
     }
 }
@@ -106,7 +106,7 @@ impl Reading {
 /// A reading with its value and, but for traces, its scatter.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Observed {
-    pub reading: Reading,
+    pub reading: CastingReading,
     pub value: f64,
     pub scatter: Scatter,
 }
@@ -141,7 +141,7 @@ impl<'a> TrialModel<'a> {
         let (times, pressures) = trace_pressures(trial);
         let mut observed = weighed(trial);
         observed.extend(pressures.iter().enumerate().map(|(i, value)| Observed {
-            reading: Reading::TracePressure(i),
+            reading: CastingReading::TracePressure(i),
             value: *value,
             scatter: Scatter::UNKNOWN,
         }));
@@ -161,14 +161,14 @@ impl<'a> TrialModel<'a> {
     /// the eye did.
     pub fn compared<S: Scalar>(&self, r: &CastingResult<S>, pressures: &[S]) -> Vec<S> {
         let out = |o: &Observed| match o.reading {
-            Reading::PartMass => r.part_mass - o.value,
-            Reading::VentLoss => r.vent_loss - o.value,
-            Reading::Flash => r.flash - o.value,
-            Reading::Peak | Reading::PeakAtLeast => r.peak_pressure - o.value,
-            Reading::CoreTemp => r.core_temp - o.value,
-            Reading::WasFull(yes) => signed(yes, fullness(r, self.trial.casting.demold_time)),
-            Reading::WasFlashed(yes) => signed(yes, (r.flash - FLASH_TO_THE_EYE.0) / FLASH_TO_THE_EYE.1),
-            Reading::TracePressure(i) => pressures[i] - o.value,
+            CastingReading::PartMass => r.part_mass - o.value,
+            CastingReading::VentLoss => r.vent_loss - o.value,
+            CastingReading::Flash => r.flash - o.value,
+            CastingReading::Peak | CastingReading::PeakAtLeast => r.peak_pressure - o.value,
+            CastingReading::CoreTemp => r.core_temp - o.value,
+            CastingReading::WasFull(yes) => signed(yes, fullness(r, self.trial.casting.demold_time)),
+            CastingReading::WasFlashed(yes) => signed(yes, (r.flash - FLASH_TO_THE_EYE.0) / FLASH_TO_THE_EYE.1),
+            CastingReading::TracePressure(i) => pressures[i] - o.value,
         };
         self.observed.iter().map(out).collect()
     }
@@ -200,22 +200,22 @@ fn weighed(trial: &Trial) -> Vec<Observed> {
     let mut add = |reading, value: Option<f64>, scatter| {
         all.extend(value.map(|value| Observed { reading, value, scatter }));
     };
-    add(Reading::PartMass, trial.part_mass, PART);
-    add(Reading::VentLoss, trial.vent_loss, LOSS);
-    add(Reading::Flash, trial.flash, LOSS);
-    let peak = if trial.gauge_at_stop { Reading::PeakAtLeast } else { Reading::Peak };
+    add(CastingReading::PartMass, trial.part_mass, PART);
+    add(CastingReading::VentLoss, trial.vent_loss, LOSS);
+    add(CastingReading::Flash, trial.flash, LOSS);
+    let peak = if trial.gauge_at_stop { CastingReading::PeakAtLeast } else { CastingReading::Peak };
     // A trace holds its own peak: counting the reading as well would count it twice.
     add(peak, trial.peak_pressure.filter(|_| trace_pressures(trial).0.is_empty()), GAUGE);
-    add(Reading::CoreTemp, trial.core_temp, CORE);
+    add(CastingReading::CoreTemp, trial.core_temp, CORE);
     let answer = Scatter { floor: 1.0, share: 0.0 };
     trial.outcome.into_iter().flat_map(judged).for_each(|reading| add(reading, Some(0.0), answer));
     all
 }
 
 /// What a verdict answers: whether the part was full and, if so, whether it flashed.
-fn judged(seen: Verdict) -> Vec<Reading> {
-    let full = Reading::WasFull(seen.is_full());
-    if seen.is_full() { vec![full, Reading::WasFlashed(seen.has_flash())] } else { vec![full] }
+fn judged(seen: Verdict) -> Vec<CastingReading> {
+    let full = CastingReading::WasFull(seen.is_full());
+    if seen.is_full() { vec![full, CastingReading::WasFlashed(seen.has_flash())] } else { vec![full] }
 }
 
 /// Times and gauge pressures of the trial's trace, up to demold.
@@ -235,9 +235,9 @@ mod tests {
     #[test]
     fn readings_of_any_truth_are_as_likely_as_each_other() {
         for (scatter, truth) in [(LOSS, 0.0), (LOSS, 20e-3), (GAUGE, 200e3)] {
-            let of = |e: f64| Observed { reading: Reading::Peak, value: truth + e, scatter };
+            let of = |e: f64| Observed { reading: CastingReading::Peak, value: truth + e, scatter };
             let step = 1e-3 * scatter.sd(truth);
-            let law = Reading::Peak.law();
+            let law = CastingReading::Peak.law();
             let density = |e: f64| (-law.cost(of(e).misfit(-e).0).0).exp() / scatter.sd(truth + e);
             let whole: f64 = (-60_000..=60_000).map(|i| density(f64::from(i) * step) * step).sum();
             // Student's t with 4 degrees of freedom is 3/8 at its peak; what lies beyond 60 deviations is left out.
@@ -247,7 +247,7 @@ mod tests {
 
     #[test]
     fn slopes_of_misfits_are_derivatives() {
-        let observed = Observed { reading: Reading::VentLoss, value: 3e-3, scatter: LOSS };
+        let observed = Observed { reading: CastingReading::VentLoss, value: 3e-3, scatter: LOSS };
         let h = 1e-8;
         for excess in [-4e-3, -1e-3, 0.0, 2e-2] {
             let by_difference = (observed.misfit(excess + h).0 - observed.misfit(excess - h).0) / (2.0 * h);

@@ -2,7 +2,7 @@
 
 use ndarray::{Array1, Array2, ArrayView1};
 
-use super::model::{Reading, TRACE_MISSED, TrialModel};
+use super::model::{CastingReading, TRACE_MISSED, TrialModel};
 use crate::error::Result;
 use crate::fit::knowledge::GradeKnowledge;
 use crate::fit::options::{FitOptions, scattered};
@@ -91,7 +91,7 @@ impl<'a> Problem<'a> {
         let of = |(i, model): (usize, &TrialModel)| {
             let outputs = model.outputs(&self.inputs(i, &values))?;
             let traced = outputs.iter().zip(&model.observed);
-            let traced = traced.filter(|(_, o)| matches!(o.reading, Reading::TracePressure(_)));
+            let traced = traced.filter(|(_, o)| matches!(o.reading, CastingReading::TracePressure(_)));
             let (residuals, read): (Vec<f64>, Vec<f64>) = traced.map(|(residual, o)| (*residual, o.value)).unzip();
             Ok((!read.is_empty()).then(|| SeriesNoise::of(&residuals, TRACE_FLOOR).missed(TRACE_MISSED, &read)))
         };
@@ -103,7 +103,7 @@ impl<'a> Problem<'a> {
     fn counted(&self, record: usize, outputs: &[f64]) -> Vec<(f64, f64)> {
         let trace = self.noise[record].map_or(f64::NAN, |n| n.weight_sd);
         let one = |(output, o): (&f64, &super::model::Observed)| match o.reading {
-            Reading::TracePressure(_) => (output / trace, 1.0 / trace),
+            CastingReading::TracePressure(_) => (output / trace, 1.0 / trace),
             _ => o.misfit(*output),
         };
         let widened = |(counted, o): ((f64, f64), &super::model::Observed)| match o.reading.law().scatters {
@@ -147,7 +147,7 @@ fn around_description(setup: &mut CastingSetup<f64>, parameter: Parameter, prior
 }
 
 fn first_noise(model: &TrialModel) -> Option<SeriesNoise> {
-    let is_trace = |o: &&super::model::Observed| matches!(o.reading, Reading::TracePressure(_));
+    let is_trace = |o: &&super::model::Observed| matches!(o.reading, CastingReading::TracePressure(_));
     let count = model.observed.iter().filter(is_trace).count();
     (count > 0).then(|| SeriesNoise::assumed(count, FIRST_TRACE_SD, FIRST_EFFECTIVE))
 }

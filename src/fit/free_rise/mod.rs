@@ -26,7 +26,7 @@ use problem::Problem;
 /// Rounds in which the scatter of the series is found from the residuals.
 const ROUNDS: usize = 4;
 /// Beyond it a log would determine nothing.
-const MOST_MODEL_ERROR: f64 = 100.0;
+const MAX_MODEL_ERROR: f64 = 100.0;
 
 /// A grade fitted to cup tests.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -76,7 +76,7 @@ pub struct FittedLog {
 /// [`Error::TooFewRecords`] where no log says anything of the rise; [`Error::Fit`] where no start leads to an answer.
 pub fn fit_free_rise(logs: &[RiseLog], start: &Grade, options: &FitOptions) -> Result<FreeRiseFit> {
     check(logs)?;
-    if !(0.0..=MOST_MODEL_ERROR).contains(&options.model_error) {
+    if !(0.0..=MAX_MODEL_ERROR).contains(&options.model_error) {
         let advice = "1 is usual; 0 only for logs that came out of this model";
         return Err(Error::argument("model_error", options.model_error, "0 to 100", advice));
     }

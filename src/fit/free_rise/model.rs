@@ -22,7 +22,7 @@ pub(super) struct LogModel<'a> {
 
 /// What a log's outputs are, in their order.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Reading {
+pub(super) enum CupReading {
     Height(usize),
     Volume(usize),
     Temp(usize),
@@ -34,21 +34,21 @@ pub(super) enum Reading {
 
 impl LogModel<'_> {
     /// Everything that was read, in a fixed order.
-    pub fn readings(&self) -> Vec<(Reading, f64)> {
+    pub fn readings(&self) -> Vec<(CupReading, f64)> {
         let log = self.log;
-        let series = |values: &Option<Vec<f64>>, kind: fn(usize) -> Reading| -> Vec<(Reading, f64)> {
+        let series = |values: &Option<Vec<f64>>, kind: fn(usize) -> CupReading| -> Vec<(CupReading, f64)> {
             let values = values.iter().flatten().enumerate();
             values.filter(|(_, v)| v.is_finite()).map(|(i, v)| (kind(i), *v)).collect()
         };
-        let mut all = series(&log.height, Reading::Height);
-        all.extend(series(&log.volume, Reading::Volume));
-        all.extend(series(&log.temp, Reading::Temp));
+        let mut all = series(&log.height, CupReading::Height);
+        all.extend(series(&log.volume, CupReading::Volume));
+        all.extend(series(&log.temp, CupReading::Temp));
         let watch = &log.stopwatch;
         let single = [
-            (Reading::Cream, watch.cream),
-            (Reading::StringGel, watch.string_gel),
-            (Reading::EndOfRise, watch.end_of_rise),
-            (Reading::Density, log.free_rise_density),
+            (CupReading::Cream, watch.cream),
+            (CupReading::StringGel, watch.string_gel),
+            (CupReading::EndOfRise, watch.end_of_rise),
+            (CupReading::Density, log.free_rise_density),
         ];
         all.extend(single.iter().filter_map(|(kind, value)| value.map(|v| (*kind, v))));
         all
@@ -102,12 +102,12 @@ impl Function for LogModel<'_> {
         self.readings()
             .iter()
             .map(|(kind, _)| match *kind {
-                Reading::Height(i) | Reading::Volume(i) => Ok(shown[i]),
-                Reading::Temp(i) => Ok(rise.sensed[i]),
-                Reading::Cream => rise.cream_time.ok_or_else(|| missing("cream")),
-                Reading::StringGel => rise.gel_time.ok_or_else(|| missing("string gel")),
-                Reading::EndOfRise => rise.end_of_rise.ok_or_else(|| missing("the end of its rise")),
-                Reading::Density => Ok(rise.density / (S::one() - setup.foam.constants().settling)),
+                CupReading::Height(i) | CupReading::Volume(i) => Ok(shown[i]),
+                CupReading::Temp(i) => Ok(rise.sensed[i]),
+                CupReading::Cream => rise.cream_time.ok_or_else(|| missing("cream")),
+                CupReading::StringGel => rise.gel_time.ok_or_else(|| missing("string gel")),
+                CupReading::EndOfRise => rise.end_of_rise.ok_or_else(|| missing("the end of its rise")),
+                CupReading::Density => Ok(rise.density / (S::one() - setup.foam.constants().settling)),
             })
             .collect()
     }

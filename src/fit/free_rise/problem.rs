@@ -2,7 +2,7 @@
 
 use ndarray::{Array1, Array2, ArrayView1};
 
-use super::model::{LogModel, Reading};
+use super::model::{CupReading, LogModel};
 use crate::error::Result;
 use crate::fit::options::{FitOptions, scattered};
 use crate::fit::setup::grade_with;
@@ -103,13 +103,13 @@ impl<'a> Problem<'a> {
     /// Standard deviation of each reading of a log.
     fn sds(&self, record: usize) -> Vec<f64> {
         let (rise, temp) = &self.noise[record];
-        let sd = |(kind, value): &(Reading, f64)| match kind {
-            Reading::Height(_) | Reading::Volume(_) => rise.weight_sd,
-            Reading::Temp(_) => temp.weight_sd,
-            Reading::Cream => CREAM_SD,
-            Reading::StringGel => GEL_SD,
-            Reading::EndOfRise => END_SD,
-            Reading::Density => DENSITY_SD * value,
+        let sd = |(kind, value): &(CupReading, f64)| match kind {
+            CupReading::Height(_) | CupReading::Volume(_) => rise.weight_sd,
+            CupReading::Temp(_) => temp.weight_sd,
+            CupReading::Cream => CREAM_SD,
+            CupReading::StringGel => GEL_SD,
+            CupReading::EndOfRise => END_SD,
+            CupReading::Density => DENSITY_SD * value,
         };
         self.models[record].readings().iter().map(sd).collect()
     }
@@ -147,16 +147,16 @@ impl Reweighted for Problem<'_> {
             let (mut rise, mut temp) = (Vec::new(), Vec::new());
             for (output, (kind, value)) in outputs.iter().zip(&readings) {
                 match kind {
-                    Reading::Height(_) | Reading::Volume(_) => rise.push(output - value),
-                    Reading::Temp(_) => temp.push(output - value),
+                    CupReading::Height(_) | CupReading::Volume(_) => rise.push(output - value),
+                    CupReading::Temp(_) => temp.push(output - value),
                     _ => {}
                 }
             }
-            let read = |wanted: fn(&Reading) -> bool| -> Vec<f64> {
+            let read = |wanted: fn(&CupReading) -> bool| -> Vec<f64> {
                 readings.iter().filter(|(kind, _)| wanted(kind)).map(|(_, value)| *value).collect()
             };
-            let heights = read(|kind| matches!(kind, Reading::Height(_) | Reading::Volume(_)));
-            let temps = read(|kind| matches!(kind, Reading::Temp(_)));
+            let heights = read(|kind| matches!(kind, CupReading::Height(_) | CupReading::Volume(_)));
+            let temps = read(|kind| matches!(kind, CupReading::Temp(_)));
             self.noise[i] = (
                 SeriesNoise::of(&rise, rise_floor(model.log)).missed(self.model_error * RISE_MISSED, &heights),
                 SeriesNoise::of(&temp, TEMP_SD).missed(self.model_error * TEMP_MISSED, &temps),

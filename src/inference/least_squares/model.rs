@@ -7,7 +7,7 @@ use crate::numerics::orthogonal::{Svd, Triangle, norm, triangle};
 use crate::numerics::triangular::{cholesky, solve_lower};
 
 /// Smallest pivot, over the rank tolerance, above which no direction can be lost.
-pub(super) const FAR_FROM_LOSS: f64 = 1e4;
+pub(super) const SAFE_RANK_MARGIN: f64 = 1e4;
 
 /// A point, its factored Jacobian, and which parameters may move from there.
 #[derive(Clone, Debug)]
@@ -53,7 +53,7 @@ impl Model {
         let (_, columns) = self.unit_columns();
         let turned = triangle(columns.view(), self.triangle.q.view());
         // Far from a loss of rank all columns count; near one the singular values decide.
-        let tangent = if turned.weakest > FAR_FROM_LOSS * rank_tolerance {
+        let tangent = if turned.weakest > SAFE_RANK_MARGIN * rank_tolerance {
             norm(turned.q.view())
         } else {
             let svd = Svd::of(columns.view());

@@ -9,7 +9,7 @@ use super::solver::LevenbergMarquardt;
 use crate::error::Result;
 
 /// Relative difference of two sums of squares from which one counts as better.
-const BETTER_BY: f64 = 1e-9;
+const MIN_REL_GAIN: f64 = 1e-9;
 
 /// One run of the solver from `start`, without second attempts and checks.
 ///
@@ -36,5 +36,5 @@ pub(super) fn better_of(a: Solution, b: Solution) -> Solution {
 
 /// Whether cost `a` is below cost `b` by more than rounding.
 pub(super) fn is_better(a: f64, b: f64) -> bool {
-    a < b * (1.0 - BETTER_BY)
+    a < b * (1.0 - MIN_REL_GAIN)
 }

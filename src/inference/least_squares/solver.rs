@@ -9,12 +9,12 @@ use super::ending::{Ending, Tally};
 use super::model::Model;
 use super::problem::{Bounds, Point, Residuals, check_shapes, check_start};
 use super::settings::{Progress, Settings};
-use super::step::{Stand, Step, bounded_step};
+use super::step::{Step, StepStart, bounded_step};
 use crate::error::{Error, Result};
 use crate::numerics::orthogonal::norm;
 
 /// Share of the promised reduction that a step must keep to be taken.
-const TAKEN_FROM: f64 = 1e-4;
+const MIN_REDUCTION_RATIO: f64 = 1e-4;
 
 /// The solver; one iteration is one trial step.
 pub(super) struct LevenbergMarquardt<'a, P: ?Sized> {
@@ -145,7 +145,7 @@ impl<'a, P: Residuals + ?Sized> LevenbergMarquardt<'a, P> {
     }
 
     fn propose(&self, model: &Model) -> Step {
-        bounded_step(&Stand {
+        bounded_step(&StepStart {
             triangle: &model.triangle,
             p: &model.point.p,
             bounds: self.bounds,
@@ -184,7 +184,7 @@ impl<'a, P: Residuals + ?Sized> LevenbergMarquardt<'a, P> {
         let ratio = actual / step.predicted;
         if !is_flat {
             self.resize(model, step, actual, ratio);
-            if ratio < TAKEN_FROM {
+            if ratio < MIN_REDUCTION_RATIO {
                 return Ok(None);
             }
         }

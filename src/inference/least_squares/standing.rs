@@ -58,7 +58,7 @@ pub(super) struct Knowledge {
 }
 
 /// Squared share of the undetermined directions (length 1, unit columns) from which a parameter belongs to them.
-const MEMBER_FROM: f64 = 1e-6;
+const MIN_MEMBER_SHARE: f64 = 1e-6;
 
 /// Reads from the singular values of the Jacobian with unit columns what is known of each parameter.
 pub(super) fn knowledge(model: &Model, bounds: &Bounds, start: &Array1<f64>, settings: &Settings) -> Knowledge {
@@ -107,8 +107,8 @@ fn mark_unidentified(standings: &mut [Standing], places: &[usize], svd: &Svd, ke
     // The projector on the lost directions does not depend on which basis of them the decomposition chose.
     let shared = |a: usize, b: usize| lost.iter().map(|&i| svd.v[[i, a]] * svd.v[[i, b]]).sum::<f64>().abs();
     for (a, &j) in places.iter().enumerate() {
-        if shared(a, a) > MEMBER_FROM {
-            let partners = (0..places.len()).filter(|&b| b != a && shared(a, b) > MEMBER_FROM);
+        if shared(a, a) > MIN_MEMBER_SHARE {
+            let partners = (0..places.len()).filter(|&b| b != a && shared(a, b) > MIN_MEMBER_SHARE);
             standings[j] = Standing::NotIdentified { partners: partners.map(|b| places[b]).collect() };
         }
     }

@@ -13,7 +13,7 @@ use super::verify::verify;
 use crate::error::{Error, Result};
 
 /// Residual variances by which the sum of squares of a rival may be larger: two standard deviations of likelihood.
-const RIVAL_WITHIN: f64 = 4.0;
+const RIVAL_EXCESS_VARIANCES: f64 = 4.0;
 
 /// What came of many starts.
 #[derive(Clone, Debug)]
@@ -115,7 +115,7 @@ fn agrees(end: &Solution, best: &Solution, within: f64) -> bool {
 
 fn is_rival(end: &Solution, best: &Solution, within: f64) -> bool {
     let variance = best.residual_variance();
-    let noise = if variance.is_nan() { 0.0 } else { RIVAL_WITHIN * variance };
+    let noise = if variance.is_nan() { 0.0 } else { RIVAL_EXCESS_VARIANCES * variance };
     let excess = end.residual_sum_of_squares() - best.residual_sum_of_squares();
     end.is_minimum() && !agrees(end, best, within) && excess <= noise + 2.0 * best.rounding_of_cost()
 }

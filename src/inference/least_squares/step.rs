@@ -2,7 +2,7 @@
 
 use ndarray::{Array1, Array2, ArrayView1, Axis};
 
-use super::model::FAR_FROM_LOSS;
+use super::model::SAFE_RANK_MARGIN;
 use super::problem::Bounds;
 use crate::numerics::orthogonal::{Svd, Triangle, closest, norm};
 
@@ -22,7 +22,7 @@ pub(super) struct Step {
 }
 
 /// What the step starts from.
-pub(super) struct Stand<'a> {
+pub(super) struct StepStart<'a> {
     pub triangle: &'a Triangle,
     pub p: &'a Array1<f64>,
     pub bounds: &'a Bounds,
@@ -36,16 +36,16 @@ pub(super) struct Stand<'a> {
 
 /// Minimizes the damped model over the box: an active-set descent in which a parameter that meets its bound stays
 /// there.
-pub(super) fn bounded_step(stand: &Stand) -> Step {
-    let n = stand.p.len();
-    let mut free: Vec<usize> = (0..n).filter(|&j| stand.free[j]).collect();
+pub(super) fn bounded_step(start: &StepStart) -> Step {
+    let n = start.p.len();
+    let mut free: Vec<usize> = (0..n).filter(|&j| start.free[j]).collect();
     let mut change = Array1::zeros(n);
     let mut met: Vec<(usize, f64)> = Vec::new();
     let mut damping = None;
     while !free.is_empty() {
-        let subset = scaled_columns(stand, &free);
-        let held = held_part(stand, &free, &change);
-        let target = match undamped(&subset, &held, stand).filter(|_| damping.is_none_or(|lambda| lambda == 0.0)) {
+        let subset = scaled_columns(start, &free);
+        let held = held_part(start, &free, &change);
+        let target = match undamped(&subset, &held, start).filter(|_| damping.is_none_or(|lambda| lambda == 0.0)) {
             Some(full) => {
                 damping = Some(0.0);
                 full
@@ -53,65 +53,70 @@ pub(super) fn bounded_step(stand: &Stand) -> Step {
             None => {
                 let svd = Svd::of(subset.view());
                 let turned = svd.u.dot(&held);
-                let lambda = *damping.get_or_insert_with(|| damping_for(&svd, &turned, stand));
-                damped_solution(&svd, &turned, lambda, stand.rank_tolerance)
+                let lambda = *damping.get_or_insert_with(|| damping_for(&svd, &turned, start));
+                damped_solution(&svd, &turned, lambda, start.rank_tolerance)
             }
         };
-        match first_bound_met(stand, &free, &change, &target) {
+        match first_bound_met(start, &free, &change, &target) {
             None => {
-                free.iter().zip(&target).for_each(|(&j, z)| change[j] = z / stand.scale[j]);
+                free.iter().zip(&target).for_each(|(&j, z)| change[j] = z / start.scale[j]);
                 break;
             }
             Some((share, at)) => {
                 for (&j, z) in free.iter().zip(&target) {
-                    change[j] += share * (z / stand.scale[j] - change[j]);
+                    change[j] += share * (z / start.scale[j] - change[j]);
                 }
                 let j = free.remove(at);
-                let bound = if target[at] < 0.0 { stand.bounds.lower[j] } else { stand.bounds.upper[j] };
-                change[j] = bound - stand.p[j];
+                let bound = if target[at] < 0.0 { start.bounds.lower[j] } else { start.bounds.upper[j] };
+                change[j] = bound - start.p[j];
                 met.push((j, bound));
             }
         }
     }
-    let mut to = stand.bounds.clamp(&(stand.p + &change));
+    let mut to = start.bounds.clamp(&(start.p + &change));
     met.iter().for_each(|&(j, bound)| to[j] = bound);
-    finish(stand, change, to, damping.unwrap_or(0.0))
+    finish(start, change, to, damping.unwrap_or(0.0))
 }
 
-fn finish(stand: &Stand, change: Array1<f64>, to: Array1<f64>, damping: f64) -> Step {
-    let moved = stand.triangle.r.dot(&change);
-    let predicted = -moved.dot(&(&moved + &(2.0 * &stand.triangle.q)));
-    let length = norm((&change * stand.scale).view());
+fn finish(start: &StepStart, change: Array1<f64>, to: Array1<f64>, damping: f64) -> Step {
+    let moved = start.triangle.r.dot(&change);
+    let predicted = -moved.dot(&(&moved + &(2.0 * &start.triangle.q)));
+    let length = norm((&change * start.scale).view());
     Step { change, to, damping, length, predicted }
 }
 
-fn scaled_columns(stand: &Stand, free: &[usize]) -> Array2<f64> {
-    let mut columns = stand.triangle.r.select(Axis(1), free);
+fn scaled_columns(start: &StepStart, free: &[usize]) -> Array2<f64> {
+    let mut columns = start.triangle.r.select(Axis(1), free);
     for (mut column, &j) in columns.columns_mut().into_iter().zip(free) {
-        column /= stand.scale[j];
+        column /= start.scale[j];
     }
     columns
 }
 
 /// Turned residuals after the parameters that no longer move have taken their part of the step.
-fn held_part(stand: &Stand, free: &[usize], change: &Array1<f64>) -> Array1<f64> {
+fn held_part(start: &StepStart, free: &[usize], change: &Array1<f64>) -> Array1<f64> {
     let mut held = change.clone();
     free.iter().for_each(|&j| held[j] = 0.0);
-    &stand.triangle.q + &stand.triangle.r.dot(&held)
+    &start.triangle.q + &start.triangle.r.dot(&held)
 }
 
 /// How far parameter `j` can go down and up.
-fn room(stand: &Stand, j: usize) -> (f64, f64) {
-    (stand.bounds.lower[j] - stand.p[j], stand.bounds.upper[j] - stand.p[j])
+fn room(start: &StepStart, j: usize) -> (f64, f64) {
+    (start.bounds.lower[j] - start.p[j], start.bounds.upper[j] - start.p[j])
 }
 
 /// The share of the way from `change` to `target` at which the first bound is met, and the place in `free` of its
 /// parameter.
-fn first_bound_met(stand: &Stand, free: &[usize], change: &Array1<f64>, target: &Array1<f64>) -> Option<(f64, usize)> {
+fn first_bound_met(
+    start: &StepStart,
+    free: &[usize],
+    change: &Array1<f64>,
+    target: &Array1<f64>,
+) -> Option<(f64, usize)> {
     let mut first: Option<(f64, usize)> = None;
     for (at, (&j, z)) in free.iter().zip(target).enumerate() {
-        let (low, high) = room(stand, j);
-        let (from, to) = (change[j], z / stand.scale[j]);
+        let (low, high) = room(start, j);
+        let (from, to) = (change[j], z / start.scale[j]);
         let share = match to {
             t if t < low => (low - from) / (t - from),
             t if t > high => (high - from) / (t - from),
@@ -126,9 +131,9 @@ fn first_bound_met(stand: &Stand, free: &[usize], change: &Array1<f64>, target: 
 
 /// The full step, where it stays within the radius and no direction is near to being lost: that takes no singular
 /// values.
-fn undamped(subset: &Array2<f64>, held: &Array1<f64>, stand: &Stand) -> Option<Array1<f64>> {
-    let full = closest(subset.view(), (-held).view(), FAR_FROM_LOSS * stand.rank_tolerance)?;
-    (norm(full.view()) <= 1.1 * stand.radius).then_some(full)
+fn undamped(subset: &Array2<f64>, held: &Array1<f64>, start: &StepStart) -> Option<Array1<f64>> {
+    let full = closest(subset.view(), (-held).view(), SAFE_RANK_MARGIN * start.rank_tolerance)?;
+    (norm(full.view()) <= 1.1 * start.radius).then_some(full)
 }
 
 fn damped_solution(svd: &Svd, turned: &Array1<f64>, lambda: f64, rank_tolerance: f64) -> Array1<f64> {
@@ -144,9 +149,9 @@ fn damped_solution(svd: &Svd, turned: &Array1<f64>, lambda: f64, rank_tolerance:
 /// The damping for which the step is as long as the radius (within 10 %), 0 where the full step is shorter.
 ///
 /// Newton's iteration on 1/length, kept inside a bracket: Moré, Lecture Notes in Mathematics 630, 105 (1978).
-fn damping_for(svd: &Svd, turned: &Array1<f64>, stand: &Stand) -> f64 {
-    let radius = stand.radius;
-    if norm(damped_solution(svd, turned, 0.0, stand.rank_tolerance).view()) <= 1.1 * radius {
+fn damping_for(svd: &Svd, turned: &Array1<f64>, start: &StepStart) -> f64 {
+    let radius = start.radius;
+    if norm(damped_solution(svd, turned, 0.0, start.rank_tolerance).view()) <= 1.1 * radius {
         return 0.0;
     }
     let slope = norm((&svd.values * turned).view());

@@ -12,13 +12,13 @@ use crate::error::{Error, Result};
 use crate::numerics::orthogonal::Svd;
 
 /// Distance of the starts from the answer, in standard errors along each principal direction.
-const DISTANCE: f64 = 3.0;
+const EDGE_ERRORS: f64 = 3.0;
 
 /// Largest number of times that a better answer found while checking is checked again.
-const ROUNDS: usize = 5;
+const MOST_CHECKS: usize = 5;
 
 /// Relative difference of two sums of squares up to which a run has come back.
-const SAME_WITHIN: f64 = 1e-6;
+const SAME_REL_COST: f64 = 1e-6;
 
 /// Runs back to `best` from starts around it, and takes a better answer where one is found.
 pub(super) fn verify<P: Residuals + ?Sized>(
@@ -33,7 +33,7 @@ pub(super) fn verify<P: Residuals + ?Sized>(
         improvements += usize::from(is_better);
         found.verification.improvements = improvements;
         best = found;
-        if !is_better || improvements == ROUNDS {
+        if !is_better || improvements == MOST_CHECKS {
             break;
         }
     }
@@ -66,7 +66,7 @@ fn check<P: Residuals + ?Sized>(
 }
 
 fn is_same(a: &Solution, b: &Solution) -> bool {
-    (a.cost - b.cost).abs() <= SAME_WITHIN * b.cost + b.rounding_of_cost()
+    (a.cost - b.cost).abs() <= SAME_REL_COST * b.cost + b.rounding_of_cost()
 }
 
 /// The `k`-th start: as far along each principal direction as the sum of squares rises by the same amount.
@@ -85,7 +85,7 @@ fn edge(best: &Solution, bounds: &Bounds, k: usize, settings: &Settings) -> Arra
     let sd = (best.residual_sum_of_squares() / best.degrees_of_freedom.max(1) as f64).sqrt();
     let mut start = best.parameters.clone();
     for i in (0..kept.len()).filter(|&i| kept[i]) {
-        let length = side(i, k) * DISTANCE * sd / svd.values[i];
+        let length = side(i, k) * EDGE_ERRORS * sd / svd.values[i];
         places.iter().enumerate().for_each(|(a, &j)| start[j] += length * svd.v[[i, a]] / model.norms[j]);
     }
     bounds.clamp(&start)

@@ -15,7 +15,7 @@ use crate::numerics::elliptical::elliptical_step;
 use crate::numerics::slice::slice_step;
 
 /// Steps along a record's surrogate before it is simulated.
-const STEPS: usize = 3;
+const SURROGATE_STEPS: usize = 3;
 
 impl<P: Copy> ChainCoordinates<'_, P> {
     /// Draws anew by how much records differ, given their own parameters: these stay what they are, so no likelihood
@@ -140,7 +140,7 @@ impl<R: Records> Target<'_, R> {
         let from = self.own_of(i, x);
         let first = surrogate(from.view())?;
         let (mut own, mut last) = (from, first);
-        for _ in 0..STEPS {
+        for _ in 0..SURROGATE_STEPS {
             if let Some(next) = elliptical_step(surrogate, own.view(), last, generator)? {
                 (own, last) = next;
             }

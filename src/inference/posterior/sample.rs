@@ -29,13 +29,13 @@ const EXAMPLES_PER_TERM: usize = 3;
 /// Examples that are kept at least, once chains went about: what they saw costs nothing.
 const LEAST_EXAMPLES: usize = 400;
 /// How far below the best, in logarithm of density per coordinate, an example is of no use. Half is what draws come to.
-const UNLIKELY: f64 = 2.0;
+const MAX_LOG_DEFICIT: f64 = 2.0;
 /// Parts of the warmup; after each but the last, surrogates and whitening learn from where the chains went.
-const PARTS: usize = 4;
+const WARMUP_PARTS: usize = 4;
 /// Proposals per draw while the chains warm up.
 const WARMING_PROPOSALS: f64 = 3.0;
 /// And the chance at first that each is followed by steps of the records' own.
-const WARMING_PARTS: f64 = 0.3;
+const WARMING_PART_CHANCE: f64 = 0.3;
 
 /// Samples around a solution; records' names in the order of their numbers.
 pub fn sample_posterior<R: Records>(
@@ -83,12 +83,12 @@ fn surrogate_draws<R: Records>(target: &mut Target<R>, whitening: Whitening, sam
     let mut chains = walkers(target, &whitening, sampling)?;
     let (expected, mut visited) = (whitening.clone(), Vec::new());
     let mut whitening = whitening;
-    let part = sampling.warmup / PARTS;
-    let mut leg = Leg { draws: 0, proposals: WARMING_PROPOSALS, parts: WARMING_PARTS, tune: true, watch: true };
+    let part = sampling.warmup / WARMUP_PARTS;
+    let mut leg = Leg { draws: 0, proposals: WARMING_PROPOSALS, parts: WARMING_PART_CHANCE, tune: true, watch: true };
     let mut last = leg;
-    for i in 0..PARTS {
-        let draws = if i + 1 < PARTS { part } else { sampling.warmup - i * part };
-        leg = Leg { draws, watch: i + 1 < PARTS, ..leg };
+    for i in 0..WARMUP_PARTS {
+        let draws = if i + 1 < WARMUP_PARTS { part } else { sampling.warmup - i * part };
+        leg = Leg { draws, watch: i + 1 < WARMUP_PARTS, ..leg };
         let walks = walk(target, &whitening, &mut chains, leg, sampling)?;
         last = leg_after(&walks, sampling.draws);
         leg.parts = last.parts;
@@ -126,7 +126,7 @@ fn keep(examples: &mut Vec<Evaluation>, more: impl Iterator<Item = Evaluation>, 
     examples.extend(more);
     let best = examples.iter().map(|seen| seen.value).fold(f64::NEG_INFINITY, f64::max);
     let n = examples.first().map_or(0, |seen| seen.sds.len());
-    examples.retain(|seen| seen.value > best - UNLIKELY * n as f64);
+    examples.retain(|seen| seen.value > best - MAX_LOG_DEFICIT * n as f64);
     let surplus = examples.len().saturating_sub(most);
     examples.drain(..surplus);
 }

@@ -7,14 +7,14 @@ use crate::inference::likelihood::{Law, Shape};
 use crate::numerics::polynomial::Polynomials;
 
 /// More readings than this, of one record, are taken together as a series.
-const SINGLE: usize = 24;
+const MOST_SINGLES: usize = 24;
 /// Ways in which a series moves that are kept at most, and the size in standard deviations below which the rest is left
 /// out.
 const MOST_WAYS: usize = 24;
-const NEGLIGIBLE: f64 = 0.2;
+const MIN_WAY_SDS: f64 = 0.2;
 /// Directions of the inputs along which all outputs together move by less than this, in standard deviations, are left
 /// out.
-const FAINT: f64 = 0.1;
+const MIN_DIRECTION_SDS: f64 = 0.1;
 
 /// The likelihood of a record, cheaply.
 #[derive(Clone, Debug)]
@@ -44,7 +44,7 @@ impl Surrogate {
             outputs = ndarray::concatenate![Axis(1), outputs, moves];
             series = Some(found);
         }
-        let polynomials = Polynomials::of_examples(inputs, outputs.view()).narrowed(FAINT);
+        let polynomials = Polynomials::of_examples(inputs, outputs.view()).narrowed(MIN_DIRECTION_SDS);
         Surrogate { singles: singles.into_iter().map(|k| laws[k]).collect(), series, polynomials }
     }
 
@@ -72,7 +72,7 @@ impl Surrogate {
 /// Misfits that stand for themselves, and those of a series: the law that most of them have, if it is that of readings.
 fn apart(laws: &[Law]) -> (Vec<usize>, Vec<usize>) {
     let common = [Shape::Normal, Shape::Heavy].map(Law::of);
-    let many = |law: Law| laws.iter().filter(|l| **l == law).count() > SINGLE;
+    let many = |law: Law| laws.iter().filter(|l| **l == law).count() > MOST_SINGLES;
     let law = common.into_iter().find(|law| many(*law));
     (0..laws.len()).partition(|&k| Some(laws[k]) != law)
 }
@@ -103,9 +103,13 @@ impl Series {
 
 /// A law's cost at a misfit with its first two derivatives.
 fn second_order(law: Law, misfit: f64) -> (f64, f64, f64) {
-    const H: f64 = 1e-3;
+    const DIFFERENCE_STEP: f64 = 1e-3;
     let (cost, slope) = law.cost(misfit);
-    (cost, slope, (law.cost(misfit + H).1 - law.cost(misfit - H).1) / (2.0 * H))
+    (
+        cost,
+        slope,
+        (law.cost(misfit + DIFFERENCE_STEP).1 - law.cost(misfit - DIFFERENCE_STEP).1) / (2.0 * DIFFERENCE_STEP),
+    )
 }
 
 /// Orthonormal directions that span the rows, the longest first: Gram and Schmidt's, choosing the largest rest each
@@ -117,7 +121,7 @@ fn ways(rows: ArrayView2<f64>) -> Array2<f64> {
     while found.len() < MOST_WAYS.min(n) {
         let lengths = rest.map_axis(Axis(1), |row| row.dot(&row));
         let Some((at, square)) = lengths.iter().copied().enumerate().max_by(|a, b| a.1.total_cmp(&b.1)) else { break };
-        if square.sqrt() <= NEGLIGIBLE {
+        if square.sqrt() <= MIN_WAY_SDS {
             break;
         }
         let direction = rest.row(at).mapv(|x| x / square.sqrt());

@@ -4,19 +4,19 @@ use super::{Drawn, PosteriorEstimate};
 use crate::inference::records::Estimand;
 
 /// Above this the chains do not agree (Vehtari et al. 2021, see `numerics/convergence`).
-const AGREED: f64 = 1.01;
+const R_HAT_AGREED: f64 = 1.01;
 /// Above this they must not be used.
-const USABLE: f64 = 1.05;
+const R_HAT_USABLE: f64 = 1.05;
 /// Effective draws per chain below which quantiles are rough (the same).
-const ENOUGH: f64 = 100.0;
+const ENOUGH_DRAWS_PER_CHAIN: f64 = 100.0;
 /// Share of broken trajectories or proposals above which the draws miss a part of what is possible.
-const FEW_BROKEN: f64 = 0.01;
+const MAX_BROKEN_SHARE: f64 = 0.01;
 /// Draws in succession for which no proposal of a chain was accepted, above which it is said; and the share of a
 /// chain's draws above which the draws must not be used.
-const STOOD: usize = 10;
-const STOOD_TOO_LONG: f64 = 0.1;
+const NOTABLE_STAND: usize = 10;
+const MAX_STAND_SHARE: f64 = 0.1;
 /// Share of accepted proposals below which the chains hardly move.
-const RARELY: f64 = 0.05;
+const MIN_ACCEPTANCE: f64 = 0.05;
 
 /// Whether the draws can be used, and why, in words.
 pub fn judge<P: Estimand>(estimates: &[PosteriorEstimate<P>], drawn: &Drawn) -> (bool, Vec<String>) {
@@ -27,19 +27,21 @@ pub fn judge<P: Estimand>(estimates: &[PosteriorEstimate<P>], drawn: &Drawn) -> 
     let name = worst.map(PosteriorEstimate::name).unwrap_or_default();
     let mut said = vec![match r_hat {
         _ if chains < 2 => "one chain alone cannot show whether it agrees with others: draw at least 2".to_owned(),
-        r if r <= AGREED => format!("the {chains} chains agree (R-hat at most {r:.3})"),
-        r if r <= USABLE => {
+        r if r <= R_HAT_AGREED => format!("the {chains} chains agree (R-hat at most {r:.3})"),
+        r if r <= R_HAT_USABLE => {
             format!("the {chains} chains nearly agree (R-hat {r:.3} for {name}): draw longer for final numbers")
         }
         r => format!("the {chains} chains disagree (R-hat {r:.2} for {name}): do not use these draws, draw longer"),
     }];
-    let rough = if ess < ENOUGH * chains as f64 { ": ends of intervals are rough, draw longer" } else { "" };
+    let rough =
+        if ess < ENOUGH_DRAWS_PER_CHAIN * chains as f64 { ": ends of intervals are rough, draw longer" } else { "" };
     said.push(format!("every number rests on draws worth at least {ess:.0} independent ones{rough}"));
     said.extend(drawn.acceptance.map(|rate| {
-        let words = if rate < RARELY { ": the simulations change abruptly there, try the direct way" } else { "" };
+        let words =
+            if rate < MIN_ACCEPTANCE { ": the simulations change abruptly there, try the direct way" } else { "" };
         format!("{:.0} % of the proposals were accepted{words}", 100.0 * rate)
     }));
-    let stood = drawn.longest_stand > STOOD && drawn.longest_stand as f64 > STOOD_TOO_LONG * draws as f64;
+    let stood = drawn.longest_stand > NOTABLE_STAND && drawn.longest_stand as f64 > MAX_STAND_SHARE * draws as f64;
     said.extend(standing(drawn.longest_stand, draws, stood));
     let broken = drawn.broken as f64 / drawn.tried.max(1) as f64;
     said.push(match drawn.broken {
@@ -50,14 +52,14 @@ pub fn judge<P: Estimand>(estimates: &[PosteriorEstimate<P>], drawn: &Drawn) -> 
             100.0 * broken
         ),
     });
-    (chains > 1 && r_hat <= USABLE && broken <= FEW_BROKEN && !stood, said)
+    (chains > 1 && r_hat <= R_HAT_USABLE && broken <= MAX_BROKEN_SHARE && !stood, said)
 }
 
 /// What is to be said of chains that stood still.
 fn standing(longest: usize, draws: usize, too_long: bool) -> Option<String> {
     let advice =
         if too_long { "do not use these draws, draw longer" } else { "ends of intervals are rougher than it seems" };
-    (longest > STOOD)
+    (longest > NOTABLE_STAND)
         .then(|| format!("a chain stood still for {longest} of its {draws} draws in what all records share: {advice}"))
 }
 

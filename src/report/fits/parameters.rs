@@ -3,7 +3,8 @@
 use ndarray::Array2;
 
 use super::words::{fitted_span, span, status_cell};
-use crate::fit::{Estimate, Parameter, Status};
+use crate::fit::{Estimate, Status};
+use crate::model::Parameter;
 use crate::report::display::DisplayUnits;
 use crate::report::number::with_error;
 use crate::report::table::{Align, Table};
