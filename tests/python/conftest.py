@@ -1,5 +1,6 @@
-"""A place to run documents and notebooks in: a temporary folder that looks like the checkout and can be written to."""
+"""What tests share: the checkout, a temporary folder that looks like it and can be written to, interrupts that are heard."""
 
+import signal
 from pathlib import Path
 
 import pytest
@@ -15,3 +16,11 @@ def checkout(tmp_path, monkeypatch):
             (tmp_path / name).symlink_to(ROOT / name)
     monkeypatch.chdir(tmp_path)
     return tmp_path
+
+
+@pytest.fixture
+def interrupts():
+    """Interrupts are heard here and in child processes, even where whoever started the tests ignores them."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)

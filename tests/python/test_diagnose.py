@@ -86,6 +86,7 @@ def test_slips_are_refused(cal, options, words):
         cal.diagnose(**options)
 
 
+@pytest.mark.usefixtures("interrupts")
 def test_ctrl_c_stops_it(cal):
     timer = threading.Timer(0.1, _thread.interrupt_main)
     timer.start()

@@ -244,6 +244,7 @@ except rf.errors.SweepInterrupted as stop:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals differ")
+@pytest.mark.usefixtures("interrupts")
 def test_interrupt_keeps_what_was_cast():
     with subprocess.Popen([sys.executable, "-c", LONG], stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout.readline() == "started\n"

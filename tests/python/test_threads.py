@@ -59,6 +59,7 @@ def test_threads_change_no_bit_of_a_fit():
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals differ")
+@pytest.mark.usefixtures("interrupts")
 def test_interrupt_stops_a_fit():
     with subprocess.Popen([sys.executable, "-c", SLOW], stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout.readline() == "started\n"
