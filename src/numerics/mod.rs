@@ -26,7 +26,9 @@ pub mod surrogate_chains;
 pub mod system;
 mod tableau;
 pub mod threads;
+mod trajectory;
 pub mod triangular;
+mod warmup;
 
 pub use dual::Dual;
 pub use scalar::Scalar;

@@ -1,24 +1,23 @@
-//! Draws from a distribution that is given by the logarithm of its density and its gradient: the no-U-turn sampler of
-//! `nuts-rs` (Hoffman and Gelman, J. Mach. Learn. Res. 15, 1593, 2014) in several chains. The only place that knows it.
+//! Draws from a distribution that is given by the logarithm of its density and its gradient: the no-U-turn sampler
+//! (Hoffman and Gelman, J. Mach. Learn. Res. 15, 1593, 2014) in several chains.
 
-use std::collections::HashMap;
-use std::fmt;
+use std::cell::Cell;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
 
 use ndarray::{Array1, Array2, Array3, ArrayView1, s};
-use nuts_rs::rand::Rng;
-use nuts_rs::{Chain, CpuLogpFunc, CpuMath, CpuMathError, DiagNutsSettings, HasDims, LogpError, Settings};
 use rayon::prelude::*;
 
 use super::random::{stream, unit_normals};
 use super::threads::on_threads;
+use super::trajectory::{Point, next_point};
+use super::warmup::Warmup;
 use crate::error::{Error, Result};
 
-/// Doublings of a trajectory at most.
-const MOST_DOUBLINGS: u64 = 8;
 /// Starts of a chain that are tried, each nearer to the center.
 const STARTS: i32 = 12;
+/// The first step tried, in coordinates where the distribution is about one wide.
+const FIRST_STEP: f64 = 0.5;
 
 /// A distribution of several numbers.
 pub trait LogDensity: Sync {
@@ -120,47 +119,38 @@ fn one_chain<D: LogDensity>(
 ) -> Result<OneChain> {
     let n = whitening.center.len();
     let mut generator = stream(sampling.seed, number as u64);
-    let target = Target { density, whitening, sampling, evaluations: AtomicUsize::new(0), fatal: Mutex::default() };
-    let start = start(&target, &unit_normals(&mut generator, n))?;
-    let mut chain = settings(sampling)
-        .new_chain(number as u64, CpuMath::new(&target), &mut generator)
-        .map_err(|e| target.broken(e))?;
-    chain.set_position(&start).map_err(|e| target.broken(e))?;
+    let target = Target { density, whitening, sampling, evaluations: Cell::new(0) };
+    let mut point = start(&target, &Array1::from(unit_normals(&mut generator, n)))?;
+    let mut warmup = Warmup::new(sampling.warmup, FIRST_STEP, &point);
     let mut found = OneChain { draws: Array2::zeros((sampling.draws, n)), divergences: 0, evaluations: 0 };
     for i in 0..sampling.warmup + sampling.draws {
-        let (x, said) = chain.draw().map_err(|e| target.broken(e))?;
-        if let Some(kept) = i.checked_sub(sampling.warmup) {
-            found.draws.row_mut(kept).assign(&whitening.position(ArrayView1::from(&x)));
-            found.divergences += usize::from(said.diverging);
+        let kept = i.checked_sub(sampling.warmup);
+        let step = if kept.is_some() { warmup.settled_step() } else { warmup.step() };
+        let (next, trajectory) = next_point(|x| target.evaluate(x), &point, step, warmup.variances(), &mut generator)?;
+        point = next;
+        match kept {
+            Some(kept) => {
+                found.draws.row_mut(kept).assign(&whitening.position(point.position.view()));
+                found.divergences += usize::from(trajectory.diverged);
+            }
+            None => warmup.learn(&point, trajectory.acceptance),
         }
         if let Some(done) = &sampling.progress {
             done.fetch_add(1, Ordering::Relaxed);
         }
     }
-    found.evaluations = target.evaluations.load(Ordering::Relaxed);
+    found.evaluations = target.evaluations.get();
     Ok(found)
 }
 
-fn settings(sampling: &Sampling) -> DiagNutsSettings {
-    let mut settings = DiagNutsSettings {
-        num_tune: sampling.warmup as u64,
-        num_draws: sampling.draws as u64,
-        maxdepth: MOST_DOUBLINGS,
-        ..DiagNutsSettings::default()
-    };
-    settings.adapt_options.step_size_settings.initial_step = 0.5;
-    settings
-}
-
 /// The first of ever shorter steps from the center where the density can be evaluated.
-fn start<D: LogDensity>(target: &Target<D>, direction: &[f64]) -> Result<Vec<f64>> {
+fn start<D: LogDensity>(target: &Target<D>, direction: &Array1<f64>) -> Result<Point> {
     let mut last = None;
     for k in 0..STARTS {
-        let x: Vec<f64> = direction.iter().map(|d| d * 0.7_f64.powi(k)).collect();
-        match target.evaluate(&x) {
-            Ok(_) => return Ok(x),
-            Err(Stopped(e)) if e.is_recoverable() => last = Some(e),
-            Err(Stopped(e)) => return Err(e),
+        match target.evaluate(direction * 0.7_f64.powi(k)) {
+            Ok(point) => return Ok(point),
+            Err(e) if e.is_recoverable() => last = Some(e),
+            Err(e) => return Err(e),
         }
     }
     let reason = last.map(|e| e.to_string()).unwrap_or_default();
@@ -196,78 +186,14 @@ struct Target<'a, D> {
     density: &'a D,
     whitening: &'a Whitening,
     sampling: &'a Sampling,
-    evaluations: AtomicUsize,
-    /// What ended the sampling: the sampler hands on its words only.
-    fatal: Mutex<Option<Error>>,
+    evaluations: Cell<usize>,
 }
 
 impl<D: LogDensity> Target<'_, D> {
-    fn evaluate(&self, x: &[f64]) -> Result<(f64, Array1<f64>), Stopped> {
-        self.try_evaluate(x).map_err(|error| {
-            if !error.is_recoverable() {
-                *self.fatal.lock().unwrap_or_else(PoisonError::into_inner) = Some(error.clone());
-            }
-            Stopped(error)
-        })
-    }
-
-    fn try_evaluate(&self, x: &[f64]) -> Result<(f64, Array1<f64>)> {
+    fn evaluate(&self, position: Array1<f64>) -> Result<Point> {
         self.sampling.go_on()?;
-        self.evaluations.fetch_add(1, Ordering::Relaxed);
-        let (value, gradient) = self.density.evaluate(self.whitening.position(ArrayView1::from(x)).view())?;
-        Ok((value, self.whitening.factor.t().dot(&gradient)))
-    }
-
-    /// What to report when the sampler stops with these words.
-    fn broken(&self, said: impl fmt::Display) -> Error {
-        let own = self.fatal.lock().unwrap_or_else(PoisonError::into_inner).take();
-        own.unwrap_or_else(|| Error::Fit {
-            reason: format!("the sampler stopped: {said}"),
-            advice: "look at the fit first: its answer may stand at the edge of what can be simulated".into(),
-        })
-    }
-}
-
-/// An error of the density on its way through the sampler.
-#[derive(Debug)]
-struct Stopped(Error);
-
-impl fmt::Display for Stopped {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.0.fmt(f)
-    }
-}
-
-impl std::error::Error for Stopped {}
-
-impl LogpError for Stopped {
-    fn is_recoverable(&self) -> bool {
-        self.0.is_recoverable()
-    }
-}
-
-impl<D: LogDensity> HasDims for &Target<'_, D> {
-    fn dim_sizes(&self) -> HashMap<String, u64> {
-        HashMap::from([("unconstrained_parameter".to_owned(), self.whitening.center.len() as u64)])
-    }
-}
-
-impl<D: LogDensity> CpuLogpFunc for &Target<'_, D> {
-    type LogpError = Stopped;
-    type FlowParameters = ();
-    type ExpandedVector = Vec<f64>;
-
-    fn dim(&self) -> usize {
-        self.whitening.center.len()
-    }
-
-    fn logp(&mut self, position: &[f64], gradient: &mut [f64]) -> Result<f64, Stopped> {
-        let (value, slope) = self.evaluate(position)?;
-        gradient.iter_mut().zip(&slope).for_each(|(to, from)| *to = *from);
-        Ok(value)
-    }
-
-    fn expand_vector<R: Rng + ?Sized>(&mut self, _: &mut R, position: &[f64]) -> Result<Vec<f64>, CpuMathError> {
-        Ok(position.to_vec())
+        self.evaluations.set(self.evaluations.get() + 1);
+        let (value, gradient) = self.density.evaluate(self.whitening.position(position.view()).view())?;
+        Ok(Point { position, value, gradient: self.whitening.factor.t().dot(&gradient) })
     }
 }

@@ -161,6 +161,23 @@ fn a_late_error_is_not_lost_in_the_sampler() {
     assert_eq!(error.expect_err("an error"), Error::argument("x", 1, "2", "mend it"));
 }
 
+/// Half a normal, whose other half cannot be evaluated: trajectories that break are counted, and the draws stay exact.
+#[test]
+fn trajectories_that_break_are_counted() {
+    let half = |x: ArrayView1<f64>| match x[0] {
+        x if x < 0.0 => {
+            Err(Error::Integration { trial: None, time_s: 1.0, reason: "it broke".into(), suspect: "x".into() })
+        }
+        x => Ok((-0.5 * x * x, array![-x])),
+    };
+    let start_inside = Whitening { center: array![1.0], factor: array![[1.0]] };
+    let sampling = Sampling { draws: 4000, seed: 3, ..Sampling::default() };
+    let chains = sample(&Density(half), &start_inside, &sampling).expect("draws");
+    assert!(chains.divergences > 0 && chains.draws.iter().all(|x| *x >= 0.0));
+    // The mean of half a normal is the root of 2/pi.
+    assert_moment(&chains, |x| x[0], (2.0 / std::f64::consts::PI).sqrt());
+}
+
 const EFFECTS: [f64; 8] = [28.0, 8.0, -3.0, 7.0, -1.0, 1.0, 18.0, 12.0];
 const ERRORS: [f64; 8] = [15.0, 10.0, 16.0, 11.0, 9.0, 11.0, 10.0, 18.0];
 
