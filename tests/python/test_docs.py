@@ -94,8 +94,7 @@ def test_numbers_are_those_of_the_code():
 def test_priors_are_those_of_the_code():
     in_page = {}
     for row in rows(MODEL):
-        spread = re.fullmatch(rf"(factor|±) ({NUMBER})", row[2])
-        if spread:
+        if len(row) == 4 and (spread := re.fullmatch(rf"(factor|±) ({NUMBER})", row[2])):
             in_page[row[0].strip("`")] = (number(row[1]), spread[1], number(spread[2]))
     in_code = rf.priors()
     assert set(in_page) == set(in_code)
