@@ -177,6 +177,18 @@ def test_lines_are_short_and_pages_not_long(document):
     assert len(lines) < LINES.get(str(document.relative_to(ROOT)), inf)
 
 
+def test_every_dependency_has_its_reason():
+    text = (ROOT / "DEVELOPERS.md").read_text()
+    table = text[text.index("## Dependencies") : text.index("## Testing")]
+    reasons = {name for row in rows(table) for name in re.findall(r"`([\w-]+)`", row[0])}
+    used = set()
+    for manifest in (ROOT / "Cargo.toml", ROOT / "python" / "Cargo.toml"):
+        sections = re.findall(r"^\[(?:dev-)?dependencies\]\n(.*?)(?=^\[|\Z)", manifest.read_text(), re.M | re.S)
+        used |= {name for body in sections for name in re.findall(r"^([\w-]+) = ", body, re.M)}
+    assert used - {"risefit"} <= reasons
+    assert reasons <= used | {"divan", "diffsol"}
+
+
 def test_every_decision_stands_in_the_index():
     folder = ROOT / "docs" / "decisions"
     index = (folder / "README.md").read_text()
