@@ -1,4 +1,4 @@
-//! The safe window: chances of a good part over charge and vent, around a setting.
+//! The process window: chances of a good part over charge and vent, around a setting.
 
 use super::chances::Candidate;
 use super::drills::Drill;

@@ -15,6 +15,8 @@ pub const TWO_SIDED_95: f64 = 1.959_963_984_540_054;
 const NOT_IDENTIFIED_ABOVE: f64 = 0.85;
 /// Below this share it would be identified if all others were known.
 const IDENTIFIED_ALONE_BELOW: f64 = 0.5;
+/// A value this many standard deviations from the center of its prior is surprising.
+const SURPRISING_SDS: f64 = 3.0;
 /// Correlations above this are worth a word.
 const NOTABLE_CORRELATION: f64 = 0.5;
 
@@ -25,7 +27,7 @@ pub enum Status {
     Free,
     /// It stands at an end of what is allowed.
     AtBound,
-    /// These records say next to nothing of it: value and error are those of the prior.
+    /// These records do not determine it: value and error are those of the prior.
     NoInfluence,
     /// The records determine a combination of it with these, not it alone.
     NotIdentified {
@@ -53,7 +55,29 @@ pub struct Estimate<P> {
     pub status: Status,
 }
 
+impl Status {
+    fn words(&self) -> String {
+        match self {
+            Status::Free => "well determined".to_owned(),
+            Status::AtBound => "at the end of what is allowed".to_owned(),
+            Status::NoInfluence => "not determined by these records".to_owned(),
+            Status::NotIdentified { with } => format!("cannot be separated from {}", with.join(", ")),
+        }
+    }
+}
+
 impl<P: Estimand> Estimate<P> {
+    /// Its status in words, as reports, summaries and frames have it.
+    pub fn status_words(&self) -> String {
+        let far = if self.is_far() { ", far from its prior" } else { "" };
+        format!("{}{far}", self.status.words())
+    }
+
+    /// Whether the records pull it far from its prior.
+    pub fn is_far(&self) -> bool {
+        self.status == Status::Free && self.prior.sds(self.value).abs() > SURPRISING_SDS
+    }
+
     /// Name with its unit and, for a record's own, the record.
     pub fn name(&self) -> String {
         full_name(self.parameter, self.record.as_deref())

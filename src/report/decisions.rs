@@ -1,5 +1,6 @@
 //! Recommendations in words: the setting to run, its chances, what keeps it from being better, and what to do next.
 
+use super::describe::DOUBT_AND_SCATTER;
 use super::display::DisplayUnits;
 use super::number::{fixed, percent};
 use super::page::{KeyNumber, Section, sections_text};
@@ -11,12 +12,12 @@ use crate::units::Quantity;
 /// Proposals that are shown.
 const SHOWN: usize = 6;
 /// A gain in chance below this is none.
-const GAIN: f64 = 0.03;
-/// Draws do not tell a chance from certainty any closer than this.
+const WORTHWHILE_GAIN: f64 = 0.03;
+/// Draws cannot separate a chance from certainty any closer than this.
 const SURE: f64 = 0.01;
 const MANY: f64 = 10.0;
 
-/// A recommendation in sections: setting and chances, what binds, the runner-up, the cautions.
+/// A recommendation in sections: setting and chances, which limit costs most, the runner-up, the cautions.
 pub fn describe_recommendation(r: &Recommendation, units: DisplayUnits) -> Vec<Section> {
     let mut out = vec![
         Section::Heading(format!("Recommended: {}", setting_words(&r.best, units))),
@@ -29,8 +30,8 @@ pub fn describe_recommendation(r: &Recommendation, units: DisplayUnits) -> Vec<S
     out.extend(give_up_words(r, units).map(Section::Paragraph));
     out.push(Section::Table(settings_table(r, units)));
     out.push(Section::Paragraph(format!(
-        "Chances count {} draws of what is in doubt and of how castings scatter; vents stay unless larger \
-         ones raise the chance by more than 10 % or smaller ones, which need plugs, by more than 2 %. Pressures are gauge.",
+        "Chances are shares of {} draws of doubt and scatter. Vents stay unless larger ones raise the chance by more \
+         than 10 % or smaller ones, which need plugs, by more than 2 %. Pressures are gauge. {DOUBT_AND_SCATTER}",
         r.draws
     )));
     out.push(Section::Cautions);
@@ -103,11 +104,11 @@ fn binding_words(r: &Recommendation) -> String {
             let missed = chance(missed(&r.best.chances, b.limit));
             let without = chance(b.without);
             format!(
-                "What binds is {}: it is missed in {missed}; without it the chance would be {without}.",
+                "The limit that costs most is {}: it is missed in {missed}; without it the chance would be {without}.",
                 b.limit.words()
             )
         }
-        None => "No single limit binds.".to_owned(),
+        None => "No single limit costs much.".to_owned(),
     };
     let vents = if r.vents_stay {
         "The vents stay as they are."
@@ -125,8 +126,8 @@ fn missed(chances: &Chances, limit: Limit) -> f64 {
 fn give_up_words(r: &Recommendation, units: DisplayUnits) -> Option<String> {
     let (binding, setting) = r.give_up.as_ref()?;
     Some(format!(
-        "No setting meets all limits with at least 50 %. Give up {} first: then {} would do with {}. Or learn more before: see \
-         next_trial.",
+        "No setting meets all limits with at least 50 %. If {} is given up, {} has a chance of {}. Or learn more \
+         first: see next_trial.",
         binding.limit.words(),
         setting_words(setting, units),
         chance(binding.without)
@@ -181,7 +182,8 @@ pub fn describe_next_trial(next: &NextTrial, units: DisplayUnits) -> Vec<Section
         out.push(Section::Heading(format!("Next: {}", proposal_words(first, units))));
     }
     out.push(Section::Paragraph(format!(
-        "At the target the records leave a doubt of ± {} {} in density and ± {} in peak pressure (one standard deviation).",
+        "At the target the doubt is ± {} {} in density and ± {} in peak pressure (one standard deviation). \
+         {DOUBT_AND_SCATTER}",
         fixed(density.difference(next.doubt.0), density.decimals + 1),
         density.label,
         percent(next.doubt.1, 0)
@@ -215,8 +217,9 @@ pub fn proposal_words(proposal: &Proposal, units: DisplayUnits) -> String {
 fn reasons(next: &NextTrial, units: DisplayUnits) -> Vec<String> {
     let Some(first) = next.proposals.first() else { return Vec::new() };
     let mut all = vec![format!(
-        "Chance that it is good: {}. What is weighed and read of it leaves {} of the doubt about density and {} of that about \
-         peak pressure. Chance that the casting after it is good: {}; that one of the two is: {}. Castings expected until one is: {}.",
+        "Chance that it is good: {}. Its weighings and readings leave {} of the doubt about density and {} of that \
+         about peak pressure. Chance that the casting after it is good: {}; that one of the two is: {}. Castings \
+         expected until one is: {}.",
         chance(first.good),
         percent(first.doubt_left.0, 0),
         percent(first.doubt_left.1, 0),
@@ -253,7 +256,7 @@ fn measurement_words(next: &NextTrial, first: &Proposal, units: DisplayUnits) ->
     let water = next.proposals.iter().find(|p| p.step == Step::WaterFill);
     let said = |p: &Proposal| {
         let what = capital(&proposal_words(p, units));
-        if p.next_good - first.good < GAIN {
+        if p.next_good - first.good < WORTHWHILE_GAIN {
             return format!("{what} first: it would bring little.");
         }
         let (from, to) = (chance(first.good), chance(p.next_good));

@@ -84,7 +84,7 @@ def test_posterior_has_draws_and_an_account(posterior):
     at = posterior.parameter_names.index("gas_yield_mol_kg")
     assert frame["median"].iloc[at] == pytest.approx(np.median(posterior.draws[:, :, at]))
     assert "chains" in posterior.verdict[0]
-    assert "believed before" in str(posterior)
+    assert "expected before (prior" in str(posterior)
     assert "<table>" in posterior._repr_html_()
     assert posterior.summary()["estimates"]["gel_rate_per_s"]["unit"] == "1/s at 40 °C"
 
@@ -109,7 +109,7 @@ def test_the_chart_shows_belief_and_knowledge(posterior):
     shared = [name for name in posterior.parameter_names if " of " not in name]
     assert "casting_scatter_factor" in shared and "lot_scatter_factor" in shared
     assert all(name in svg for name in shared)
-    assert "believed before" in svg and "known now" in svg
+    assert "expected before (prior" in svg and "known now" in svg
 
 
 def test_direct_draws_need_no_proposals(fit):

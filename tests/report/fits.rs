@@ -68,7 +68,7 @@ fn the_fit_of_a_grade_names_constants_units_intervals_and_scatter() {
     assert_says(&text, &["Grade K: fitted to 3 cup tests", "K at 19 C", "gas_yield_mol_kg", "gel_activation_kJ_mol"]);
     assert_says(
         &text,
-        &["value ± error", "95 % interval", "believed before", "cream (s)", "free-rise density (kg/m3)"],
+        &["value ± error", "95 % interval", "expected before (prior)", "cream (s)", "free-rise density (kg/m3)"],
     );
     assert_says(&text, &["361", " mm ", " K ", "mix warmer by (K)", "independent"]);
     for estimate in job().fit.estimates.iter().filter(|e| e.record.is_none()) {
@@ -96,7 +96,7 @@ fn the_calibration_shows_each_casting_and_what_it_teaches() {
         .collect();
     assert_says(
         &text,
-        &["what the model may miss (± 5.3 kPa)", "what the model is believed to miss of a trace", "(95 %: "],
+        &["what the model may miss (± 5.3 kPa)", "what the model is expected to miss of a trace", "(95 %: "],
     );
 }
 

@@ -4,7 +4,6 @@ use std::path::PathBuf;
 
 use pyo3::prelude::*;
 use risefit::Error;
-use risefit::fit::Status;
 use risefit::model::Run;
 use risefit::report::{DisplayUnits, Section, Sheet, run_sentence, run_table};
 
@@ -67,16 +66,6 @@ impl PyChart {
 
     fn __repr__(&self) -> String {
         format!("Chart({} characters of SVG; .save(\"chart.svg\") writes it)", self.svg.len())
-    }
-}
-
-/// What a status says, in words.
-pub fn status_words(status: &Status) -> String {
-    match status {
-        Status::Free => "told by the records".to_owned(),
-        Status::AtBound => "at the end of what is allowed".to_owned(),
-        Status::NoInfluence => "not told by these records".to_owned(),
-        Status::NotIdentified { with } => format!("not told apart from {}", with.join(", ")),
     }
 }
 

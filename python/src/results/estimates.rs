@@ -4,9 +4,9 @@ use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 use risefit::fit::Estimate;
 
-use crate::convert::{self, report};
+use crate::convert;
 
-/// Estimates as a frame: name, value, standard error, 95 % interval, what was believed, status.
+/// Estimates as a frame: name, value, standard error, 95 % interval, the prior's, status.
 pub fn estimates_frame<'py>(py: Python<'py>, estimates: &[Estimate]) -> PyResult<Bound<'py, PyAny>> {
     let names = estimates.iter().map(Estimate::name).collect();
     let column =
@@ -23,7 +23,7 @@ pub fn estimates_frame<'py>(py: Python<'py>, estimates: &[Estimate]) -> PyResult
     let frame = convert::frame_of_rows(py, "parameter", names, columns)?;
     let texts = |what: fn(&Estimate) -> String| PyList::new(py, estimates.iter().map(what));
     frame.set_item("unit", texts(|e| e.parameter.label().unit.to_owned())?)?;
-    frame.set_item("status", texts(|e| report::status_words(&e.status))?)?;
+    frame.set_item("status", texts(|e| e.status_words())?)?;
     Ok(frame)
 }
 
@@ -36,7 +36,7 @@ pub fn estimates_dict<'py>(py: Python<'py>, estimates: &[Estimate]) -> PyResult<
         one.set_item("standard_error", e.standard_error * label.scale)?;
         one.set_item("interval_95", (e.interval_95.0 * label.scale, e.interval_95.1 * label.scale))?;
         one.set_item("unit", label.unit)?;
-        one.set_item("status", report::status_words(&e.status))?;
+        one.set_item("status", e.status_words())?;
         dict.set_item(e.name(), one)?;
     }
     Ok(dict)

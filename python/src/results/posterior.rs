@@ -144,14 +144,14 @@ impl PyPosterior {
         PyOutcomes::cast(py, casting, |_| of.draws_of(&self.posterior, draws))
     }
 
-    /// What was believed of each shared parameter beside what is known now, in spreads of the prior.
+    /// The prior of each shared parameter beside what is known now, in standard deviations of the prior.
     #[pyo3(signature = (*, width=900, height=600))]
     fn chart(&self, py: Python<'_>, width: u32, height: u32) -> PyResult<PyChart> {
         let sheet = ChartOptions { width, height, units: "metric" }.sheet(py)?;
         call::run(py, || posterior_chart(&self.posterior, sheet).map(PyChart::new))
     }
 
-    /// The report: what was believed, what is known now, and whether the chains agree.
+    /// The report: prior, what is known now, and whether the chains agree.
     fn report(&self) -> String {
         describe_posterior_text(&self.posterior)
     }

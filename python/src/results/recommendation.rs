@@ -35,7 +35,7 @@ pub fn ask(
     Ok(PyRecommendation { recommendation, draws })
 }
 
-/// The charge and vent most likely to give a good part. `print` it for the reasons; `chart()` shows the safe window. What
+/// The charge and vent most likely to give a good part. `print` it for the reasons; `chart()` shows the process window. What
 /// follows is an estimate, no pressure-safety calculation: see the cautions in the report.
 #[pyclass(frozen, name = "Recommendation", module = "risefit")]
 pub struct PyRecommendation {
@@ -145,7 +145,7 @@ impl PyRecommendation {
         convert::frame_of_rows(py, "vent", names.collect(), columns)
     }
 
-    /// The safe window: chances over charge and vent.
+    /// The process window: chances over charge and vent.
     #[pyo3(signature = (*, width=900, height=600, units="metric"))]
     fn chart(&self, py: Python<'_>, width: u32, height: u32, units: &str) -> PyResult<PyChart> {
         let sheet = ChartOptions { width, height, units }.sheet(py)?;
@@ -154,7 +154,7 @@ impl PyRecommendation {
         call::run(py, || chance_chart(&map, best, "Safe window", sheet).map(PyChart::new))
     }
 
-    /// The report with the table of the safe window, in `"metric"` or `"us"` units.
+    /// The report with the table of the process window, in `"metric"` or `"us"` units.
     #[pyo3(signature = (units="metric"))]
     fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
         let units = report::units(py, units)?;

@@ -294,7 +294,7 @@ fn warnings(
     }
     if misfit_ratio > 1.0 {
         out.push(format!(
-            "the castings scatter {:.1} times more than weighing explains: all errors were widened by that",
+            "the castings scatter {:.1} times as much as weighing explains: all errors were widened by that",
             misfit_ratio.sqrt()
         ));
     }
@@ -305,18 +305,22 @@ fn warnings(
             casting.trial.name, casting.worst_misfit
         ));
     }
-    let shared = estimates.iter().filter(|e| e.record.is_none());
-    for estimate in shared {
+    let mut shared = estimates.iter().filter(|e| e.record.is_none());
+    for estimate in shared.clone() {
         match &estimate.status {
             Status::AtBound => out.push(format!("{} stands at the end of what is allowed", estimate.name())),
             Status::NotIdentified { with } => {
-                out.push(format!("these castings do not tell {} from {}", estimate.name(), with.join(", ")));
+                out.push(format!("these castings cannot separate {} from {}", estimate.name(), with.join(", ")));
             }
             Status::NoInfluence if estimate.parameter == Parameter::Viscosity => {
-                out.push("these castings say nothing of the viscosity: weigh what comes out of the vent".to_owned());
+                out.push("these castings do not determine the viscosity: weigh what comes out of the vent".to_owned());
             }
             _ => {}
         }
+    }
+    if shared.any(|e| matches!(e.status, Status::NotIdentified { .. })) {
+        let hardly = "predictions within the cast range hardly depend on what these castings cannot separate";
+        out.push(hardly.to_owned());
     }
     for casting in castings {
         out.extend(casting.trial.assumed.iter().map(|a| format!("{}: assumed {a}", casting.trial.name)));

@@ -194,7 +194,7 @@ fn warnings(estimates: &[Estimate], logs: &[FittedLog], converged: bool, unique:
         match &estimate.status {
             Status::AtBound => out.push(format!("{} stands at the end of what is allowed", estimate.name())),
             Status::NotIdentified { with } if estimate.record.is_none() => {
-                out.push(format!("these logs do not tell {} from {}", estimate.name(), with.join(", ")));
+                out.push(format!("these logs cannot separate {} from {}", estimate.name(), with.join(", ")));
             }
             _ => {}
         }

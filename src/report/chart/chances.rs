@@ -1,4 +1,4 @@
-//! The chart of the safe window: the chance of a good part over charge and vent, a cell each, with its number.
+//! The chart of the process window: the chance of a good part over charge and vent, a cell each, with its number.
 
 use plotters::style::RGBColor;
 

@@ -1,4 +1,4 @@
-//! Charts of doubt: what was believed of each parameter beside what is known now, and the profile of one parameter.
+//! Charts of doubt: the prior of each parameter beside what is known now, and the profile of one parameter.
 
 use super::axis::Axis;
 use super::canvas::{Anchor, Canvas, Mark, Sheet, drawn};
@@ -12,7 +12,7 @@ use crate::error::{Error, Result};
 pub struct BelievedKnown {
     /// Its name with the unit.
     pub name: String,
-    /// Limits of what was believed.
+    /// Limits of the prior.
     pub believed: (f64, f64),
     /// Limits of what is known now.
     pub known: (f64, f64),
@@ -25,7 +25,7 @@ const NAMES: f64 = 200.0;
 const BELIEF_BAR: f64 = 11.0;
 const KNOWN_BAR: f64 = 4.0;
 
-/// Draws a row for each parameter: a broad pale bar for what was believed, a narrow dark one for what is known, a dot for its
+/// Draws a row for each parameter: a broad pale bar for its prior, a narrow dark one for what is known, a dot for its
 /// middle. All in spreads of the belief from its center, so that rows compare. Returns an SVG document.
 ///
 /// # Errors
@@ -33,7 +33,7 @@ const KNOWN_BAR: f64 = 4.0;
 pub fn belief_chart(rows: &[BelievedKnown], title: &str, remark: &str, sheet: Sheet) -> Result<String> {
     if rows.is_empty() {
         return Err(Error::TooFewRecords {
-            wanted: "a chart of what was believed and what is known".to_owned(),
+            wanted: "a chart of prior and posterior".to_owned(),
             found: "no parameter".to_owned(),
             advice: "fit at least one".to_owned(),
         });
@@ -46,8 +46,8 @@ pub fn belief_chart(rows: &[BelievedKnown], title: &str, remark: &str, sheet: Sh
         let y = Axis::bare(0.0, rows.len() as f64);
         let x = Axis::over(ends, level_ticks(right - left));
         let panel = Panel { left, top: TOP + HEADER, right, bottom: height - BELOW, x, y };
-        panel.frame(canvas, Some("spreads of what was believed, from its center"), "");
-        let entries = [(Sample::Line(GRID), "believed before"), (Sample::Line(MODEL), "known now")];
+        panel.frame(canvas, Some("standard deviations of the prior, from its center"), "");
+        let entries = [(Sample::Line(GRID), "expected before (prior)"), (Sample::Line(MODEL), "known now")];
         panel.legend(canvas, &entries);
         for (i, row) in rows.iter().enumerate() {
             draw_row(canvas, &panel, row, (rows.len() - i) as f64 - 0.5);

@@ -1,5 +1,5 @@
 //! Charts as SVG text: a rise log with its fit, several logs, a casting over time, predicted against weighed,
-//! how castings fit each other, a map of a sweep, chances over charge and vent, what was believed and what is known.
+//! how castings fit each other, a map of a sweep, chances over charge and vent, prior and posterior.
 //!
 //! Every chart is a function of its data and a [`Sheet`] and returns a complete SVG document.
 

@@ -2,12 +2,12 @@
 
 use crate::fit::{Estimate, Status};
 
-/// What would teach the parameters that stayed at their beliefs, each once, in the order of the estimates.
+/// What would determine the parameters that stayed at their priors, each once, in the order of the estimates.
 pub(super) fn advice(estimates: &[Estimate]) -> Vec<String> {
     let mut out: Vec<(&'static str, Vec<&'static str>)> = Vec::new();
-    let untaught =
+    let undetermined =
         |e: &&Estimate| e.record.is_none() && matches!(e.status, Status::NoInfluence | Status::NotIdentified { .. });
-    for estimate in estimates.iter().filter(untaught) {
+    for estimate in estimates.iter().filter(undetermined) {
         let (deed, name) = (estimate.parameter.row().deed, estimate.parameter.label().name);
         match out.iter_mut().find(|(known, _)| *known == deed) {
             Some((_, names)) => names.push(name),

@@ -14,7 +14,7 @@ use crate::report::page::{Section, sections_text};
 use crate::report::table::{Align, Table};
 use crate::units::Quantity;
 
-/// A casting's own difference beyond this many spreads is shown.
+/// A casting's own difference beyond this many standard deviations is shown.
 const NOTABLE: f64 = 1.5;
 /// A misfit ratio above this says that something other than weighing differs between the castings.
 pub(super) const SCATTERED: f64 = 1.5;
@@ -29,7 +29,7 @@ pub fn describe_calibration(calibration: &Calibration, units: DisplayUnits) -> V
         Section::Paragraph(misfit_words(cal.misfit_ratio)),
         Section::Paragraph(scatter_words(cal)),
     ];
-    let warnings: Vec<String> = cal.warnings.iter().cloned().chain(far_from_belief(cal)).collect();
+    let warnings: Vec<String> = cal.warnings.iter().cloned().chain(far_from_prior(cal)).collect();
     if !warnings.is_empty() {
         out.push(Section::Paragraph("What to know before using it:".to_owned()));
         out.push(Section::List(warnings));
@@ -43,12 +43,14 @@ pub fn describe_calibration(calibration: &Calibration, units: DisplayUnits) -> V
     }
     let shared = || cal.estimates.iter().filter(|e| e.record.is_none());
     let of_mold = shared().filter(|e| !e.parameter.is_of_grade());
-    out.push(Section::Table(parameter_table(of_mold, true).titled("The mold, and what differs from the cup")));
+    out.push(Section::Table(
+        parameter_table(of_mold, true).titled("The mold, and what differs from the cup (intervals: 95 %)"),
+    ));
     let of_grade = shared().filter(|e| e.parameter.is_of_grade());
     out.push(Section::Table(parameter_table(of_grade, false).titled("The grade, as cup tests and castings leave it")));
     let lists = [
-        ("What these castings bind to each other:", strong_correlations(&cal.estimates, cal.covariance())),
-        ("What would teach more:", advice(&shared().filter(|e| is_for_castings(e)).cloned().collect::<Vec<_>>())),
+        ("What these castings determine only together:", strong_correlations(&cal.estimates, cal.covariance())),
+        ("What would determine more:", advice(&shared().filter(|e| is_for_castings(e)).cloned().collect::<Vec<_>>())),
     ];
     for (lead, lines) in lists.into_iter().filter(|(_, lines)| !lines.is_empty()) {
         out.extend([Section::Paragraph(lead.to_owned()), Section::List(lines)]);
@@ -78,13 +80,13 @@ pub(super) fn misfit_words(ratio: f64) -> String {
         )
     } else if ratio <= SCATTERED {
         format!(
-            "The castings fit nearly as well as scales and gauges allow (misfit ratio {ratio_text}); all errors were widened \
-             to match."
+            "The castings fit nearly as well as scales and gauges allow (misfit ratio {ratio_text}); all errors were \
+             widened to match."
         )
     } else {
         format!(
-            "The castings scatter more than scales and gauges explain (misfit ratio {ratio_text}): something else differs \
-             between them. All errors were widened to match."
+            "The castings scatter more than scales and gauges explain (misfit ratio {ratio_text}): something else \
+             differs between them. All errors were widened to match."
         )
     }
 }
@@ -92,19 +94,33 @@ pub(super) fn misfit_words(ratio: f64) -> String {
 /// How much castings scatter, as found.
 pub(super) fn scatter_words(cal: &Calibration) -> String {
     format!(
-        "Compared with what is usual, these castings scatter {} times as much in what is weighed and read, {} times in what makes \
-         one differ from the next (lot, temperatures, charge). Intervals count with that.",
-        fixed(cal.casting_scatter, 2),
-        fixed(cal.lot_scatter, 2)
+        "Weighings and readings of these castings scatter {}; what makes one casting differ from the next (lot, \
+         temperatures, charge) scatters {}. Intervals use both.",
+        as_usual(cal.casting_scatter),
+        as_usual(cal.lot_scatter)
     )
 }
 
-/// What a fit of the mold alone pulls far from belief; the grade's constants were told by the cup tests.
-pub(super) fn far_from_belief(cal: &Calibration) -> Vec<String> {
+/// A factor on the usual scatter, in words and as a number.
+fn as_usual(factor: f64) -> String {
+    let words = match factor {
+        x if x < 0.45 => "less than half as much as is usual",
+        x if x <= 0.55 => "half as much as is usual",
+        x if x < 0.9 => "less than is usual",
+        x if x <= 1.1 => "as much as is usual",
+        x if x < 1.8 => "more than is usual",
+        x if x <= 2.2 => "twice as much as is usual",
+        _ => "more than twice as much as is usual",
+    };
+    format!("{words} (factor {})", fixed(factor, 2))
+}
+
+/// The mold's parameters that castings pull far from their priors; those of the grade come from the cup tests.
+pub(super) fn far_from_prior(cal: &Calibration) -> Vec<String> {
     far_words(cal.estimates.iter().filter(|e| !e.parameter.is_of_grade()))
 }
 
-/// Whether castings, not cup tests, are to teach a parameter.
+/// Whether castings, not cup tests, are to determine a parameter.
 fn is_for_castings(estimate: &Estimate) -> bool {
     estimate.parameter.row().fitted_to == FittedTo::Castings
 }
@@ -162,8 +178,8 @@ fn traced_peak(trial: &Trial) -> Option<f64> {
 }
 
 fn weighed_section(cal: &Calibration, units: DisplayUnits) -> Section {
-    let caption = "Each casting as it would have been predicted, its own differences not known, against what was measured. \
-                   Bars: 95 % for one casting.";
+    let caption = "Each casting as it would have been predicted, its own differences not known, against what was \
+                   measured. Bars: 95 % for one casting.";
     let sheet = Sheet { units, ..Sheet::default() };
     chart_section(calibration_chart(cal, sheet), caption)
 }
@@ -205,9 +221,9 @@ fn traced(cal: &Calibration) -> impl Iterator<Item = &Trial> {
 
 fn trace_section(cal: &Calibration, trial: &Trial, units: DisplayUnits) -> Section {
     let caption = format!(
-        "{} as it would have been predicted, its own differences not known, and what was logged. The bar at the peak is its 95 % \
-         interval. The pale band is what the model is believed to miss of a trace, one standard deviation either way: the fit does \
-         not follow a trace more closely than that.",
+        "{} as it would have been predicted, its own differences not known, and what was logged. The bar at the peak \
+         is its 95 % interval. The pale band is what the model is expected to miss of a trace, one standard deviation \
+         either way: the fit does not follow a trace more closely than that.",
         trial.name
     );
     chart_section(trace_svg(cal, trial, units), caption)

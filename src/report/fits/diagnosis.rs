@@ -6,6 +6,7 @@ use super::words::chart_section;
 use crate::Result;
 use crate::diagnose::{DiagnosedCasting, Diagnosis, ReadingKind, ReadingResidual};
 use crate::report::chart::{Deviating, Sheet, deviation_chart};
+use crate::report::describe::DOUBT_AND_SCATTER;
 use crate::report::display::DisplayUnits;
 use crate::report::number::{fixed, percent};
 use crate::report::page::{Section, sections_text};
@@ -22,6 +23,7 @@ pub fn describe_diagnosis(diagnosis: &Diagnosis, units: DisplayUnits) -> Vec<Sec
         Section::Heading("How each casting fits the others".to_owned()),
         Section::Paragraph(verdict(diagnosis)),
         Section::Table(residual_table(diagnosis)),
+        Section::Paragraph(DOUBT_AND_SCATTER.to_owned()),
         chart_section(
             diagnosis_chart(diagnosis, Sheet { units, ..Sheet::default() }),
             "Each reading against what the other castings predict for it.",

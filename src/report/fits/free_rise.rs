@@ -31,7 +31,9 @@ pub fn describe_free_rise(fit: &FreeRiseFit, units: DisplayUnits) -> Vec<Section
     }
     out.push(overlay(fit, units));
     let shared = fit.estimates.iter().filter(|e| e.record.is_none());
-    out.push(Section::Table(parameter_table(shared, true).titled("Constants of the grade and of the cup test")));
+    out.push(Section::Table(
+        parameter_table(shared, true).titled("Constants of the grade and of the cup test (intervals: 95 %)"),
+    ));
     let own: Vec<&Estimate> = fit.estimates.iter().filter(|e| e.record.is_some()).collect();
     if !own.is_empty() {
         out.push(Section::Table(own_table("log", &own, units).titled("What made each log differ from the others")));
@@ -39,8 +41,8 @@ pub fn describe_free_rise(fit: &FreeRiseFit, units: DisplayUnits) -> Vec<Section
     out.push(Section::Table(times_table(fit, units)));
     out.push(Section::Table(scatter_table(fit, units)));
     let lists = [
-        ("Constants that these logs bind to each other:", strong_correlations(&fit.estimates, &fit.covariance)),
-        ("What would teach more:", advice(&fit.estimates)),
+        ("Constants that these logs determine only together:", strong_correlations(&fit.estimates, &fit.covariance)),
+        ("What would determine more:", advice(&fit.estimates)),
     ];
     for (lead, lines) in lists.into_iter().filter(|(_, lines)| !lines.is_empty()) {
         out.extend([Section::Paragraph(lead.to_owned()), Section::List(lines)]);
@@ -116,8 +118,8 @@ fn what_was_fitted(fit: &FreeRiseFit) -> String {
     let singles: usize = fit.logs.iter().map(singles).sum();
     let names: Vec<&str> = fit.logs.iter().map(|l| l.log.name.as_str()).collect();
     format!(
-        "Logs: {}. {readings} readings of height, volume or temperature count as {independent:.0} independent ones, because \
-         neighbors tell the same thing twice; {singles} stopwatch times and densities.",
+        "Logs: {}. {readings} readings of height, volume or temperature count as {independent:.0} independent ones, \
+         because neighbors repeat each other; {singles} stopwatch times and densities.",
         names.join(", ")
     )
 }

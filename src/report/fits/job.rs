@@ -1,7 +1,7 @@
 //! The page of a whole job: the numbers to see first, then predictions, calibration and fit.
 
 use super::trust::trust;
-use super::words::casting_title;
+use super::words::{CONVERGED, casting_title};
 use super::{calibration, free_rise, prediction};
 use crate::Result;
 use crate::fit::{Calibration, FreeRiseFit, Prediction};
@@ -18,6 +18,7 @@ pub fn main_job_page(
 ) -> Page {
     let mut page = Page::new(title(fit, calibration));
     page.sections = in_short(fit, calibration, predictions, units);
+    page.sections.push(prediction::interval_words());
     page.sections.push(Section::Cautions);
     for (casting, predicted) in predictions {
         page.sections.push(Section::Heading(format!("Predicted: {}", casting_title(casting, units))));
@@ -93,15 +94,16 @@ fn in_short(
 /// What the fits say of themselves, each in a sentence.
 pub(super) fn facts(fit: &FreeRiseFit, cal: &Calibration) -> Vec<String> {
     let mut facts = vec![
-        format!("Grade {}, from {} cup tests: {}", fit.grade.name, fit.logs.len(), held(fit.converged)),
-        format!("Mold {}, from {} castings: {}", cal.mold.name, cal.castings.len(), held(cal.converged)),
+        format!("Grade {}, from {} cup tests: {}", fit.grade.name, fit.logs.len(), converged(fit.converged)),
+        format!("Mold {}, from {} castings: {}", cal.mold.name, cal.castings.len(), converged(cal.converged)),
+        CONVERGED.to_owned(),
         calibration::misfit_words(cal.misfit_ratio),
         calibration::scatter_words(cal),
     ];
-    facts.extend(calibration::far_from_belief(cal).into_iter().map(|fact| format!("{fact}.")));
+    facts.extend(calibration::far_from_prior(cal).into_iter().map(|fact| format!("{fact}.")));
     facts
 }
 
-fn held(converged: bool) -> &'static str {
-    if converged { "the fit holds." } else { "the fit failed; do not use its numbers." }
+fn converged(yes: bool) -> &'static str {
+    if yes { "the fit converged." } else { "the fit did not converge; do not use its numbers." }
 }

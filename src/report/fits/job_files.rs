@@ -11,8 +11,8 @@ use crate::model::Casting;
 use crate::report::display::DisplayUnits;
 use crate::report::page::write_file;
 
-/// Writes `report.html`, `summary.json` and every chart as `.svg` into a folder, which is made if it is not there, and gives
-/// the paths in this order. Files of these names are replaced, others left alone.
+/// Writes `report.html`, `summary.json` and every chart as `.svg` into a folder, which is made if it is not there, and
+/// gives the paths in this order. Files of these names are replaced, others left alone.
 ///
 /// # Errors
 /// [`Error::Argument`] if the folder cannot be made or a file not be written.

@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 use super::free_rise::{fitted_density, fitted_times};
 use super::job::title;
 use super::trust::trust;
-use super::words::status_words;
 use crate::fit::{Calibration, Estimate, FittedCasting, FittedLog, FreeRiseFit, Predicted, Prediction, SeriesNoise};
 use crate::inference::least_squares::Solution;
 use crate::model::{Casting, Setting};
@@ -15,8 +14,8 @@ use crate::units::Quantity;
 
 type Group = BTreeMap<String, Entry>;
 
-/// What goes into `summary.json` of a whole job: parameters with units, errors, intervals and status, the castings against
-/// the model, predictions with intervals, the scatter of the series. Parameters keep the units of their names.
+/// What goes into `summary.json` of a whole job: parameters with units, errors, intervals and status, the castings
+/// against the model, predictions with intervals, the scatter of the series. Parameters keep the units of their names.
 pub fn main_job_summary(
     fit: &FreeRiseFit,
     calibration: &Calibration,
@@ -149,7 +148,7 @@ fn parameter(estimate: &Estimate) -> SummaryValue {
         unit: label.unit.to_owned(),
         standard_error: Some(label.scale * estimate.standard_error),
         interval_95: Some([label.scale * estimate.interval_95.0, label.scale * estimate.interval_95.1]),
-        status: Some(status_words(estimate)),
+        status: Some(estimate.status_words()),
     }
 }
 

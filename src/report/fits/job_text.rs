@@ -2,6 +2,7 @@
 
 use super::job::{facts, title};
 use super::parameters::parameter_table;
+use super::prediction::interval_words;
 use super::trust::trust;
 use super::words::casting_title;
 use crate::fit::{Calibration, FreeRiseFit, Predicted, Prediction};
@@ -11,8 +12,8 @@ use crate::report::display::{DisplayUnits, Shown};
 use crate::report::page::{Section, sections_text};
 use crate::report::table::{Align, Table};
 
-/// The report of a whole job, short, as plain text: what comes out of each predicted casting and whether to trust it, what
-/// the fits say of themselves, parameters, warnings, cautions. All else is on the page.
+/// The report of a whole job, short, as plain text: what comes out of each predicted casting and whether to trust it,
+/// what the fits say of themselves, parameters, warnings, cautions. All else is on the page.
 pub fn main_job_text(
     fit: &FreeRiseFit,
     calibration: &Calibration,
@@ -25,12 +26,15 @@ pub fn main_job_text(
     }
     if !predictions.is_empty() {
         out.push(Section::Table(side_by_side(predictions, units)));
+        out.push(interval_words());
     }
     out.push(headed("What the fits say of themselves", &facts(fit, calibration)));
     let shared = fit.estimates.iter().filter(|e| e.record.is_none());
-    out.push(Section::Table(parameter_table(shared, true).titled("The grade and its cup tests")));
+    out.push(Section::Table(parameter_table(shared, true).titled("The grade and its cup tests (intervals: 95 %)")));
     let of_mold = calibration.estimates.iter().filter(|e| e.record.is_none() && !e.parameter.is_of_grade());
-    out.push(Section::Table(parameter_table(of_mold, true).titled("The mold, and what differs from the cup")));
+    out.push(Section::Table(
+        parameter_table(of_mold, true).titled("The mold, and what differs from the cup (intervals: 95 %)"),
+    ));
     let warnings: Vec<String> = fit.warnings.iter().chain(&calibration.warnings).cloned().collect();
     if !warnings.is_empty() {
         out.push(headed("What to know before using it", &warnings));

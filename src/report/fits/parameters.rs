@@ -13,22 +13,22 @@ use crate::units::Quantity;
 /// Correlations above this are named.
 const STRONG: f64 = 0.8;
 
-/// Parameters with errors, intervals and status, and what was believed before if that is all that was known.
-pub(super) fn parameter_table<'a>(estimates: impl Iterator<Item = &'a Estimate>, believed: bool) -> Table {
+/// Parameters with errors, intervals and status, and with their priors if these are all that was known.
+pub(super) fn parameter_table<'a>(estimates: impl Iterator<Item = &'a Estimate>, with_prior: bool) -> Table {
     let mut heads = vec![
         ("parameter", Align::Left),
         ("value ± error", Align::Right),
         ("95 % interval", Align::Right),
-        ("believed before (95 %)", Align::Right),
+        ("expected before (prior)", Align::Right),
         ("status", Align::Left),
     ];
-    if !believed {
+    if !with_prior {
         heads.remove(3);
     }
     let mut table = Table::new(&heads);
     for estimate in estimates {
         let mut row = parameter_row(estimate);
-        if !believed {
+        if !with_prior {
             row.remove(3);
             row[3] = after_cups(&estimate.status, &row[3]);
         }
@@ -40,7 +40,7 @@ pub(super) fn parameter_table<'a>(estimates: impl Iterator<Item = &'a Estimate>,
 /// The status of a parameter of which something was known before these castings.
 fn after_cups(status: &Status, words: &str) -> String {
     match status {
-        Status::NoInfluence => "as known before: these castings add little".to_owned(),
+        Status::NoInfluence => "unchanged; these castings add little".to_owned(),
         _ => words.to_owned(),
     }
 }
@@ -111,7 +111,7 @@ fn own_text(estimate: &Estimate, units: DisplayUnits) -> String {
     with_error(shown(estimate.value), Some(shown(estimate.standard_error)))
 }
 
-/// The pairs of shared parameters that the records bind strongly to each other, strongest first.
+/// The pairs of shared parameters whose errors are strongly correlated, strongest first.
 pub(super) fn strong_correlations(estimates: &[Estimate], covariance: &Array2<f64>) -> Vec<String> {
     let sd = |a: usize| covariance[[a, a]].max(0.0).sqrt();
     let k = covariance.nrows();

@@ -1,4 +1,4 @@
-//! The report of a posterior: whether the chains agree, and what was believed against what is known now.
+//! The report of a posterior: whether the chains agree, and prior against posterior of each parameter.
 
 use super::words::span;
 use crate::error::Result;
@@ -8,19 +8,19 @@ use crate::report::number::{fixed, significant};
 use crate::report::page::{Section, sections_text};
 use crate::report::table::{Align, Table};
 
-/// A parameter of which this share of the doubt is gone was taught much, below the other little.
+/// The records added much to a parameter of which this share of the doubt is gone; below the other, little.
 const MUCH: f64 = 0.5;
 const LITTLE: f64 = 0.15;
 
-/// The posterior in sections: verdict, shared parameters with belief beside, how many records' own are left out.
+/// The posterior in sections: verdict, shared parameters beside their priors, how many records' own are left out.
 pub fn describe_posterior(posterior: &Posterior) -> Vec<Section> {
     let (chains, draws, _) = posterior.values.dim();
     let shared: Vec<_> = posterior.estimates.iter().filter(|e| e.record.is_none()).collect();
     let mut table = Table::new(&[
         ("parameter", Align::Left),
         ("median", Align::Right),
-        ("known now (90 %)", Align::Right),
-        ("believed before (90 %)", Align::Right),
+        ("known now", Align::Right),
+        ("expected before (prior)", Align::Right),
         ("doubt gone", Align::Right),
         ("the records", Align::Left),
         ("R-hat", Align::Right),
@@ -31,7 +31,7 @@ pub fn describe_posterior(posterior: &Posterior) -> Vec<Section> {
     vec![
         Section::Heading(format!("{} draws from the posterior, seed {}", chains * draws, posterior.seed)),
         Section::List(posterior.verdict.clone()),
-        Section::Table(table.titled("What was believed and what is known")),
+        Section::Table(table.titled("What was expected (prior) and what is known (posterior), 90 %")),
         Section::Paragraph(format!("{own} differences of single records were drawn as well.")),
     ]
 }
@@ -41,7 +41,7 @@ pub fn describe_posterior_text(posterior: &Posterior) -> String {
     sections_text(&describe_posterior(posterior))
 }
 
-/// What was believed and what is known of each shared parameter, as an SVG document.
+/// Prior and posterior of each shared parameter, as an SVG document.
 ///
 /// # Errors
 /// [`Error::Argument`](crate::Error::Argument) for a sheet too small.
@@ -54,16 +54,16 @@ pub fn posterior_chart(posterior: &Posterior, sheet: Sheet) -> Result<String> {
         median: e.prior.sds(e.median),
     };
     let rows: Vec<_> = posterior.estimates.iter().filter(|e| e.record.is_none()).map(row).collect();
-    belief_chart(&rows, "What was believed and what is known", "bars: 90 %", sheet)
+    belief_chart(&rows, "What was expected (prior) and what is known (posterior), 90 %", "bars: 90 %", sheet)
 }
 
 fn row(e: &PosteriorEstimate) -> Vec<String> {
     let scale = e.parameter.label().scale;
     let of = |(low, high): (f64, f64)| span(scale * low, scale * high, 3);
     let words = match e.learned {
-        t if t >= MUCH => "taught much",
-        t if t >= LITTLE => "taught some",
-        _ => "taught next to nothing",
+        share if share >= MUCH => "add much",
+        share if share >= LITTLE => "add some",
+        _ => "add next to nothing",
     };
     vec![
         e.parameter.label().name.to_owned(),

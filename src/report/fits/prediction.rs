@@ -1,4 +1,5 @@
-//! The report of a predicted casting: settings, quantities with intervals, what is doubt and what is scatter, the chart.
+//! The report of a predicted casting: settings, quantities with intervals, what is doubt and what is scatter, the
+//! chart.
 
 use super::words::{OWN, casting_title, chart_section};
 use crate::Result;
@@ -6,7 +7,7 @@ use crate::fit::{Predicted, Prediction};
 use crate::model::{Absent, Casting, Outcome, Setting};
 use crate::records::Trace;
 use crate::report::chart::{Beside, Sheet, doubted_chart};
-use crate::report::describe::{outcome_text, run_sentence};
+use crate::report::describe::{DOUBT_AND_SCATTER, outcome_text, run_sentence};
 use crate::report::display::{DisplayUnits, Shown};
 use crate::report::number::fixed;
 use crate::report::page::{KeyNumber, Section, sections_text};
@@ -17,13 +18,15 @@ use crate::units::Quantity;
 const CHARTED: &str =
     "The casting at the best estimates. The bar at the peak is its 95 % interval, for one more casting.";
 
-/// The prediction of a casting, in sections: key numbers, verdict, settings, quantities with intervals, chart, cautions.
+/// The prediction of a casting, in sections: key numbers, verdict, settings, quantities with intervals, chart,
+/// cautions.
 pub fn describe_prediction(prediction: &Prediction, casting: &Casting, units: DisplayUnits) -> Vec<Section> {
     let mut out = vec![
         Section::Heading(format!("Predicted: {}", casting_title(casting, units))),
         Section::KeyNumbers(key_numbers(prediction, units)),
     ];
     out.extend(details(prediction, casting, units));
+    out.push(interval_words());
     out.push(Section::Cautions);
     out
 }
@@ -33,17 +36,17 @@ pub fn describe_prediction_text(prediction: &Prediction, casting: &Casting, unit
     sections_text(&describe_prediction(prediction, casting, units))
 }
 
+/// What an interval holds; once in a report, however many castings it predicts.
+pub(super) fn interval_words() -> Section {
+    Section::Paragraph(format!("{DOUBT_AND_SCATTER} An interval holds both, for one more casting."))
+}
+
 /// All but heading, key numbers and cautions.
 pub(super) fn details(prediction: &Prediction, casting: &Casting, units: DisplayUnits) -> Vec<Section> {
     vec![
         Section::Paragraph(run_sentence(&prediction.run, units)),
         chart_section(chart(prediction, casting, units), CHARTED),
         Section::Table(quantity_table(prediction, units)),
-        Section::Paragraph(
-            "Doubt is what the records so far leave open: more trials make it smaller. Scatter is how one casting differs from \
-             the next with the same settings: more trials do not. The interval holds both, for one more casting."
-                .to_owned(),
-        ),
         Section::Table(settings_table(casting, units)),
     ]
 }
@@ -53,8 +56,8 @@ pub(super) fn chart(prediction: &Prediction, casting: &Casting, units: DisplayUn
     prediction_chart(prediction, None, &casting_title(casting, units), sheet)
 }
 
-/// Draws a predicted casting as [`casting_chart`](crate::report::casting_chart) does its run, with the 95 % interval of the peak
-/// as a bar and in numbers. Returns an SVG document.
+/// Draws a predicted casting as [`casting_chart`](crate::report::casting_chart) does its run, with the 95 % interval of
+/// the peak as a bar and in numbers. Returns an SVG document.
 ///
 /// # Errors
 /// As [`casting_chart`](crate::report::casting_chart).

@@ -1,4 +1,4 @@
-//! The report of a profile: the interval, whether the records close it, and the places tried.
+//! The report of a profile: the interval, whether the records close it, and the values tried.
 
 use super::words::fitted_span;
 use crate::error::Result;
@@ -8,7 +8,7 @@ use crate::report::number::{fixed, significant};
 use crate::report::page::{Section, sections_text};
 use crate::report::table::{Align, Table};
 
-/// The profile in sections: a sentence with the interval, and a table of the places tried.
+/// The profile in sections: a sentence with the interval, and a table of the values tried.
 pub fn describe_profile(profile: &Profile) -> Vec<Section> {
     let (label, scale) = (profile.parameter.label(), profile.parameter.label().scale);
     let mut table = Table::new(&[(label.name, Align::Right), ("rise of half the sum of squares", Align::Right)]);
@@ -16,7 +16,7 @@ pub fn describe_profile(profile: &Profile) -> Vec<Section> {
     vec![
         Section::Heading(format!("Profile of {}", label.name)),
         Section::Paragraph(sentence(profile)),
-        Section::Table(table.titled("Places tried, all other parameters fitted anew")),
+        Section::Table(table.titled("Values tried, all other parameters fitted anew")),
     ]
 }
 
@@ -25,9 +25,9 @@ fn sentence(profile: &Profile) -> String {
     let (low, high) = profile.interval_95;
     let open = match profile.open {
         (false, false) => "",
-        (true, false) => "; below, neither records nor beliefs end it: that is the end of what is allowed",
-        (false, true) => "; above, neither records nor beliefs end it: that is the end of what is allowed",
-        (true, true) => "; neither records nor beliefs end it: those are the ends of what is allowed",
+        (true, false) => "; below, neither records nor prior limit it: that is the end of what is allowed",
+        (false, true) => "; above, neither records nor prior limit it: that is the end of what is allowed",
+        (true, true) => "; neither records nor prior limit it: those are the ends of what is allowed",
     };
     let unit = profile.parameter.label().unit;
     let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };

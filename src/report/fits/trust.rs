@@ -7,7 +7,8 @@ use crate::report::display::{DisplayUnits, Shown};
 use crate::report::page::KeyNumber;
 use crate::units::Quantity;
 
-/// Half a 95 % interval wider than this share of the peak is too wide to choose a charge by. Common practice, no source.
+/// Half a 95 % interval wider than this share of the peak is too wide to choose a charge by. Common practice, no
+/// source.
 const WIDE: f64 = 0.25;
 /// Settings this share of their range beyond the castings' still count as cast.
 const BESIDE: f64 = 0.05;
@@ -24,21 +25,24 @@ impl Trust {
     /// As a key number.
     pub fn key_number(&self) -> KeyNumber {
         let note = match self.reasons.as_slice() {
-            [] => "both fits hold, and castings like it were weighed".to_owned(),
+            [] => "both fits converged, and castings like it were weighed".to_owned(),
             reasons => reasons.join("; "),
         };
         KeyNumber::new("Trust it?", self.word, note)
     }
 }
 
-/// Weighs what speaks against a prediction.
+/// Collects what speaks against a prediction.
 pub(super) fn trust(
     fit: &FreeRiseFit,
     cal: &Calibration,
     (casting, prediction): (&Casting, &Prediction),
     units: DisplayUnits,
 ) -> Trust {
-    let failed = [(fit.converged, "the grade's fit failed"), (cal.converged, "the mold's calibration failed")];
+    let failed = [
+        (fit.converged, "the fit of the grade did not converge"),
+        (cal.converged, "the calibration of the mold did not converge"),
+    ];
     let failed: Vec<String> = failed.iter().filter(|(ok, _)| !ok).map(|(_, words)| (*words).to_owned()).collect();
     if !failed.is_empty() {
         return Trust { word: "No", reasons: failed };

@@ -9,42 +9,29 @@ use crate::report::number::{fixed, significant};
 use crate::report::page::Section;
 use crate::units::Quantity;
 
-/// A value this many spreads from the center of its belief is far from what was believed.
-const FAR: f64 = 3.0;
+/// What a fit that converged does not say.
+pub(super) const CONVERGED: &str = "Converged is said of the computation; it is no judgment of the records.";
 
-/// Whether the records pull a parameter far from what was believed of it.
-pub(super) fn is_far(estimate: &Estimate) -> bool {
-    estimate.status == Status::Free && estimate.prior.sds(estimate.value).abs() > FAR
-}
-
-/// The shared parameters that the records pull far from what was believed, each in a sentence.
+/// The shared parameters that the records pull far from their priors, each in a sentence.
 pub(super) fn far_words<'a>(estimates: impl Iterator<Item = &'a Estimate>) -> Vec<String> {
-    let far = estimates.filter(|e| e.record.is_none() && is_far(e));
+    let far = estimates.filter(|e| e.record.is_none() && e.is_far());
     far.map(|e| {
         let scale = e.parameter.label().scale;
         let (low, high) = e.prior_95();
-        let (value, believed) = (significant(scale * e.value, 3), span(scale * low, scale * high, 3));
-        format!("{} is {value}, far from what was believed ({believed}): it may stand for something else", e.name())
+        let (value, expected) = (significant(scale * e.value, 3), span(scale * low, scale * high, 3));
+        format!(
+            "{} is {value}, far from what was expected before (prior {expected}): it may stand for something else",
+            e.name()
+        )
     })
     .collect()
 }
 
-/// A parameter's status in words.
-pub(super) fn status_words(estimate: &Estimate) -> String {
-    match &estimate.status {
-        Status::Free if is_far(estimate) => "told by these records, far from belief".to_owned(),
-        Status::Free => "told by these records".to_owned(),
-        Status::AtBound => "at the end of what is allowed".to_owned(),
-        Status::NoInfluence => "these records say nothing of it".to_owned(),
-        Status::NotIdentified { with } => format!("not told apart from {}", with.join(", ")),
-    }
-}
-
-/// The same, short enough for a column: warnings and summaries name what a parameter is not told apart from.
+/// A parameter's status, short enough for a column: warnings and summaries name what a parameter cannot be separated from.
 pub(super) fn status_cell(estimate: &Estimate) -> String {
     match &estimate.status {
-        Status::NotIdentified { .. } => "not told apart from others".to_owned(),
-        _ => status_words(estimate),
+        Status::NotIdentified { .. } => "cannot be separated from others".to_owned(),
+        _ => estimate.status_words(),
     }
 }
 
@@ -70,12 +57,13 @@ pub(super) fn against(unit: &Shown, measured: Option<f64>, model: Option<f64>) -
 
 /// Whether a fit converged, how its starts agree, and why it ended, in words.
 pub(super) fn fit_verdict(converged: bool, (agreeing, starts): (usize, usize), solution: &Solution) -> String {
-    let trust = if converged { "The fit converged." } else { "The fit did not converge: do not use its numbers." };
+    let verdict = if converged { "The fit converged." } else { "The fit did not converge: do not use its numbers." };
     let agree = match starts {
         0 | 1 => "It was run from one start only, so another answer was not looked for".to_owned(),
         _ => format!("{agreeing} of {starts} starts ended in this answer"),
     };
-    format!("{trust} {agree}; it ended because {}.", solution.ending)
+    let meaning = if converged { format!(" {CONVERGED}") } else { String::new() };
+    format!("{verdict} {agree}; it ended because {}.{meaning}", solution.ending)
 }
 
 /// What is said of a setting that is left to the mold.
