@@ -126,8 +126,8 @@ fn missed(chances: &Chances, limit: Limit) -> f64 {
 fn give_up_words(r: &Recommendation, units: DisplayUnits) -> Option<String> {
     let (binding, setting) = r.give_up.as_ref()?;
     Some(format!(
-        "No setting meets all limits with at least 50 %. If {} is given up, {} has a chance of {}. Or learn more \
-         first: see next_trial.",
+        "No setting meets all limits with at least 50 %. Give up {} first: then {} has a chance of {}. Or learn \
+         more before that: see next_trial.",
         binding.limit.words(),
         setting_words(setting, units),
         chance(binding.without)

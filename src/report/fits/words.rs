@@ -27,7 +27,7 @@ pub(super) fn far_words<'a>(estimates: impl Iterator<Item = &'a Estimate>) -> Ve
     .collect()
 }
 
-/// A parameter's status, short enough for a column: warnings and summaries name what a parameter cannot be separated from.
+/// A parameter's status, short enough for a column: warnings and summaries name what it cannot be separated from.
 pub(super) fn status_cell(estimate: &Estimate) -> String {
     match &estimate.status {
         Status::NotIdentified { .. } => "cannot be separated from others".to_owned(),
