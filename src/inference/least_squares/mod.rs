@@ -9,6 +9,7 @@
 
 mod condense;
 mod ending;
+mod executor;
 mod model;
 mod problem;
 mod run;

@@ -2,6 +2,7 @@
 
 use ndarray::Array1;
 
+use super::executor::execute;
 use super::problem::{Bounds, Residuals};
 use super::settings::Settings;
 use super::solution::Solution;
@@ -21,8 +22,8 @@ pub fn run<P: Residuals + ?Sized>(
     start: &Array1<f64>,
     settings: &Settings,
 ) -> Result<Solution> {
-    let mut solver = LevenbergMarquardt::new(problem, bounds, settings);
-    let (model, ending) = solver.run(start.clone())?;
+    let solver = LevenbergMarquardt::new(problem, bounds, settings);
+    let (model, ending, solver) = execute(solver, start.clone())?;
     Ok(Solution::new(model, ending, solver.tally, (bounds, start, settings)).on_ridge(solver.ridge))
 }
 

@@ -40,26 +40,24 @@ impl<'a, P: Residuals + ?Sized> LevenbergMarquardt<'a, P> {
         LevenbergMarquardt { problem, bounds, settings, scale, radius: 0.0, plain, ending: None, ridge: None, tally }
     }
 
-    /// Runs from `start` to an ending: the model there.
-    pub fn run(&mut self, start: Array1<f64>) -> Result<(Model, Ending)> {
-        let mut model = self.begin(start)?;
-        loop {
-            if let Some(ending) = self.ended() {
-                return Ok((model, ending));
-            }
-            self.tally.iterations += 1;
-            let (step, next) = self.advance(&model)?;
-            let taken = next.is_some();
-            model = next.unwrap_or(model);
-            self.report(&model, &step, taken);
-        }
+    /// One iteration: a trial step, and the model where the run then stands; whether the step was taken.
+    pub fn iterate(&mut self, model: Model) -> Result<(Model, bool)> {
+        self.tally.iterations += 1;
+        let (step, next) = self.advance(&model)?;
+        let taken = next.is_some();
+        let model = next.unwrap_or(model);
+        self.report(&model, &step, taken);
+        Ok((model, taken))
     }
 
-    /// Why no further step is to be made, if none is.
-    fn ended(&self) -> Option<Ending> {
-        let stopped = self.settings.is_canceled().then_some(Ending::Canceled);
-        let limit = (self.tally.iterations >= self.settings.max_iterations).then_some(Ending::IterationLimit);
-        self.ending.or(stopped).or(limit)
+    /// Most iterations of a run.
+    pub fn max_iterations(&self) -> u64 {
+        self.settings.max_iterations
+    }
+
+    /// Why no further step is to be made, if none is; the limit of iterations is the executor's.
+    pub fn ended(&self) -> Option<Ending> {
+        self.ending.or(self.settings.is_canceled().then_some(Ending::Canceled))
     }
 
     fn report(&self, model: &Model, step: &Step, taken: bool) {
@@ -78,7 +76,8 @@ impl<'a, P: Residuals + ?Sized> LevenbergMarquardt<'a, P> {
         }
     }
 
-    fn begin(&mut self, start: Array1<f64>) -> Result<Model> {
+    /// Looks at the start: the model there.
+    pub fn begin(&mut self, start: Array1<f64>) -> Result<Model> {
         check_start(self.problem.n_readings(), self.bounds, &start)?;
         let point = self.evaluate(start)?;
         let plain = self.residuals(&point.p);
