@@ -1,0 +1,14 @@
+//! How accurately a cup or a casting is integrated.
+
+/// How accurately to integrate.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Accuracy {
+    /// Relative error per step.
+    pub relative: f64,
+}
+
+impl Default for Accuracy {
+    fn default() -> Self {
+        Accuracy { relative: 1e-6 }
+    }
+}

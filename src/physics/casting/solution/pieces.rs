@@ -1,0 +1,133 @@
+//! One piece of a course: what moves in the present regime is integrated to the regime's end, or to where another stepping mode or
+//! method goes on.
+
+use std::ops::ControlFlow::{Break, Continue};
+
+use super::course::Course;
+use super::events::Event;
+use super::lengths::Lengths;
+use super::moving_part::{MovingPart, PRESSURE_FLOOR};
+use super::stepping_mode::{SteppingMode, Stiffness};
+use super::stiffness_check::StiffnessCheck;
+use super::stopped::Stopped;
+use crate::numerics::Scalar;
+use crate::numerics::dormand_prince::DormandPrince;
+use crate::numerics::integrate::{Begin, End, Method, Stop, Tolerance, integrate_while};
+use crate::numerics::rosenbrock::Rodas5P;
+use crate::physics::casting::equations::layout::Shared::{self, Flash, GasLost, HeadspaceAir, VentLoss};
+
+/// Steps after which it is checked again whether the other method would be the quicker one; where the pressure is on its way, half
+/// as many.
+pub const CHECK_AFTER: usize = 8;
+/// Steps after which to give up.
+const MOST_STEPS: usize = 20_000;
+
+impl<S: Scalar, const N: usize> Course<'_, S, N>
+where
+    Self: Lengths,
+{
+    /// Integrates what moves in the present regime, to its end or to where another method goes on; the number of the event
+    /// that ended it.
+    pub fn integrate_piece(&mut self, until: f64) -> Result<Option<usize>, Stopped> {
+        let (equations, regime) = (&self.twin.exact, &self.twin.exact.regime);
+        let foam_moves = regime.any_reached() && !regime.gelled && !regime.open;
+        let air_moves = regime.headspace && !regime.open && equations.has_air_path();
+        let others: &[Shared] = match (air_moves, foam_moves, equations.flash_can_leave()) {
+            (false, false, _) if equations.loses_gas() => &[GasLost],
+            (false, false, _) => &[],
+            (false, true, true) => &[VentLoss, Flash],
+            (false, true, false) => &[VentLoss],
+            (true, false, _) => &[HeadspaceAir],
+            (true, true, true) => &[HeadspaceAir, VentLoss, Flash],
+            (true, true, false) => &[HeadspaceAir, VentLoss],
+        };
+        if *others == [HeadspaceAir]
+            && let Some(event) = self.let_air_follow(until)
+        {
+            return Ok(event);
+        }
+        self.integrate(until, others)
+    }
+}
+
+impl<S: Scalar, const N: usize> Course<'_, S, N> {
+    /// Integrates all reactions and what is named, in the mode that suits it.
+    pub fn integrate_moving<const D: usize>(
+        &mut self,
+        until: f64,
+        others: &'static [Shared],
+    ) -> Result<Option<usize>, Stopped> {
+        let mode = self.mode.unwrap_or_else(|| self.first_mode(until, others));
+        self.mode = Some(mode);
+        match mode {
+            SteppingMode::Implicit => self.drive::<Rodas5P, D>(until, others),
+            SteppingMode::Explicit | SteppingMode::Settling => self.drive::<DormandPrince, D>(until, others),
+        }
+    }
+
+    /// How to begin with what moves. Cuts the first step to what an explicit method can take.
+    fn first_mode(&mut self, until: f64, others: &[Shared]) -> SteppingMode {
+        let state = self.state.map(S::value);
+        let stiffness = Stiffness::of(&self.twin.values, &state, others, until - self.time.value());
+        let mode = stiffness.mode(self.relative);
+        if mode != SteppingMode::Implicit {
+            self.step = self.step.min(stiffness.first_step());
+        }
+        mode
+    }
+
+    fn drive<M, const D: usize>(
+        &mut self,
+        until: f64,
+        others: &'static [Shared],
+    ) -> Result<Option<usize>, Stopped>
+    where
+        for<'b> M: Method<S, MovingPart<'b, S, D, N>, D>,
+    {
+        let part = MovingPart::<S, D, N>::new(&self.twin, self.state, others, false).in_mode(self.mode);
+        let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
+        let tolerance = self.tolerance_of(others, part.pressure_slot());
+        let waits = *others == [HeadspaceAir] && !self.trails;
+        let (recorder, mut turns) = (&mut self.recorder, false);
+        let check_after = if self.mode == Some(SteppingMode::Explicit) { CHECK_AFTER } else { CHECK_AFTER / 2 };
+        let mut check = StiffnessCheck::every(check_after, begin.time.value());
+        recorder.begin();
+        let end = integrate_while::<M, S, _, D>(&part, begin, until, &tolerance, |segment| {
+            turns = check.due(segment.end()).is_some_and(|mean| {
+                part.stiffness_after(segment, until, |stiffness| match M::STIFF {
+                    true => stiffness.calls_for_explicit(segment.length, tolerance.relative),
+                    false => stiffness.calls_for_implicit(mean),
+                })
+            });
+            if turns && !M::STIFF || waits && part.is_followed(segment, tolerance.relative) {
+                return Break(Stop::Before);
+            }
+            recorder.look_for_peak(&part, segment);
+            recorder.record(&part, segment);
+            if turns { Break(Stop::After) } else { Continue(()) }
+        });
+        let end = end.map_err(|stall| Stopped::new(stall, N, others))?;
+        (self.time, self.state, self.step) = (end.time, part.whole(&end.state), self.step_after(&end));
+        if turns {
+            self.mode = Some(if M::STIFF { SteppingMode::Settling } else { SteppingMode::Implicit });
+        }
+        Ok(end.event)
+    }
+
+    /// A step size to go on with. Where an event lets something flow or grow, a step as long as before it may see nothing of it.
+    pub fn step_after<const D: usize>(&self, end: &End<S, D>) -> f64 {
+        match end.event.map(|which| self.twin.events[which]) {
+            None | Some(Event::Gel) => end.next_step,
+            Some(_) => end.next_step.min(end.last_step),
+        }
+    }
+
+    /// The tolerance of what moves; `pressure_slot`: where the pressure stands for what decides it.
+    pub fn tolerance_of<const D: usize>(&self, others: &[Shared], pressure_slot: Option<usize>) -> Tolerance<D> {
+        let mut absolute: [f64; D] = self.absolute.part(others);
+        if let Some(slot) = pressure_slot {
+            absolute[slot] = PRESSURE_FLOOR * self.relative * self.twin.values.cavity.ambient;
+        }
+        Tolerance { relative: self.relative, absolute, max_steps: MOST_STEPS }
+    }
+}
