@@ -129,7 +129,8 @@ impl<S: Scalar> CavityLaw<S> {
     fn quadratic<const NODES: usize>(&self, gases: &Gases<S>, c: &Contents<S, NODES>) -> Quadratic<S, NODES> {
         let r = GAS_CONSTANT;
         let henry = gases.henry(&c.saturated);
-        let nodes = c.foam.map(|foam| {
+        let nodes = std::array::from_fn(|i| {
+            let foam: &Foam<S> = &c.foam[i];
             let per_kg = gases.made_of_free(foam.blown, &c.saturated);
             NodeGas {
                 per_kg,

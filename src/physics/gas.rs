@@ -16,8 +16,6 @@ pub enum Source {
 /// What is known of a gas, whatever the grade.
 #[derive(Clone, Copy, Debug)]
 pub struct Species {
-    /// What it is called.
-    pub name: &'static str,
     /// Where it comes from.
     pub source: Source,
     /// Whether the liquid holds some of it (Henry's law): it is free in the cells only beyond that.
@@ -36,8 +34,10 @@ pub const AIR: usize = 1;
 /// The species, in the order in which they are summed. What is known of them is constant, so that sums over them cost what they
 /// would cost written out.
 pub const SPECIES: [Species; SPECIES_COUNT] = [
-    Species { name: "CO2", source: Source::Blowing, dissolves: true, molar_mass: CO2_MOLAR_MASS },
-    Species { name: "air", source: Source::Mixing, dissolves: false, molar_mass: AIR_MOLAR_MASS },
+    // CO2
+    Species { source: Source::Blowing, dissolves: true, molar_mass: CO2_MOLAR_MASS },
+    // Air
+    Species { source: Source::Mixing, dissolves: false, molar_mass: AIR_MOLAR_MASS },
 ];
 
 /// For each species, whether the liquid holds as much of it as it can: until then none of it is free. Of one that does not

@@ -54,7 +54,7 @@ pub const fn share<const N: usize>() -> f64 {
 /// Of each node the share of the gas that is not made yet.
 #[inline(always)]
 pub fn unblown_of<S: Scalar, const N: usize>(y: &State<S, N>) -> [S; N] {
-    y.nodes.map(|node| unblown(node[BLOW]))
+    std::array::from_fn(|i| unblown(y.nodes[i][BLOW]))
 }
 
 impl<S: Scalar> Equations<S> {

@@ -79,7 +79,10 @@ impl<T: Copy, const NODES: usize> State<T, NODES> {
     /// Every value in another kind.
     #[inline(always)]
     pub fn map<U>(&self, to: impl Fn(T) -> U) -> State<U, NODES> {
-        State { nodes: self.nodes.map(|node| node.map(&to)), shared: self.shared.map(&to) }
+        State {
+            nodes: std::array::from_fn(|i| std::array::from_fn(|k| to(self.nodes[i][k]))),
+            shared: std::array::from_fn(|i| to(self.shared[i])),
+        }
     }
 
     /// All values, node by node, then those that are shared.

@@ -7,13 +7,14 @@ mod foam_loss;
 mod gas_loss;
 pub mod layout;
 mod openings;
+pub mod parting_line;
+pub mod placed_opening;
 mod rates;
 mod reactions;
 pub mod regime;
 pub mod setup;
 
 pub use cavity_state::{CavityState, share, unblown_of};
-pub use openings::{ClampedLine, Outlet, PlacedOpening};
 
 use crate::model::FoamConstants;
 use crate::physics::cavity::CavityLaw;
@@ -21,6 +22,8 @@ use crate::physics::gas::Gases;
 use crate::physics::kinetics::Kinetics;
 use crate::physics::opening::Air;
 use crate::physics::viscosity::Viscosity;
+use parting_line::ClampedLine;
+use placed_opening::PlacedOpening;
 use regime::Regime;
 
 /// The equations of one casting: its constants and the regime it is in.

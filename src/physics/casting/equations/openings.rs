@@ -1,78 +1,16 @@
-//! The openings of a mold where they are: which ones foam has reached, the parting line under its clamp, and the air that leaves.
+//! All openings of a mold together: which ones foam has reached, and the air that leaves through the others.
 
 use super::Equations;
-use super::layout::Shared;
-use crate::model::PartingLine;
+use super::parting_line::ClampedLine;
+use super::placed_opening::Outlet;
 use crate::numerics::Scalar;
 use crate::physics::gas::{AIR, SPECIES};
-use crate::physics::opening::{Duct, Opening};
+use crate::physics::opening::Opening;
 
 /// Of air, mol/kg.
 const MOLES_PER_KILOGRAM: f64 = 1.0 / SPECIES[AIR].molar_mass;
 
-/// Where foam that leaves through an opening is weighed.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Outlet {
-    /// With what came out of the vents.
-    Vent,
-    /// With the flash at the parting line or a leak.
-    Flash,
-}
-
-impl Outlet {
-    /// What of the state counts it.
-    pub fn counted_in(self) -> Shared {
-        match self {
-            Outlet::Vent => Shared::VentLoss,
-            Outlet::Flash => Shared::Flash,
-        }
-    }
-}
-
-/// An opening of fixed size: a vent or a leak.
-#[derive(Clone, Copy, Debug)]
-pub struct PlacedOpening<S> {
-    pub opening: Opening<S>,
-    /// Fill fraction at which foam reaches it.
-    pub at_fill: S,
-    pub outlet: Outlet,
-}
-
-/// The parting line with the clamp that holds it.
-#[derive(Clone, Copy, Debug)]
-pub struct ClampedLine<S> {
-    pub line: PartingLine<S>,
-    /// The opening while the clamp holds.
-    pub shut: Opening<S>,
-    pub clamp: Option<S>,
-    /// Area that the pressure pushes open, m2.
-    pub area: S,
-    pub discharge: S,
-}
-
-impl<S: Scalar> ClampedLine<S> {
-    /// Whether it passes anything, or will where the clamp gives way.
-    pub fn can_pass(&self) -> bool {
-        self.line.gap.value() > 0.0 || self.line.opening.value() > 0.0
-    }
-}
-
 impl<S: Scalar> Equations<S> {
-    /// The parting line as it stands at this pressure, to foam or to air, and d ln gap / dp.
-    fn line_opening(&self, parting: &ClampedLine<S>, to_foam: bool, pressure: S) -> (Opening<S>, S) {
-        let (true, Some(clamp)) = (self.regime.clamp_open, parting.clamp) else { return (parting.shut, S::zero()) };
-        let excess = (pressure - self.cavity.ambient) * parting.area - clamp;
-        let line = &parting.line;
-        let gap = line.gap + line.opening * excess.max(S::zero());
-        let by_log = if gap.value() > 0.0 { line.opening * parting.area / gap } else { S::zero() };
-        let slot = Duct::slot(line.length, line.land, gap, parting.discharge);
-        let blunt = |slot: Duct<S>| match to_foam {
-            true => slot.blunted_to_foam(),
-            false => slot.blunted_to_air(self.cavity.ambient, self.cavity.headspace_temp),
-        };
-        (Opening::Slot(blunt(slot)), by_log)
-    }
-
     /// Hands on the openings there are now that foam has reached, or those that it has not: the opening, d ln gap / dp, its
     /// outlet.
     #[inline]
@@ -83,7 +21,7 @@ impl<S: Scalar> Equations<S> {
             }
         }
         if let Some(parting) = self.parting_line.as_ref().filter(|p| self.regime.is_reached(p.line.at_fill) == reached) {
-            let (opening, by_log_gap) = self.line_opening(parting, reached, pressure);
+            let (opening, by_log_gap) = parting.at(self.regime.clamp_open, reached, pressure, &self.cavity);
             take(&opening, by_log_gap, Outlet::Flash);
         }
     }

@@ -1,8 +1,10 @@
 //! From a grade, a mold and settings to the equations of the casting.
 
+use super::Equations;
 use super::layout::{Shared, State};
+use super::parting_line::ClampedLine;
+use super::placed_opening::{Outlet, PlacedOpening};
 use super::regime::Regime;
-use super::{ClampedLine, Equations, Outlet, PlacedOpening};
 use crate::model::{Casting, Cavity, FoamConstants, PartingLine};
 use crate::numerics::Scalar;
 use crate::physics::cavity::CavityLaw;

@@ -2,7 +2,8 @@
 
 use crate::numerics::Scalar;
 use crate::physics::casting::equations::layout::{LEADING, Shared, State};
-use crate::physics::casting::equations::{CavityState, ClampedLine, Equations};
+use crate::physics::casting::equations::parting_line::ClampedLine;
+use crate::physics::casting::equations::{CavityState, Equations};
 use crate::physics::gas::{SPECIES, Source};
 use crate::physics::kinetics::{BLOW, GEL, gelled, unblown, ungelled};
 use crate::physics::properties::GAS_CONSTANT;

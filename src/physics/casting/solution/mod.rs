@@ -3,14 +3,15 @@
 mod air_balance;
 mod course;
 mod events;
+mod integration;
 mod lengths;
 mod moving_part;
 mod outcome;
-mod pieces;
 mod pressure_state;
 mod quasi_steady_air;
 mod recorder;
 mod regime_changes;
+mod run;
 mod stepping_mode;
 mod stiffness_check;
 mod stopped;

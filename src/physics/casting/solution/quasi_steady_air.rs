@@ -5,8 +5,8 @@ use std::ops::ControlFlow::{Break, Continue};
 
 use super::course::Course;
 use super::events::dissolves_again;
+use super::integration::CHECK_AFTER;
 use super::moving_part::MovingPart;
-use super::pieces::CHECK_AFTER;
 use super::stepping_mode::Stiffness;
 use super::stiffness_check::StiffnessCheck;
 use crate::numerics::Scalar;

@@ -1,11 +1,9 @@
-//! One piece of a course: what moves in the present regime is integrated to the regime's end, or to where another stepping mode or
-//! method goes on.
+//! Integrates what moves in a regime to the regime's end, or to where another stepping mode goes on.
 
 use std::ops::ControlFlow::{Break, Continue};
 
 use super::course::Course;
 use super::events::Event;
-use super::lengths::Lengths;
 use super::moving_part::{MovingPart, PRESSURE_FLOOR};
 use super::stepping_mode::{SteppingMode, Stiffness};
 use super::stiffness_check::StiffnessCheck;
@@ -14,41 +12,13 @@ use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
 use crate::numerics::integrate::{Begin, End, Method, Stop, Tolerance, integrate_while};
 use crate::numerics::rosenbrock::Rodas5P;
-use crate::physics::casting::equations::layout::Shared::{self, Flash, GasLost, HeadspaceAir, VentLoss};
+use crate::physics::casting::equations::layout::Shared;
 
 /// Steps after which it is checked again whether the other method would be the quicker one; where the pressure is on its way, half
 /// as many.
 pub const CHECK_AFTER: usize = 8;
 /// Steps after which to give up.
 const MOST_STEPS: usize = 20_000;
-
-impl<S: Scalar, const N: usize> Course<'_, S, N>
-where
-    Self: Lengths,
-{
-    /// Integrates what moves in the present regime, to its end or to where another method goes on; the number of the event
-    /// that ended it.
-    pub fn integrate_piece(&mut self, until: f64) -> Result<Option<usize>, Stopped> {
-        let (equations, regime) = (&self.twin.exact, &self.twin.exact.regime);
-        let foam_moves = regime.any_reached() && !regime.gelled && !regime.open;
-        let air_moves = regime.headspace && !regime.open && equations.has_air_path();
-        let others: &[Shared] = match (air_moves, foam_moves, equations.flash_can_leave()) {
-            (false, false, _) if equations.loses_gas() => &[GasLost],
-            (false, false, _) => &[],
-            (false, true, true) => &[VentLoss, Flash],
-            (false, true, false) => &[VentLoss],
-            (true, false, _) => &[HeadspaceAir],
-            (true, true, true) => &[HeadspaceAir, VentLoss, Flash],
-            (true, true, false) => &[HeadspaceAir, VentLoss],
-        };
-        if *others == [HeadspaceAir]
-            && let Some(event) = self.let_air_follow(until)
-        {
-            return Ok(event);
-        }
-        self.integrate(until, others)
-    }
-}
 
 impl<S: Scalar, const N: usize> Course<'_, S, N> {
     /// Integrates all reactions and what is named, in the mode that suits it.
@@ -87,7 +57,7 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         let part = MovingPart::<S, D, N>::new(&self.twin, self.state, others, false).in_mode(self.mode);
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let tolerance = self.tolerance_of(others, part.pressure_slot());
-        let waits = *others == [HeadspaceAir] && !self.trails;
+        let waits = *others == [Shared::HeadspaceAir] && !self.trails;
         let (recorder, mut turns) = (&mut self.recorder, false);
         let check_after = if self.mode == Some(SteppingMode::Explicit) { CHECK_AFTER } else { CHECK_AFTER / 2 };
         let mut check = StiffnessCheck::every(check_after, begin.time.value());
