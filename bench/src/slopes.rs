@@ -22,7 +22,7 @@ fn places<'a, S>(
         &mut foam.gel_rate,
         &mut foam.gel_activation,
         &mut foam.viscosity,
-        &mut cavity.vents[0].diameter,
+        cavity.vents[0].drilled_mut().expect("a hole"),
         &mut cavity.volume,
         &mut casting.charge,
         &mut casting.mix_temp,

@@ -84,7 +84,7 @@ fn cavity(vents: Vec<Vent>) -> Cavity {
 /// A vent lets the air out, and foam as thick as this stays in: what remains is the packing bound (computed).
 #[test]
 fn vented_casting_of_thick_foam_comes_to_the_packing_bound() {
-    let vent = Vent { count: 1, diameter: 3e-3, length: 12e-3, at_fill: 1.0 };
+    let vent = Vent::hole(1, 3e-3, 12e-3, 1.0);
     for (free_rise, factor, kilopascal) in BOUND {
         let charge = factor * free_rise * 620e-6;
         let accuracy = Accuracy { relative: 1e-8 };

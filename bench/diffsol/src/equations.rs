@@ -3,11 +3,12 @@
 //! State: blowing and gelling conversion, temperature (K), headspace air (mol), foam lost through the vent (kg). Shares the
 //! laws with risefit, and neither its integrators nor its account of phases.
 
+use risefit::model::VentKind;
 use risefit::physics::cavity::{CavityLaw, Contents, Foam};
 use risefit::physics::gas::{Gases, SPECIES_COUNT};
 use risefit::physics::kinetics::{Kinetics, gelled, unblown, ungelled};
-use risefit::physics::properties::{AIR_MOLAR_MASS, GAS_CONSTANT};
 use risefit::physics::opening::{Duct, air_flow, foam_flow};
+use risefit::physics::properties::{AIR_MOLAR_MASS, GAS_CONSTANT};
 use risefit::physics::viscosity::Viscosity;
 use risefit_bench::plain::Shot;
 
@@ -49,6 +50,7 @@ impl Equations {
     pub fn new(shot: &Shot) -> Self {
         let (foam, cavity, casting) = (&shot.foam, &shot.cavity, &shot.casting);
         let vent = &cavity.vents[0];
+        let VentKind::Hole { diameter, length } = vent.kind;
         Equations {
             kinetics: Kinetics::new(foam),
             viscosity: Viscosity::new(foam),
@@ -59,7 +61,7 @@ impl Equations {
                 ambient: casting.ambient_pressure,
                 headspace_temp: casting.mold_temp,
             },
-            vent: Duct::round(vent.count, vent.diameter, vent.length, cavity.discharge)
+            vent: Duct::round(vent.count, diameter, length, cavity.discharge)
                 .blunted(casting.ambient_pressure, casting.mold_temp),
             poured: casting.charge,
             cooling: cavity.heat_transfer * cavity.wall_area / foam.heat_capacity,

@@ -12,6 +12,7 @@ pub use air::{air_flow, isentropic};
 pub use duct::{Duct, foam_flow, foam_rate};
 pub use flow::Flow;
 
+use crate::model::{Vent, VentKind};
 use crate::numerics::Scalar;
 
 /// An opening of a mold, by kind.
@@ -24,6 +25,15 @@ pub enum Opening<S> {
 }
 
 impl<S: Scalar> Opening<S> {
+    /// Vents as they stand in a mold with this discharge coefficient, to air of this ambient pressure (Pa) and temperature (K).
+    pub fn of_vents(vents: &Vent<S>, discharge: S, ambient: S, temp: S) -> Self {
+        match vents.kind {
+            VentKind::Hole { diameter, length } => {
+                Opening::Hole(Duct::round(vents.count, diameter, length, discharge).blunted(ambient, temp))
+            }
+        }
+    }
+
     /// Whether air can pass.
     #[inline]
     pub fn passes_air(&self) -> bool {

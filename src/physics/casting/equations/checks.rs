@@ -17,8 +17,9 @@ pub fn cavity<S: Scalar>(cavity: &Cavity<S>) -> Result<()> {
     fraction("discharge", cavity.discharge.value())?;
     cavity.clamp_force.iter().try_for_each(|force| positive("clamp_force (N)", force.value(), true))?;
     for vent in &cavity.vents {
-        positive("vent diameter (m)", vent.diameter.value(), false)?;
-        positive("vent length (m)", vent.length.value(), false)?;
+        for (dimension, value) in vent.kind.row().dimensions.iter().zip(vent.kind.values()) {
+            positive(&format!("vent {} (SI)", dimension.field.base), value.value(), false)?;
+        }
         fraction("vent at_fill", vent.at_fill.value())?;
     }
     if let Some(line) = &cavity.parting_line {
@@ -72,10 +73,11 @@ pub fn casting<S: Scalar>(casting: &Casting<S>, cavity: &Cavity<S>, liquid_densi
     for diameter in &casting.vent_diameters {
         positive("vent diameter (m)", diameter.value(), true)?;
     }
-    let (given, vents) = (casting.vent_diameters.len(), cavity.vents.len());
-    if given > 1 && given != vents || given == 1 && vents == 0 {
-        let expected = format!("none, one, or {vents} (the mold's vents)");
-        return Err(Error::argument("vent", format!("{given} diameters"), expected, "give one diameter per vent"));
+    let (given, drilled) = (casting.vent_diameters.len(), cavity.drilled().count());
+    if given > 1 && given != drilled || given == 1 && drilled == 0 {
+        let expected = format!("none, one, or {drilled} (the mold's vents that can be drilled)");
+        let advice = "give one diameter for each `[[vents]]` that is a hole";
+        return Err(Error::argument("vent", format!("{given} diameters"), expected, advice));
     }
     Ok(())
 }

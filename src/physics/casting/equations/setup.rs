@@ -5,7 +5,7 @@ use super::layout::{Shared, State};
 use super::parting_line::ClampedLine;
 use super::placed_opening::{Outlet, PlacedOpening};
 use super::regime::Regime;
-use crate::model::{Casting, Cavity, FoamConstants, PartingLine};
+use crate::model::{Casting, Cavity, FoamConstants, PartingLine, Vent};
 use crate::numerics::Scalar;
 use crate::physics::cavity::CavityLaw;
 use crate::physics::gas::Gases;
@@ -69,22 +69,16 @@ impl<S: Scalar> Equations<S> {
 
 /// The vents that are not plugged, then the leak.
 fn openings<S: Scalar>(cavity: &Cavity<S>, casting: &Casting<S>) -> Vec<PlacedOpening<S>> {
-    let diameter = |i: usize, own: S| match casting.vent_diameters[..] {
-        [] => own,
-        [one] => one,
-        _ => casting.vent_diameters[i],
-    };
-    let hole = |count: u32, diameter: S, length: S| {
-        let duct = Duct::round(count, diameter, length, cavity.discharge);
-        Opening::Hole(duct.blunted(casting.ambient_pressure, casting.mold_temp))
-    };
-    let vents = cavity.vents.iter().enumerate().map(|(i, v)| PlacedOpening {
-        opening: hole(v.count, diameter(i, v.diameter), v.length),
-        at_fill: v.at_fill,
-        outlet: Outlet::Vent,
+    let opening =
+        |vents: &Vent<S>| Opening::of_vents(vents, cavity.discharge, casting.ambient_pressure, casting.mold_temp);
+    let mut drilled = casting.drilled_vents(cavity).into_iter();
+    let vents = cavity.vents.iter().map(|described| {
+        let mut vents = *described;
+        vents.drilled_mut().into_iter().zip(&mut drilled).for_each(|(own, now)| *own = now);
+        PlacedOpening { opening: opening(&vents), at_fill: vents.at_fill, outlet: Outlet::Vent }
     });
     let leak = casting.leak.iter().map(|l| PlacedOpening {
-        opening: hole(1, l.diameter, l.length),
+        opening: opening(&Vent::hole(1, l.diameter, l.length, S::one())),
         at_fill: S::one(),
         outlet: Outlet::Flash,
     });

@@ -32,7 +32,7 @@ fn foam<S: Scalar>() -> FoamConstants<S> {
 
 fn cavity<S: Scalar>(stretch: f64) -> Cavity<S> {
     let c = S::constant;
-    let vent = |diameter, at_fill| Vent { count: 2, diameter: c(diameter), length: c(12e-3), at_fill: c(at_fill) };
+    let vent = |diameter, at_fill| Vent::hole(2, c(diameter), c(12e-3), c(at_fill));
     Cavity {
         volume: c(620e-6),
         projected_area: c(0.015),
