@@ -30,7 +30,7 @@ pub fn isentropic<S: Scalar>(area: S, up: S, down: S, temp: S) -> (S, S, S) {
 #[derive(Clone, Copy, Debug)]
 pub struct Air<S> {
     /// 1/(2 mu R T), s/(Pa m2): what a duct passes per difference of the squared pressures.
-    per_square: S,
+    pub(super) per_square: S,
     /// 1/sqrt(R T), s/m: what an orifice's flow scales with.
     per_area: S,
 }
