@@ -102,7 +102,6 @@ fn vent(dice: &mut Dice) -> Vent {
     let count = if dice.chance(0.8) { 1 } else { 3 };
     Vent::hole(count, dice.spread(0.1e-3, 30e-3), dice.spread(1e-3, 50e-3), at_fill(dice))
 }
-}
 
 fn parting_line(dice: &mut Dice, length: f64) -> PartingLine {
     PartingLine {

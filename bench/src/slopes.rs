@@ -10,7 +10,7 @@ pub const COUNT: usize = 10;
 /// Four outcome quantities by ten parameters.
 pub type Slopes = [[f64; COUNT]; 4];
 
-fn places<'a, S>(
+fn places<'a, S: Copy>(
     foam: &'a mut FoamConstants<S>,
     cavity: &'a mut Cavity<S>,
     casting: &'a mut Casting<S>,
