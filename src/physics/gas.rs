@@ -62,16 +62,15 @@ pub struct Gases<S> {
     pub liquid_density: S,
 }
 
-/// The sum over the species that count; `None` if none does.
+/// The sum over the species that count; `None` if none does. Written out, not a loop: what is constant of a species then costs
+/// nothing.
 #[inline(always)]
-fn sum<S: Scalar>(of: impl Fn(usize, Species) -> Option<S>) -> Option<S> {
-    let mut sum = None;
-    for (i, species) in SPECIES.into_iter().enumerate() {
-        if let Some(term) = of(i, species) {
-            sum = Some(sum.map_or(term, |sum: S| sum + term));
-        }
-    }
-    sum
+fn sum<S: Scalar>(of: impl Fn(usize) -> Option<S>) -> Option<S> {
+    let add = |a: Option<S>, b: Option<S>| match (a, b) {
+        (Some(a), Some(b)) => Some(a + b),
+        (a, b) => a.or(b),
+    };
+    add(of(CO2), of(AIR))
 }
 
 impl<S: Scalar> Gases<S> {
@@ -99,51 +98,46 @@ impl<S: Scalar> Gases<S> {
         self.made(species, blown) - self.amounts[species].henry * pressure
     }
 
-    /// What there is of the species that do not dissolve, mol/kg.
+    /// Whether a species is free in the cells.
     #[inline(always)]
-    fn never_dissolved(&self, blown: S) -> S {
-        sum(|i, species| (!species.dissolves).then(|| self.made(i, blown))).unwrap_or_else(S::zero)
+    fn is_free(species: usize, saturated: &Saturated) -> bool {
+        !SPECIES[species].dissolves || saturated[species]
     }
 
     /// Gas that is free at this pressure (Pa), mol/kg.
     #[inline(always)]
     pub fn free(&self, blown: S, pressure: S, saturated: &Saturated) -> S {
-        let mut free = self.never_dissolved(blown);
-        for (i, _) in SPECIES.iter().enumerate().filter(|(i, species)| species.dissolves && saturated[*i]) {
-            free += self.excess(i, blown, pressure);
-        }
-        free
+        let there = |i: usize| match SPECIES[i].dissolves {
+            true => self.excess(i, blown, pressure),
+            false => self.made(i, blown),
+        };
+        sum(|i| Self::is_free(i, saturated).then(|| there(i))).unwrap_or_else(S::zero)
     }
 
     /// Gas of the species that are free, with what dissolves of them under pressure, mol/kg.
     #[inline(always)]
     pub fn made_of_free(&self, blown: S, saturated: &Saturated) -> S {
-        let mut made = self.never_dissolved(blown);
-        for (i, _) in SPECIES.iter().enumerate().filter(|(i, species)| species.dissolves && saturated[*i]) {
-            made += self.made(i, blown);
-        }
-        made
+        sum(|i| Self::is_free(i, saturated).then(|| self.made(i, blown))).unwrap_or_else(S::zero)
     }
 
     /// The derivative of [`Gases::made_of_free`] by the blowing conversion.
     #[inline(always)]
     pub fn made_by_blown(&self, saturated: &Saturated) -> S {
-        let counts = |i: usize, species: Species| !species.dissolves || saturated[i];
-        let blows = |species: Species| species.source == Source::Blowing;
-        sum(|i, species| (blows(species) && counts(i, species)).then(|| self.amounts[i].total)).unwrap_or_else(S::zero)
+        let blows = |i: usize| SPECIES[i].source == Source::Blowing;
+        sum(|i| (blows(i) && Self::is_free(i, saturated)).then(|| self.amounts[i].total)).unwrap_or_else(S::zero)
     }
 
     /// What dissolves of the free species per absolute pressure, mol/(kg Pa).
     #[inline(always)]
     pub fn henry(&self, saturated: &Saturated) -> S {
-        let of = |i: usize, species: Species| (species.dissolves && saturated[i]).then(|| self.amounts[i].henry);
-        sum(of).unwrap_or_else(S::zero)
+        let dissolves = |i: usize| SPECIES[i].dissolves && saturated[i];
+        sum(|i| dissolves(i).then(|| self.amounts[i].henry)).unwrap_or_else(S::zero)
     }
 
     /// Volume of a kilogram of foam at this pressure (Pa) and temperature (K), m3/kg.
     #[inline(always)]
     pub fn specific_volume(&self, blown: S, temp: S, pressure: S) -> S {
-        let of = |i: usize, species: Species| match species.dissolves {
+        let of = |i: usize| match SPECIES[i].dissolves {
             true => Some(self.excess(i, blown, pressure).max(S::zero())),
             false => Some(self.made(i, blown)),
         };
