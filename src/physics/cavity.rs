@@ -66,6 +66,16 @@ pub struct Slopes<S, const NODES: usize> {
     pub by_headspace: S,
 }
 
+/// One value of each node. Not `from_fn`, which is a call of its own for numbers with derivatives.
+#[inline(always)]
+pub(super) fn each_node<const NODES: usize, T: Copy>(of: impl Fn(usize) -> T) -> [T; NODES] {
+    let mut all = [of(0); NODES];
+    for (node, value) in all.iter_mut().enumerate().skip(1) {
+        *value = of(node);
+    }
+    all
+}
+
 /// The sum over all nodes.
 #[inline(always)]
 pub(super) fn sum_over<const NODES: usize, S: Scalar>(of: impl Fn(usize) -> S) -> S {
@@ -76,19 +86,8 @@ pub(super) fn sum_over<const NODES: usize, S: Scalar>(of: impl Fn(usize) -> S) -
     sum
 }
 
-/// The gas of one node, for the quadratic.
-#[derive(Clone, Copy)]
-struct NodeGas<S> {
-    /// Gas in the cells per kilogram, mol/kg, and all of it, mol.
-    per_kg: S,
-    moles: S,
-    /// The volume that a kilogram takes for what dissolves and as liquid, m3/kg.
-    slack_per_kg: S,
-}
-
 /// The quadratic that the pressure solves: give p^2 + space p = drive.
-struct Quadratic<S, const NODES: usize> {
-    nodes: [NodeGas<S>; NODES],
+struct Quadratic<S> {
     /// What dissolves per pressure, mol/(kg Pa).
     henry: S,
     drive: S,
@@ -98,6 +97,18 @@ struct Quadratic<S, const NODES: usize> {
 }
 
 impl<S: Scalar> Foam<S> {
+    /// Gas that is free in its cells, with what dissolves of it under pressure, mol.
+    #[inline(always)]
+    fn moles(&self, gases: &Gases<S>, saturated: &Saturated) -> S {
+        gases.made_of_free(self.blown, saturated) * self.mass - self.lost
+    }
+
+    /// The volume that a kilogram takes for what dissolves, less that of the liquid, m3/kg.
+    #[inline(always)]
+    fn slack_per_kg(&self, gases: &Gases<S>, henry: S) -> S {
+        henry * self.temp * GAS_CONSTANT - S::one() / gases.liquid_density
+    }
+
     /// Gas that is free in its cells at this pressure, mol.
     #[inline(always)]
     fn free_gas(&self, gases: &Gases<S>, saturated: &Saturated, pressure: S) -> S {
@@ -126,29 +137,20 @@ impl<S: Scalar, const NODES: usize> Contents<S, NODES> {
 
 impl<S: Scalar> CavityLaw<S> {
     #[inline(always)]
-    fn quadratic<const NODES: usize>(&self, gases: &Gases<S>, c: &Contents<S, NODES>) -> Quadratic<S, NODES> {
+    fn quadratic<const NODES: usize>(&self, gases: &Gases<S>, c: &Contents<S, NODES>) -> Quadratic<S> {
         let r = GAS_CONSTANT;
         let henry = gases.henry(&c.saturated);
-        let nodes = std::array::from_fn(|i| {
-            let foam: &Foam<S> = &c.foam[i];
-            let per_kg = gases.made_of_free(foam.blown, &c.saturated);
-            NodeGas {
-                per_kg,
-                moles: per_kg * foam.mass - foam.lost,
-                slack_per_kg: henry * foam.temp * r - S::one() / gases.liquid_density,
-            }
-        });
-        let driven = sum_over::<NODES, S>(|i| nodes[i].moles * c.foam[i].temp);
+        let driven = sum_over::<NODES, S>(|i| c.foam[i].moles(gases, &c.saturated) * c.foam[i].temp);
         let drive = (driven + c.headspace * self.headspace_temp) * r;
-        let slack = sum_over::<NODES, S>(|i| nodes[i].slack_per_kg * c.foam[i].mass);
+        let slack = sum_over::<NODES, S>(|i| c.foam[i].slack_per_kg(gases, henry) * c.foam[i].mass);
         if self.is_rigid() {
             let space = self.volume + slack;
-            return Quadratic { nodes, henry, drive, root: space, space };
+            return Quadratic { henry, drive, root: space, space };
         }
         let give = self.volume * self.stretch;
         let space = self.volume - give * self.ambient + slack;
         let root = (space * space + give * drive * 4.0).sqrt();
-        Quadratic { nodes, henry, drive, root, space }
+        Quadratic { henry, drive, root, space }
     }
 
     #[inline]
@@ -174,12 +176,13 @@ impl<S: Scalar> CavityLaw<S> {
         let q = self.quadratic(gases, c);
         let per = S::one() / q.root;
         let made = gases.made_by_blown(&c.saturated);
-        let foam = std::array::from_fn(|i| {
-            let (foam, gas) = (&c.foam[i], &q.nodes[i]);
+        let foam = each_node(|i| {
+            let foam = &c.foam[i];
+            let per_kg = gases.made_of_free(foam.blown, &c.saturated);
             FoamSlopes {
                 by_blown: made * foam.mass * foam.temp * r * per,
-                by_temp: (gas.moles - pressure * q.henry * foam.mass) * r * per,
-                by_mass: (gas.per_kg * foam.temp * r - pressure * gas.slack_per_kg) * per,
+                by_temp: (foam.moles(gases, &c.saturated) - pressure * q.henry * foam.mass) * r * per,
+                by_mass: (per_kg * foam.temp * r - pressure * foam.slack_per_kg(gases, q.henry)) * per,
                 by_lost: -(foam.temp * r * per),
             }
         });

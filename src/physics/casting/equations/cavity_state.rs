@@ -4,7 +4,7 @@ use super::Equations;
 use super::layout::Shared::{Flash, GasLost, HeadspaceAir, VentLoss};
 use super::layout::State;
 use crate::numerics::Scalar;
-use crate::physics::cavity::{Contents, Foam, sum_over};
+use crate::physics::cavity::{Contents, Foam, each_node, sum_over};
 use crate::physics::kinetics::{BLOW, TEMP, unblown};
 use crate::physics::properties::GAS_CONSTANT;
 
@@ -54,7 +54,7 @@ pub const fn share<const N: usize>() -> f64 {
 /// Of each node the share of the gas that is not made yet.
 #[inline(always)]
 pub fn unblown_of<S: Scalar, const N: usize>(y: &State<S, N>) -> [S; N] {
-    std::array::from_fn(|i| unblown(y.nodes[i][BLOW]))
+    each_node(|i| unblown(y.nodes[i][BLOW]))
 }
 
 impl<S: Scalar> Equations<S> {
@@ -63,7 +63,7 @@ impl<S: Scalar> Equations<S> {
     pub fn contents_of<const N: usize>(&self, y: &State<S, N>, unblown: &[S; N], mass: S) -> Contents<S, N> {
         let (mass, lost) = (mass * share::<N>(), y[GasLost] * share::<N>());
         Contents {
-            foam: std::array::from_fn(|i| Foam { mass, blown: S::one() - unblown[i], temp: y.nodes[i][TEMP], lost }),
+            foam: each_node(|i| Foam { mass, blown: S::one() - unblown[i], temp: y.nodes[i][TEMP], lost }),
             headspace: y[HeadspaceAir],
             saturated: self.regime.saturated,
         }

@@ -7,7 +7,7 @@
 use crate::numerics::Scalar;
 use crate::physics::casting::equations::layout::State;
 use crate::physics::casting::equations::{CavityState, Equations, share};
-use crate::physics::cavity::sum_over;
+use crate::physics::cavity::{each_node, sum_over};
 use crate::physics::kinetics::{BLOW, REACTING, TEMP, unblown};
 use crate::physics::properties::GAS_CONSTANT;
 
@@ -142,9 +142,9 @@ struct Growth<S> {
 impl<S: Scalar> Equations<S> {
     /// How foam of this mass (kg) grows in this state of its reactions, and their rates.
     fn growth<const N: usize>(&self, nodes: &[[S; REACTING]; N], mass: S) -> ([Growth<S>; N], [[S; REACTING]; N]) {
-        let unblown: [S; N] = std::array::from_fn(|i| unblown(nodes[i][BLOW]));
-        let rates: [[S; REACTING]; N] = std::array::from_fn(|i| self.reaction_rate(&nodes[i], unblown[i], mass));
-        let foam = std::array::from_fn(|i| Growth {
+        let unblown: [S; N] = each_node(|i| unblown(nodes[i][BLOW]));
+        let rates: [[S; REACTING]; N] = each_node(|i| self.reaction_rate(&nodes[i], unblown[i], mass));
+        let foam = each_node(|i| Growth {
             mass: mass * share::<N>(),
             unblown: unblown[i],
             blown: S::one() - unblown[i],
@@ -242,7 +242,7 @@ impl<S: Scalar> Equations<S> {
         let behind = here.lag * climb;
         let pressure = here.pressure - behind;
         let cavity = self.cavity.volume_at(pressure);
-        let unblown = foam.map(|foam| foam.unblown);
+        let unblown = each_node(|i| foam[i].unblown);
         let volume = match self.regime.held_headspace {
             Some(headspace) => cavity - headspace,
             None => self.free_volume(y, &unblown, mass, pressure),
