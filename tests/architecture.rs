@@ -28,8 +28,6 @@ const FLOORS_OF_BINDING: [&str; 6] = ["convert", "settings", "records", "results
 /// Circles that are still there, each with the files in it. To be mended one by one, and then struck off: it ends
 /// empty.
 const KNOWN: &[&[&str]] = &[
-    &["physics/adiabatic_rise.rs", "physics/casting/course.rs", "physics/casting/setup.rs", "physics/cup.rs"],
-    &["physics/casting/headspace.rs", "physics/casting/manner.rs", "physics/casting/motion.rs"],
 ];
 
 /// A name bound to the path that it stands for.

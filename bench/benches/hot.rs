@@ -1,12 +1,10 @@
 //! Micro-benchmarks of the hot parts: `cargo bench --manifest-path bench/Cargo.toml`.
 
 use divan::{Bencher, black_box};
-use risefit::{Accuracy, sampled, simulate};
-use risefit::physics::cavity::{Contents, Room};
-use risefit::{CupTest, free_rise};
-use risefit::physics::gas::Gas;
+use risefit::physics::cavity::{CavityLaw, Contents, Foam};
+use risefit::physics::gas::{Gases, SPECIES_COUNT};
 use risefit::physics::kinetics::Kinetics;
-use risefit::physics::venting::{Opening, air_flow, foam_flow};
+use risefit::physics::opening::{Duct, air_flow, foam_flow};
 use risefit::physics::viscosity::Viscosity;
 use risefit_bench::plain::Shot;
 use risefit_bench::slopes;
@@ -74,21 +72,22 @@ fn reaction_jacobian(bencher: Bencher) {
 
 #[divan::bench]
 fn pressure_in_the_cavity(bencher: Bencher) {
-    let gas = Gas::new(&Shot::plain().foam, 101_325.0, 296.15);
-    let room = Room { volume: 620e-6, stretch: 0.0, ambient: 101_325.0, headspace_temp: 303.15 };
-    let contents = Contents { mass: 0.06, blown: 0.4, temp: 330.0, headspace: 5e-3, lost: 0.0, saturated: true };
+    let gas = Gases::new(&Shot::plain().foam, 101_325.0, 296.15);
+    let room = CavityLaw { volume: 620e-6, stretch: 0.0, ambient: 101_325.0, headspace_temp: 303.15 };
+    let foam = [Foam { mass: 0.06, blown: 0.4, temp: 330.0, lost: 0.0 }];
+    let contents = Contents { foam, headspace: 5e-3, saturated: [true; SPECIES_COUNT] };
     bencher.bench_local(|| black_box(&room).pressure(&gas, black_box(&contents)));
 }
 
 #[divan::bench]
 fn air_through_a_vent(bencher: Bencher) {
-    let vent = Opening::round(1, 3e-3, 12e-3, 0.82).blunted(101_325.0, 303.15);
+    let vent = Duct::round(1, 3e-3, 12e-3, 0.82).blunted(101_325.0, 303.15);
     bencher.bench_local(|| air_flow(black_box(&vent), black_box(101_335.0), 101_325.0, 303.15));
 }
 
 #[divan::bench]
 fn foam_through_a_vent(bencher: Bencher) {
-    let vent = Opening::round(1, 3e-3, 12e-3, 0.82);
+    let vent = Duct::round(1, 3e-3, 12e-3, 0.82);
     bencher.bench_local(|| foam_flow(black_box(&vent), black_box(30e3), 97.0, 20.0));
 }
 

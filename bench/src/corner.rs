@@ -33,7 +33,7 @@ pub fn named() -> risefit::Result<Vec<(String, Shot)>> {
                 let names: Vec<&str> = [vent, room, grade].into_iter().filter(|name| !name.is_empty()).collect();
                 let mut shot = Shot::plain();
                 if let Some(diameter) = diameter {
-                    shot.cavity.vents[0].diameter = diameter;
+                    *shot.cavity.vents[0].drilled_mut().expect("a hole") = diameter;
                 }
                 if fast {
                     shot.foam.blow_rate *= FASTER;
@@ -99,12 +99,8 @@ fn at_fill(dice: &mut Dice) -> f64 {
 }
 
 fn vent(dice: &mut Dice) -> Vent {
-    Vent {
-        count: if dice.chance(0.8) { 1 } else { 3 },
-        diameter: dice.spread(0.1e-3, 30e-3),
-        length: dice.spread(1e-3, 50e-3),
-        at_fill: at_fill(dice),
-    }
+    let count = if dice.chance(0.8) { 1 } else { 3 };
+    Vent::hole(count, dice.spread(0.1e-3, 30e-3), dice.spread(1e-3, 50e-3), at_fill(dice))
 }
 
 fn parting_line(dice: &mut Dice, length: f64) -> PartingLine {

@@ -30,7 +30,7 @@ impl Shot {
             gas_retention: 1.0,
             rate_factor: 1.0,
             discharge: 0.82,
-            vents: vec![Vent { count: 1, diameter: 3e-3, length: 12e-3, at_fill: 1.0 }],
+            vents: vec![Vent::hole(1, 3e-3, 12e-3, 1.0)],
             parting_line: None,
         };
         let casting = Casting {
@@ -52,7 +52,8 @@ impl Shot {
     pub fn nine() -> Vec<Shot> {
         let with = |charge: f64, diameter: f64| {
             let mut shot = Shot::plain();
-            (shot.casting.charge, shot.cavity.vents[0].diameter) = (charge, diameter);
+            shot.casting.charge = charge;
+            shot.cavity.vents[0] = Vent::hole(1, diameter, 12e-3, 1.0);
             shot
         };
         [58e-3, 60e-3, 64e-3].iter().flat_map(|&c| [2e-3, 3e-3, 4e-3].map(|d| with(c, d))).collect()

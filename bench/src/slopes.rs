@@ -10,7 +10,7 @@ pub const COUNT: usize = 10;
 /// Four outcome quantities by ten parameters.
 pub type Slopes = [[f64; COUNT]; 4];
 
-fn places<'a, S>(
+fn places<'a, S: Copy>(
     foam: &'a mut FoamConstants<S>,
     cavity: &'a mut Cavity<S>,
     casting: &'a mut Casting<S>,
@@ -22,7 +22,7 @@ fn places<'a, S>(
         &mut foam.gel_rate,
         &mut foam.gel_activation,
         &mut foam.viscosity,
-        &mut cavity.vents[0].diameter,
+        cavity.vents[0].drilled_mut().expect("a hole"),
         &mut cavity.volume,
         &mut casting.charge,
         &mut casting.mix_temp,

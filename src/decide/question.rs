@@ -92,14 +92,9 @@ impl Question {
         }
     }
 
-    /// Diameters of the vents as they are, m.
+    /// Diameters of the vents as they are, m: those that a shop can drill. Others are left alone.
     fn own_vents(&self, draws: &Draws) -> Vec<f64> {
-        let vents = draws.described_cavity(&self.casting).vents;
-        match self.casting.vent_diameters.as_slice() {
-            [one] => vec![*one; vents.len()],
-            [] => vents.iter().map(|vent| vent.diameter).collect(),
-            all => all.to_vec(),
-        }
+        self.casting.drilled_vents(&draws.described_cavity(&self.casting))
     }
 
     /// A charge as it would be weighed.

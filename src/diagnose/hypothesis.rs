@@ -169,9 +169,8 @@ fn spill<S: Scalar>(setup: &mut CastingSetup<S>) -> Result<S> {
     casting.charge = casting.left_in_cup + fits;
     Ok(poured - fits)
 }
+
 /// Diameter of the widest vent of a casting that a shop can drill, m; `None` where there is none or all were plugged.
 pub(super) fn widest_vent(casting: &Casting, cavity: &Cavity) -> Option<f64> {
-    let of_mold = cavity.vents.iter().map(|vent| vent.diameter);
-    let given = casting.vent_diameters.iter().copied();
-    given.reduce(f64::max).or(of_mold.reduce(f64::max)).filter(|d| *d > 0.0)
+    casting.drilled_vents(cavity).into_iter().reduce(f64::max).filter(|d| *d > 0.0)
 }

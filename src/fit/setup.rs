@@ -76,7 +76,7 @@ impl<S: Scalar> CastingSetup<S> {
             Parameter::CavityVolume => visit(&mut cavity.volume),
             Parameter::HeatTransfer => visit(&mut cavity.heat_transfer),
             Parameter::VentSize => {
-                let described = cavity.vents.iter_mut().map(|vent| &mut vent.diameter);
+                let described = cavity.vents.iter_mut().filter_map(|vent| vent.drilled_mut());
                 described.chain(&mut casting.vent_diameters).for_each(visit);
             }
             Parameter::PartingGap => cavity.parting_line.iter_mut().for_each(|line| visit(&mut line.gap)),

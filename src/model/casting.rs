@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::cavity::Cavity;
+
 /// The settings of one casting, in SI units. `S` is `f64` or a number that carries derivatives.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Casting<S = f64> {
@@ -19,8 +21,8 @@ pub struct Casting<S = f64> {
     pub closing_time: S,
     /// Clamp force instead of the mold's own, N.
     pub clamp_force: Option<S>,
-    /// Vent diameters instead of the mold's own, m. Empty: the mold's own; one: for all vents; else one per
-    /// vent entry. 0: plugged.
+    /// Diameters of the vents that a shop can drill instead of the mold's own, m. Empty: the mold's own; one: for all of
+    /// them; else one each. 0: plugged.
     pub vent_diameters: Vec<S>,
     /// An extra leak.
     pub leak: Option<Leak<S>>,
@@ -29,6 +31,15 @@ pub struct Casting<S = f64> {
 }
 
 impl<S: Copy> Casting<S> {
+    /// Diameters in this casting of the vents that a shop can drill, m, in the mold's order; 0: plugged.
+    pub fn drilled_vents(&self, cavity: &Cavity<S>) -> Vec<S> {
+        match self.vent_diameters[..] {
+            [] => cavity.drilled().collect(),
+            [one] => cavity.drilled().map(|_| one).collect(),
+            _ => self.vent_diameters.clone(),
+        }
+    }
+
     /// The same settings in another kind of number.
     pub fn map<T>(&self, to: impl Fn(S) -> T) -> Casting<T> {
         Casting {

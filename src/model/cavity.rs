@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::vent::Vent;
+
 /// The cavity and its openings, in SI units. `S` is `f64` or a number that carries derivatives.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Cavity<S = f64> {
@@ -30,6 +32,11 @@ pub struct Cavity<S = f64> {
 }
 
 impl<S: Copy> Cavity<S> {
+    /// Diameters of the vents that a shop can drill, m, in their order.
+    pub fn drilled(&self) -> impl Iterator<Item = S> + '_ {
+        self.vents.iter().filter_map(Vent::drilled)
+    }
+
     /// The same cavity in another kind of number.
     pub fn map<T>(&self, to: impl Fn(S) -> T) -> Cavity<T> {
         Cavity {
@@ -48,12 +55,6 @@ impl<S: Copy> Cavity<S> {
     }
 }
 
-impl<S: Copy> Vent<S> {
-    fn map<T>(&self, to: impl Fn(S) -> T) -> Vent<T> {
-        Vent { count: self.count, diameter: to(self.diameter), length: to(self.length), at_fill: to(self.at_fill) }
-    }
-}
-
 impl<S: Copy> PartingLine<S> {
     fn map<T>(&self, to: impl Fn(S) -> T) -> PartingLine<T> {
         PartingLine {
@@ -64,19 +65,6 @@ impl<S: Copy> PartingLine<S> {
             at_fill: to(self.at_fill),
         }
     }
-}
-
-/// One kind of vent.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Vent<S = f64> {
-    /// How many of these.
-    pub count: u32,
-    /// Diameter, m.
-    pub diameter: S,
-    /// Length, m.
-    pub length: S,
-    /// Fill fraction of the cavity at which the foam reaches it. 1: the last place to fill.
-    pub at_fill: S,
 }
 
 /// The parting line: a slot around the cavity.

@@ -11,11 +11,12 @@ mod outcomes;
 mod parameters;
 mod result;
 mod settings;
+mod vent;
 mod verdicts;
 
 pub use casting::{Casting, Leak, LeakStart};
 pub use causes::{Cause, CauseRow, Effect, EffectRow};
-pub use cavity::{Cavity, PartingLine, Vent};
+pub use cavity::{Cavity, PartingLine};
 pub use cup::Cup;
 pub(crate) use field::{Field, Range};
 pub use foam::FoamConstants;
@@ -25,4 +26,6 @@ pub use parameters::{Action, FittedTo, Group, Label, Needs, Parameter, Parameter
 pub use result::{CastingResult, CastingTrace, Phase, Run};
 pub use settings::{Absent, Setting, SettingRow};
 pub(crate) use verdicts::{FLASH_SHARE, FLASH_TO_THE_EYE, SEALED_FULL};
+pub(crate) use vent::{AT_FILL, COUNT, VENT_KINDS};
+pub use vent::{Dimension, Vent, VentKind, VentKindRow};
 pub use verdicts::{Verdict, VerdictRow};

@@ -1,10 +1,11 @@
 //! The density of a free rise without loss of heat: what a casting's density is compared with.
 
-use super::casting::{Accuracy, check_ambient, check_foam, check_temperature};
-use super::cup::explain;
-use super::gas::Gas;
+use super::accuracy::Accuracy;
+use super::gas::Gases;
 use super::induction::poured;
 use super::kinetics::{BLOW, GEL, Kinetics, TEMP, gelled, unblown, ungelled};
+use super::limits;
+use super::stall::{stalled, suspect_of_reactions};
 use crate::error::Result;
 use crate::model::FoamConstants;
 use crate::numerics::Scalar;
@@ -25,16 +26,17 @@ pub fn free_rise_density<S: Scalar>(
     ambient_pressure: S,
     accuracy: Accuracy,
 ) -> Result<S> {
-    check_foam(foam)?;
-    check_temperature("mix_temp", mix_temp.value())?;
-    check_ambient(ambient_pressure.value())?;
+    limits::foam(foam)?;
+    limits::temperature("mix_temp", mix_temp.value())?;
+    limits::ambient(ambient_pressure.value())?;
     let rise = Rise { kinetics: Kinetics::new(foam), stop: foam.rise_end_conversion };
     let absolute = [1.0, 1.0, 100.0].map(|scale| 0.1 * accuracy.relative * scale);
     let tolerance = Tolerance { relative: accuracy.relative, absolute, max_steps: 20_000 };
     let begin = Begin { time: S::zero(), state: poured(&rise.kinetics, mix_temp, accuracy.relative)?, step: 0.1 };
-    let end = integrate::<DormandPrince, _, _, SIZE>(&rise, begin, HORIZON, &tolerance, |_| ()).map_err(explain)?;
-    let gas = Gas::new(foam, ambient_pressure, mix_temp);
-    Ok(S::one() / gas.specific_volume(S::one() - unblown(end.state[BLOW]), end.state[TEMP], ambient_pressure))
+    let end = integrate::<DormandPrince, _, _, SIZE>(&rise, begin, HORIZON, &tolerance, |_| ())
+        .map_err(|stall| stalled(&stall, suspect_of_reactions(stall.component).unwrap_or_default()))?;
+    let gases = Gases::new(foam, ambient_pressure, mix_temp);
+    Ok(S::one() / gases.specific_volume(S::one() - unblown(end.state[BLOW]), end.state[TEMP], ambient_pressure))
 }
 
 /// The reactions, until the foam carries itself.

@@ -1,32 +1,39 @@
 //! Pressure in the closed cavity, in closed form.
 //!
-//! p = (n_cell R T + n_head R T_h) / (V - m/rho_l + k R T) with k = S m the gas that dissolves per pressure; where the cavity
-//! stretches, V = V0 (1 + kappa (p - pa)), a quadratic in p.
+//! p = (sum n_cell R T + n_head R T_h) / (V - m/rho_l + sum k R T) with k the gas that dissolves per pressure and the sums over foam
+//! nodes; where the cavity stretches, V = V0 (1 + kappa (p - pa)), a quadratic in p.
 
-use super::gas::Gas;
+use super::gas::{Gases, Saturated};
 use super::properties::GAS_CONSTANT;
 use crate::numerics::Scalar;
 
-/// What stands in the cavity.
+/// The foam of one node.
 #[derive(Clone, Copy, Debug)]
-pub struct Contents<S> {
-    /// Mass of foam, kg.
+pub struct Foam<S> {
+    /// Its mass, kg.
     pub mass: S,
     /// Blowing conversion.
     pub blown: S,
-    /// Temperature of the foam, K.
+    /// Its temperature, K.
     pub temp: S,
+    /// Gas that it lost from opened cells, mol.
+    pub lost: S,
+}
+
+/// What stands in the cavity: foam, node by node, and the air ahead of it.
+#[derive(Clone, Copy, Debug)]
+pub struct Contents<S, const NODES: usize = 1> {
+    /// The foam.
+    pub foam: [Foam<S>; NODES],
     /// Air in the headspace, mol.
     pub headspace: S,
-    /// Gas lost from opened cells, mol.
-    pub lost: S,
-    /// Whether CO2 has saturated the liquid: only then is any of it free.
-    pub saturated: bool,
+    /// Which gases have saturated the liquid: only then is any of them free.
+    pub saturated: Saturated,
 }
 
 /// The room that contents share, and the gas law's constants.
 #[derive(Clone, Copy, Debug)]
-pub struct Room<S> {
+pub struct CavityLaw<S> {
     /// Volume at ambient pressure, m3.
     pub volume: S,
     /// Relative growth per gauge pressure, 1/Pa.
@@ -37,65 +44,113 @@ pub struct Room<S> {
     pub headspace_temp: S,
 }
 
-/// Derivatives of the pressure by the contents.
+/// Derivatives of the pressure by what one node of foam is.
 #[derive(Clone, Copy, Debug)]
-pub struct Slopes<S> {
+pub struct FoamSlopes<S> {
     /// By blowing conversion, Pa.
     pub by_blown: S,
     /// By temperature, Pa/K.
     pub by_temp: S,
-    /// By the air in the headspace, Pa/mol.
-    pub by_headspace: S,
-    /// By the mass of foam, Pa/kg.
+    /// By mass, Pa/kg.
     pub by_mass: S,
     /// By the gas lost, Pa/mol.
     pub by_lost: S,
 }
 
+/// Derivatives of the pressure by the contents.
+#[derive(Clone, Copy, Debug)]
+pub struct Slopes<S, const NODES: usize> {
+    /// By what the foam is.
+    pub foam: [FoamSlopes<S>; NODES],
+    /// By the air in the headspace, Pa/mol.
+    pub by_headspace: S,
+}
+
+/// One value of each node. Not `from_fn`, which is a call of its own for numbers with derivatives.
+#[inline(always)]
+pub(super) fn each_node<const NODES: usize, T: Copy>(of: impl Fn(usize) -> T) -> [T; NODES] {
+    let mut all = [of(0); NODES];
+    for (node, value) in all.iter_mut().enumerate().skip(1) {
+        *value = of(node);
+    }
+    all
+}
+
+/// The sum over all nodes.
+#[inline(always)]
+pub(super) fn sum_over<const NODES: usize, S: Scalar>(of: impl Fn(usize) -> S) -> S {
+    let mut sum = of(0);
+    for node in 1..NODES {
+        sum += of(node);
+    }
+    sum
+}
+
 /// The quadratic that the pressure solves: give p^2 + space p = drive.
 struct Quadratic<S> {
-    /// Gas in the cells per kilogram, and all of it, mol.
-    per_kg: S,
-    moles: S,
-    /// What dissolves per pressure, mol/(kg Pa), and the volume that a kilogram takes for that and as liquid, m3/kg.
+    /// What dissolves per pressure, mol/(kg Pa).
     henry: S,
-    slack_per_kg: S,
     drive: S,
     /// Root of the discriminant, m3.
     root: S,
     space: S,
 }
 
-impl<S: Scalar> Room<S> {
-    /// Moles of gas in the cells per kilogram, without what dissolves under pressure and what was lost.
+impl<S: Scalar> Foam<S> {
+    /// Gas that is free in its cells, with what dissolves of it under pressure, mol.
     #[inline(always)]
-    fn cell_gas(gas: &Gas<S>, c: &Contents<S>) -> S {
-        if c.saturated { gas.yielded * c.blown + gas.air } else { gas.air }
+    fn moles(&self, gases: &Gases<S>, saturated: &Saturated) -> S {
+        gases.made_of_free(self.blown, saturated) * self.mass - self.lost
     }
 
+    /// The volume that a kilogram takes for what dissolves, less that of the liquid, m3/kg.
+    #[inline(always)]
+    fn slack_per_kg(&self, gases: &Gases<S>, henry: S) -> S {
+        henry * self.temp * GAS_CONSTANT - S::one() / gases.liquid_density
+    }
+
+    /// Gas that is free in its cells at this pressure, mol.
+    #[inline(always)]
+    fn free_gas(&self, gases: &Gases<S>, saturated: &Saturated, pressure: S) -> S {
+        let dissolved = gases.henry(saturated) * pressure;
+        (gases.made_of_free(self.blown, saturated) - dissolved) * self.mass - self.lost
+    }
+}
+
+impl<S: Scalar, const NODES: usize> Contents<S, NODES> {
     /// Gas that is free in the cells at this pressure, mol.
     #[inline(always)]
-    pub fn free_gas(gas: &Gas<S>, c: &Contents<S>, pressure: S) -> S {
-        let dissolved = if c.saturated { gas.henry * pressure } else { S::zero() };
-        (Self::cell_gas(gas, c) - dissolved) * c.mass - c.lost
+    pub fn free_gas(&self, gases: &Gases<S>, pressure: S) -> S {
+        sum_over::<NODES, S>(|i| self.foam[i].free_gas(gases, &self.saturated, pressure))
     }
 
+    /// Volume of the foam at this pressure, m3.
     #[inline(always)]
-    fn quadratic(&self, gas: &Gas<S>, c: &Contents<S>) -> Quadratic<S> {
+    pub fn foam_volume(&self, gases: &Gases<S>, pressure: S) -> S {
+        sum_over::<NODES, S>(|i| {
+            let foam = &self.foam[i];
+            let free = foam.free_gas(gases, &self.saturated, pressure);
+            foam.mass / gases.liquid_density + free * foam.temp * GAS_CONSTANT / pressure
+        })
+    }
+}
+
+impl<S: Scalar> CavityLaw<S> {
+    #[inline(always)]
+    fn quadratic<const NODES: usize>(&self, gases: &Gases<S>, c: &Contents<S, NODES>) -> Quadratic<S> {
         let r = GAS_CONSTANT;
-        let per_kg = Self::cell_gas(gas, c);
-        let henry = if c.saturated { gas.henry } else { S::zero() };
-        let moles = per_kg * c.mass - c.lost;
-        let drive = (moles * c.temp + c.headspace * self.headspace_temp) * r;
-        let slack_per_kg = henry * c.temp * r - S::one() / gas.liquid_density;
+        let henry = gases.henry(&c.saturated);
+        let driven = sum_over::<NODES, S>(|i| c.foam[i].moles(gases, &c.saturated) * c.foam[i].temp);
+        let drive = (driven + c.headspace * self.headspace_temp) * r;
+        let slack = sum_over::<NODES, S>(|i| c.foam[i].slack_per_kg(gases, henry) * c.foam[i].mass);
         if self.is_rigid() {
-            let space = self.volume + slack_per_kg * c.mass;
-            return Quadratic { per_kg, moles, henry, slack_per_kg, drive, root: space, space };
+            let space = self.volume + slack;
+            return Quadratic { henry, drive, root: space, space };
         }
         let give = self.volume * self.stretch;
-        let space = self.volume - give * self.ambient + slack_per_kg * c.mass;
+        let space = self.volume - give * self.ambient + slack;
         let root = (space * space + give * drive * 4.0).sqrt();
-        Quadratic { per_kg, moles, henry, slack_per_kg, drive, root, space }
+        Quadratic { henry, drive, root, space }
     }
 
     #[inline]
@@ -103,25 +158,35 @@ impl<S: Scalar> Room<S> {
         self.stretch.value() == 0.0 && self.stretch.derivatives().iter().all(|d| *d == 0.0)
     }
 
-    /// The absolute pressure at which the contents fit into the room, Pa.
-    #[inline]
-    pub fn pressure(&self, gas: &Gas<S>, c: &Contents<S>) -> S {
-        let q = self.quadratic(gas, c);
+    /// The absolute pressure at which the contents fit into the cavity, Pa.
+    #[inline(always)]
+    pub fn pressure<const NODES: usize>(&self, gases: &Gases<S>, c: &Contents<S, NODES>) -> S {
+        let q = self.quadratic(gases, c);
         q.drive * 2.0 / (q.space + q.root)
     }
 
     /// Derivatives of that pressure.
-    pub fn slopes(&self, gas: &Gas<S>, c: &Contents<S>, pressure: S) -> Slopes<S> {
+    pub fn slopes<const NODES: usize>(
+        &self,
+        gases: &Gases<S>,
+        c: &Contents<S, NODES>,
+        pressure: S,
+    ) -> Slopes<S, NODES> {
         let r = GAS_CONSTANT;
-        let q = self.quadratic(gas, c);
+        let q = self.quadratic(gases, c);
         let per = S::one() / q.root;
-        Slopes {
-            by_blown: if c.saturated { gas.yielded * c.mass * c.temp * r * per } else { S::zero() },
-            by_temp: (q.moles - pressure * q.henry * c.mass) * r * per,
-            by_headspace: self.headspace_temp * r * per,
-            by_mass: (q.per_kg * c.temp * r - pressure * q.slack_per_kg) * per,
-            by_lost: -(c.temp * r * per),
-        }
+        let made = gases.made_by_blown(&c.saturated);
+        let foam = each_node(|i| {
+            let foam = &c.foam[i];
+            let per_kg = gases.made_of_free(foam.blown, &c.saturated);
+            FoamSlopes {
+                by_blown: made * foam.mass * foam.temp * r * per,
+                by_temp: (foam.moles(gases, &c.saturated) - pressure * q.henry * foam.mass) * r * per,
+                by_mass: (per_kg * foam.temp * r - pressure * foam.slack_per_kg(gases, q.henry)) * per,
+                by_lost: -(foam.temp * r * per),
+            }
+        });
+        Slopes { foam, by_headspace: self.headspace_temp * r * per }
     }
 
     /// Volume of the cavity at this pressure, m3.

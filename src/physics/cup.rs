@@ -4,11 +4,13 @@
 //! for some seconds after string gel; the rise stops at a conversion of its own. Foam insulates: the core, where the sensor
 //! sits and string gel is tried, runs through the reactions nearly without loss, ahead of the mean that makes the volume.
 
-use super::casting::{Accuracy, check_ambient, check_foam, check_positive, check_temperature};
-use super::gas::Gas;
+use super::accuracy::Accuracy;
+use super::gas::{CO2, Gases};
 use super::induction::poured;
 use super::kinetics::{BLOW, GEL, Kinetics, TEMP, gelled, unblown, ungelled};
+use super::limits;
 use super::properties::GAS_CONSTANT;
+use super::stall::{stalled, suspect_of_reactions};
 use super::stopwatch::{CREAM_GROWTH, END_OF_RISE, SETTLE_TIME, START_TIME, STOP_TIME, TACK_FREE_CONVERSION};
 use crate::error::{Error, Result};
 use crate::model::{Cup, FoamConstants};
@@ -120,15 +122,15 @@ pub fn free_rise<S: Scalar>(
     times: &[f64],
     accuracy: Accuracy,
 ) -> Result<FreeRise<S>> {
-    check_foam(foam)?;
-    check_positive("mass (kg)", test.mass.value(), false)?;
-    check_temperature("mix_temp", test.mix_temp.value())?;
-    check_temperature("ambient_temp", test.ambient_temp.value())?;
-    check_ambient(test.ambient_pressure.value())?;
-    check_positive("heat_area (m2)", test.heat_area.value(), true)?;
-    check_positive("heat_transfer (W/(m2 K))", test.heat_transfer.value(), true)?;
-    check_positive("core_heat_loss_factor", test.core_heat_loss_factor.value(), true)?;
-    check_positive("sensor_lag (s)", test.sensor_lag.value(), true)?;
+    limits::foam(foam)?;
+    limits::positive("mass (kg)", test.mass.value(), false)?;
+    limits::temperature("mix_temp", test.mix_temp.value())?;
+    limits::temperature("ambient_temp", test.ambient_temp.value())?;
+    limits::ambient(test.ambient_pressure.value())?;
+    limits::positive("heat_area (m2)", test.heat_area.value(), true)?;
+    limits::positive("heat_transfer (W/(m2 K))", test.heat_transfer.value(), true)?;
+    limits::positive("core_heat_loss_factor", test.core_heat_loss_factor.value(), true)?;
+    limits::positive("sensor_lag (s)", test.sensor_lag.value(), true)?;
     Beaker::new(foam, test).rise(times, accuracy)
 }
 
@@ -158,7 +160,7 @@ fn width<S: Scalar>(time: S, share: f64, most: f64) -> S {
 
 struct Beaker<S> {
     kinetics: Kinetics<S>,
-    gas: Gas<S>,
+    gases: Gases<S>,
     gel_conversion: S,
     rise_end_conversion: S,
     settling: S,
@@ -175,7 +177,7 @@ impl<S: Scalar> Beaker<S> {
     fn new(foam: &FoamConstants<S>, test: &CupTest<S>) -> Self {
         Beaker {
             kinetics: Kinetics::new(foam),
-            gas: Gas::new(foam, test.ambient_pressure, test.mix_temp),
+            gases: Gases::new(foam, test.ambient_pressure, test.mix_temp),
             gel_conversion: foam.gel_conversion,
             rise_end_conversion: foam.rise_end_conversion,
             settling: foam.settling,
@@ -194,7 +196,7 @@ impl<S: Scalar> Beaker<S> {
     }
 
     fn volume(&self, y: &[S; SIZE]) -> S {
-        self.gas.specific_volume(S::one() - unblown(y[BLOW]), y[TEMP], self.pressure)
+        self.gases.specific_volume(S::one() - unblown(y[BLOW]), y[TEMP], self.pressure)
     }
 
     /// How fast the volume grows, m3/(kg s).
@@ -233,7 +235,7 @@ impl<S: Scalar> Beaker<S> {
         for step in &steps {
             peak_temp = peak_temp.max(step.to[CORE + TEMP]);
         }
-        let bottom = self.gas.specific_volume(S::zero(), self.mix_temp, self.pressure);
+        let bottom = self.gases.specific_volume(S::zero(), self.mix_temp, self.pressure);
         let level = |share: f64| bottom + (top - bottom) * share;
         let first = |what: &dyn Fn(&[S; SIZE]) -> S| first_time(&steps, what);
         let mut out = FreeRise {
@@ -253,7 +255,7 @@ impl<S: Scalar> Beaker<S> {
 
     /// Where CO2 begins to come out of the liquid.
     fn start(&self, steps: &[Segment<S, SIZE>]) -> Option<Corner<S>> {
-        let excess = |y: &[S; SIZE]| self.gas.excess(S::one() - unblown(y[BLOW]), self.pressure);
+        let excess = |y: &[S; SIZE]| self.gases.excess(CO2, S::one() - unblown(y[BLOW]), self.pressure);
         let time = first_time(steps, &excess)?;
         let step = steps.iter().find(|step| step.end() >= time.value())?;
         let y = step.at_time(time.value());
@@ -309,14 +311,8 @@ fn first_time<S: Scalar>(steps: &[Segment<S, SIZE>], what: &dyn Fn(&[S; SIZE]) -
     Some(-(what(&step.at_time(time)).tangent() / speed) + time)
 }
 
-pub(super) fn explain(stall: Stall) -> Error {
-    let suspect = match stall.component {
-        BLOW => "blow_rate and blow_activation",
-        GEL => "gel_rate and gel_activation",
-        TEMP => "blow_heat, gel_heat and heat_transfer",
-        _ => "sensor_lag",
-    };
-    Error::Integration { trial: None, time_s: stall.time, reason: stall.reason.into(), suspect: suspect.into() }
+fn explain(stall: Stall) -> Error {
+    stalled(&stall, suspect_of_reactions(stall.component).unwrap_or("sensor_lag"))
 }
 
 impl<S: Scalar> System<S, SIZE> for Beaker<S> {

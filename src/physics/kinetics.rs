@@ -17,6 +17,8 @@ pub const BLOW: usize = 0;
 pub const GEL: usize = 1;
 /// Position of the temperature (K) in a state.
 pub const TEMP: usize = 2;
+/// How many values a reacting foam has: both turnovers and the temperature.
+pub const REACTING: usize = 3;
 
 /// The reactions of a grade.
 #[derive(Clone, Copy, Debug)]
@@ -62,13 +64,13 @@ impl<S: Scalar> Kinetics<S> {
     }
 
     /// Rates of both turnovers (1/s) and of temperature (K/s) without heat loss, at (turnovers, T).
-    pub fn rate(&self, y: [S; 3]) -> [S; 3] {
+    pub fn rate(&self, y: [S; REACTING]) -> [S; REACTING] {
         self.rate_with(&y, unblown(y[BLOW]))
     }
 
     /// The same where [`unblown`] is known.
     #[inline]
-    pub fn rate_with(&self, &[_, gel, temp]: &[S; 3], unblown: S) -> [S; 3] {
+    pub fn rate_with(&self, &[_, gel, temp]: &[S; REACTING], unblown: S) -> [S; REACTING] {
         let [kb, kg] = self.speeds(temp);
         let kb = kb * self.isocyanate(gel);
         let left = ungelled(gel);
@@ -77,7 +79,7 @@ impl<S: Scalar> Kinetics<S> {
     }
 
     /// Derivatives of [`Kinetics::rate`] by (turnovers, T).
-    pub fn jacobian(&self, [blow, gel, temp]: [S; 3]) -> [[S; 3]; 3] {
+    pub fn jacobian(&self, [blow, gel, temp]: [S; REACTING]) -> [[S; REACTING]; REACTING] {
         let per_kelvin = |activation: S| activation / (temp * temp);
         let [kb, kg] = self.speeds(temp);
         let left_i = self.isocyanate(gel);

@@ -5,11 +5,11 @@ pub mod cavity;
 pub mod gas;
 pub mod induction;
 pub mod kinetics;
+pub mod opening;
 #[cfg(feature = "internals")]
 pub mod packing;
 pub mod properties;
 pub mod recipe;
-pub mod venting;
 pub mod viscosity;
 
 pub mod adiabatic_rise;
@@ -17,3 +17,7 @@ pub mod cup;
 pub mod stopwatch;
 
 pub mod casting;
+
+mod accuracy;
+mod limits;
+mod stall;

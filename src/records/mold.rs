@@ -8,7 +8,7 @@ use super::section::{Document, Section, Writer, write_text};
 use super::text::read_text;
 use super::vocabulary::Vocabulary;
 use crate::error::Result;
-use crate::model::{Cavity, Field, PartingLine, Range, Vent};
+use crate::model::{AT_FILL, COUNT, Cavity, Field, PartingLine, Range, VENT_KINDS, Vent};
 use crate::units::Quantity;
 
 /// A mold: a name and its cavity.
@@ -51,12 +51,10 @@ const CAVITY: Vocabulary = Vocabulary {
     ],
 };
 
-const COUNT: Field = Field::new("count", Quantity::Number, Range::Positive);
-const DIAMETER: Field = Field::new("diameter", Quantity::Length, Range::Positive);
-const LENGTH: Field = Field::new("length", Quantity::Length, Range::Positive);
-const AT_FILL: Field = Field::new("at_fill", Quantity::Fraction, Range::Fraction);
-const VENT: Vocabulary = Vocabulary { words: &[], fields: &[COUNT, DIAMETER, LENGTH, AT_FILL] };
+/// What a vent says beside its numbers.
+const KIND: &str = "kind";
 
+const LENGTH: Field = Field::new("length", Quantity::Length, Range::Positive);
 const LAND: Field = Field::new("land", Quantity::Length, Range::Positive);
 const GAP: Field = Field::new("gap", Quantity::Length, Range::NotNegative);
 const OPENING: Field = Field::new("opening", Quantity::Opening, Range::NotNegative);
@@ -164,7 +162,8 @@ fn read_volume(entries: &Entries) -> Result<f64> {
 
 impl Vent {
     fn from_section(section: &Section<'_, '_>) -> Result<Self> {
-        let entries = section.numbers(VENT)?;
+        let kind = VENT_KINDS[section.choice(KIND, &VENT_KINDS.map(|row| row.name))?.unwrap_or(0)];
+        let entries = section.numbers(Vocabulary { words: &[KIND], fields: kind.fields })?;
         let count = entries.needed("count", "how many vents of this kind")?;
         if count.fract() != 0.0 || count > f64::from(u32::MAX) {
             let found = entries.word("count").unwrap_or_default();
@@ -175,19 +174,20 @@ impl Vent {
                 "one `[[vents]]` for each kind of vent",
             ));
         }
-        Ok(Vent {
-            count: count as u32,
-            diameter: entries.needed("diameter", "the drill's diameter")?,
-            length: entries.needed("length", "the wall's thickness along the vent")?,
-            at_fill: entries.needed("at_fill", AT_FILL_HINT)?,
-        })
+        let needed = kind.dimensions.iter().map(|dimension| entries.needed(dimension.field.base, dimension.hint));
+        let values = needed.collect::<Result<Vec<f64>>>()?;
+        let at_fill = entries.needed("at_fill", AT_FILL_HINT)?;
+        Ok(Vent { count: count as u32, kind: (kind.make)(&values), at_fill })
     }
 
     fn write(&self, writer: &mut Writer) {
+        let row = self.kind.row();
         writer.head("[[vents]]");
+        if row.name != VENT_KINDS[0].name {
+            writer.word(KIND, row.name);
+        }
         writer.number(&COUNT, f64::from(self.count));
-        writer.number(&DIAMETER, self.diameter);
-        writer.number(&LENGTH, self.length);
+        row.dimensions.iter().zip(self.kind.values()).for_each(|(of, value)| writer.number(&of.field, value));
         writer.number(&AT_FILL, self.at_fill);
     }
 }

@@ -93,6 +93,14 @@ impl<'d, 't> Section<'d, 't> {
         }
     }
 
+    /// Which of these names stands under a key, if there is one.
+    pub(super) fn choice(&self, key: &str, names: &[&str]) -> Result<Option<usize>> {
+        let (Some(text), Some((_, line))) = (self.text(key)?, self.get(key)) else { return Ok(None) };
+        let found = names.iter().position(|name| **name == text);
+        let refused = || bad_value(self.place(line, key), &text, &names.join(", "), "write one of these in double quotes");
+        found.map(Some).ok_or_else(refused)
+    }
+
     /// The text under a key that must be there.
     pub(super) fn needed_text(&self, key: &str) -> Result<String> {
         self.text(key)?.ok_or_else(|| self.missing(&format!("`{key} = \"...\"`")))
@@ -184,6 +192,11 @@ impl Writer {
         let unit = &field.quantity.units()[0];
         let name = field.quantity.customary_name(field.base);
         self.text.push_str(&format!("{name} = {:?}\n", unit.shortest(si)));
+    }
+
+    /// A word in double quotes.
+    pub(super) fn word(&mut self, key: &str, word: &str) {
+        self.text.push_str(&format!("{key} = {word:?}\n"));
     }
 
     pub(super) fn finish(self) -> String {

@@ -36,7 +36,7 @@ impl Sweep {
         }
         axis::check(&axes)?;
         let has = |setting| axes.iter().any(|axis| axis.setting == setting);
-        if has(Setting::Vent) && cases.iter().any(|case| case.cavity.vents.is_empty()) {
+        if has(Setting::Vent) && cases.iter().any(|case| case.cavity.drilled().next().is_none()) {
             let advice = "leave the axis out, or add `[[vents]]` to the mold";
             return Err(Error::argument("vent", "an axis, but the mold has no vents", "a mold with vents", advice));
         }

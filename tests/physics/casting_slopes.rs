@@ -93,7 +93,7 @@ fn cavity<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> Cavity<S> {
         gas_retention: c(1.0),
         rate_factor: c(1.0),
         discharge: c(0.82),
-        vents: vec![Vent { count: 1, diameter: x[9].exp() * scene.vent, length: c(12e-3), at_fill: c(1.0) }],
+        vents: vec![Vent::hole(1, x[9].exp() * scene.vent, c(12e-3), c(1.0))],
         parting_line: scene.clamp.map(|_| line),
     }
 }

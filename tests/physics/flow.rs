@@ -4,7 +4,7 @@ use risefit::numerics::integrate::{Begin, System, Tolerance, integrate};
 use risefit::numerics::rosenbrock::{Rodas5P, Stiff};
 use risefit::numerics::{Dual, Scalar};
 use risefit::physics::properties::{AIR_GAMMA, AIR_GAS_CONSTANT, air_viscosity};
-use risefit::physics::venting::{Air, Opening, air_flow, foam_flow, foam_rate, isentropic};
+use risefit::physics::opening::{Air, Duct, air_flow, foam_flow, foam_rate, isentropic};
 use std::f64::consts::PI;
 
 const AMBIENT: f64 = 101_325.0;
@@ -59,7 +59,7 @@ fn ideal_orifices_pass_the_isentropic_mass_flow() {
 /// Compressible Hagen-Poiseuille: tube d 0.25 mm, L 10 mm, 10 kPa, air of 18.13e-6 Pa s (computed), mg/s.
 #[test]
 fn narrow_tube_passes_the_laminar_air_flow() {
-    let tube = Opening { area: NO_ORIFICE, ..Opening::round(1, 0.25e-3, 10e-3, 1.0) };
+    let tube = Duct { area: NO_ORIFICE, ..Duct::round(1, 0.25e-3, 10e-3, 1.0) };
     let rate = air_flow(&tube, AMBIENT + 10e3, AMBIENT, ROOM).rate * air_viscosity(ROOM) / 18.13e-6;
     // R 287.05 in the source.
     close("tube", 1e6 * rate, 6.6816, 4e-5);
@@ -68,7 +68,7 @@ fn narrow_tube_passes_the_laminar_air_flow() {
 /// Slot flow w h^3 dp/(12 mu L): w 100 mm, L 10 mm, h 0.05 mm, 10 kPa, air of 18.13e-6 Pa s (computed): 57.5 cm3/s.
 #[test]
 fn slot_passes_the_laminar_air_flow() {
-    let slot = Opening { area: NO_ORIFICE, ..Opening::slot(0.1, 10e-3, 0.05e-3, 1.0) };
+    let slot = Duct { area: NO_ORIFICE, ..Duct::slot(0.1, 10e-3, 0.05e-3, 1.0) };
     let rate = air_flow(&slot, AMBIENT + 10e3, AMBIENT, ROOM).rate * air_viscosity(ROOM) / 18.13e-6;
     let mean_density = (AMBIENT + 5e3) / (AIR_GAS_CONSTANT * ROOM);
     close("slot", 1e6 * rate / mean_density, 57.5, 1e-3);
@@ -77,11 +77,11 @@ fn slot_passes_the_laminar_air_flow() {
 /// Hagen-Poiseuille for liquids (computed): water in a capillary, mm3/s; and thick liquids in 2 mm x 10 mm at 50 kPa, cm3/s.
 #[test]
 fn liquids_pass_as_hagen_and_poiseuille_say() {
-    let capillary = Opening::round(1, 1e-3, 1.0, 1.0);
-    let capillary = Opening { area: NO_ORIFICE, foam_duct: capillary.duct, ..capillary };
+    let capillary = Duct::round(1, 1e-3, 1.0, 1.0);
+    let capillary = Duct { area: NO_ORIFICE, foam_duct: capillary.duct, ..capillary };
     close("water", 1e9 * foam_flow(&capillary, 10e3, 998.2, 1.0016e-3).rate / 998.2, 245.045, 3e-6);
     // 7 mm and an entry of 1.5 diameters make 10 mm.
-    let vent = Opening { area: NO_ORIFICE, ..Opening::round(1, 2e-3, 7e-3, 1.0) };
+    let vent = Duct { area: NO_ORIFICE, ..Duct::round(1, 2e-3, 7e-3, 1.0) };
     for (viscosity, expected) in [(1.0, 1.9635), (10.0, 0.19635), (100.0, 0.019635), (1000.0, 0.0019635)] {
         close("thick liquid", 1e6 * foam_flow(&vent, 50e3, 300.0, viscosity).rate / 300.0, expected, 3e-6);
     }
@@ -114,7 +114,7 @@ impl Vessel {
             }
             Vessel::Laminar => {
                 let c = S::constant;
-                let tube = Opening { area: c(NO_ORIFICE), ..Opening::round(1, c(0.25e-3), c(10e-3), c(1.0)) };
+                let tube = Duct { area: c(NO_ORIFICE), ..Duct::round(1, c(0.25e-3), c(10e-3), c(1.0)) };
                 -(air_flow(&tube, pressure, ambient, temp).rate * (rt / LITER))
             }
         }
@@ -210,19 +210,19 @@ fn gauges() -> impl Iterator<Item = f64> {
 
 #[test]
 fn in_series_meets_both_laws_in_their_limits() {
-    let vent = Opening::round(1, 1e-3, 10e-3, 0.8);
-    let only_duct = Opening { area: NO_ORIFICE, ..vent };
-    let only_hole = Opening { duct: 1.0, foam_duct: 1.0, ..vent };
+    let vent = Duct::round(1, 1e-3, 10e-3, 0.8);
+    let only_duct = Duct { area: NO_ORIFICE, ..vent };
+    let only_hole = Duct { duct: 1.0, foam_duct: 1.0, ..vent };
     for gauge in gauges().filter(|g| *g > 0.0) {
         let up = AMBIENT + gauge;
         let laminar = vent.duct * (up * up - AMBIENT * AMBIENT) / (2.0 * air_viscosity(ROOM) * AIR_GAS_CONSTANT * ROOM);
         let orifice = isentropic(vent.area, up, AMBIENT, ROOM).0;
-        let air = |o: &Opening<f64>| air_flow(o, up, AMBIENT, ROOM).rate;
+        let air = |o: &Duct<f64>| air_flow(o, up, AMBIENT, ROOM).rate;
         // Difference of squares of nearly equal pressures: 1e-2 Pa of 1e5 costs seven digits.
         close("duct", air(&only_duct), laminar, 1e-9);
         close("hole", air(&only_hole), orifice, 1e-6);
         close("both", air(&vent), (laminar.powi(-2) + orifice.powi(-2)).powf(-0.5), 1e-9);
-        let foam = |o: &Opening<f64>| foam_flow(o, gauge, 90.0, 3.0).rate;
+        let foam = |o: &Duct<f64>| foam_flow(o, gauge, 90.0, 3.0).rate;
         close("foam duct", foam(&only_duct), 90.0 * vent.foam_duct * gauge / 3.0, 1e-9);
         close("foam hole", foam(&only_hole), vent.area * (2.0 * 90.0 * gauge).sqrt(), 1e-9);
     }
@@ -230,7 +230,7 @@ fn in_series_meets_both_laws_in_their_limits() {
 
 #[test]
 fn flow_rises_with_pressure_and_is_odd_in_direction_only() {
-    for vent in [0.3e-3, 1e-3, 12e-3].map(|d| Opening::round(2, d, 10e-3, 0.8)) {
+    for vent in [0.3e-3, 1e-3, 12e-3].map(|d| Duct::round(2, d, 10e-3, 0.8)) {
         for opening in [vent, vent.blunted(AMBIENT, ROOM)] {
             let mut pressures: Vec<f64> = gauges().map(|g| AMBIENT + g).collect();
             pressures.sort_by(f64::total_cmp);
@@ -243,7 +243,7 @@ fn flow_rises_with_pressure_and_is_odd_in_direction_only() {
 
 #[test]
 fn flow_is_continuous_at_rest_and_at_choking() {
-    let opening = Opening::round(1, 3e-3, 12e-3, 0.8).blunted(AMBIENT, ROOM);
+    let opening = Duct::round(1, 3e-3, 12e-3, 0.8).blunted(AMBIENT, ROOM);
     let flow = |p: f64| air_flow(&opening, p, AMBIENT, ROOM);
     assert_eq!(flow(AMBIENT).rate, 0.0);
     close("slope at rest", flow(AMBIENT + 1e-3).by_pressure, flow(AMBIENT - 1e-3).by_pressure, 1e-4);
@@ -261,7 +261,7 @@ fn derivatives_of_air_flow_are_those_of_its_rate() {
     type D = Dual<2>;
     let c = D::constant;
     let gap = D::seeded(0.1e-3, 1, 0.1e-3);
-    let plain = Opening::slot(c(0.3), c(5e-3), gap, c(0.8));
+    let plain = Duct::slot(c(0.3), c(5e-3), gap, c(0.8));
     for opening in [plain, plain.blunted(c(AMBIENT), c(ROOM))] {
         for gauge in gauges() {
             let flow = air_flow(&opening, D::seeded(AMBIENT + gauge, 0, 1.0), c(AMBIENT), c(ROOM));
@@ -276,7 +276,7 @@ fn derivatives_of_foam_flow_are_those_of_its_rate() {
     type D = Dual<4>;
     let c = D::constant;
     for (gap, viscosity) in [(0.05e-3, 300.0), (0.3e-3, 3.0), (2e-3, 0.01)] {
-        let opening = Opening::slot(c(0.3), c(5e-3), D::seeded(gap, 1, gap), c(0.8));
+        let opening = Duct::slot(c(0.3), c(5e-3), D::seeded(gap, 1, gap), c(0.8));
         for gauge in gauges().filter(|g| *g > 0.0) {
             let (density, viscosity) = (D::seeded(90.0, 2, 90.0), D::seeded(viscosity, 3, viscosity));
             let flow = foam_flow(&opening, D::seeded(gauge, 0, 1.0), density, viscosity);
@@ -292,7 +292,7 @@ fn derivatives_of_foam_flow_are_those_of_its_rate() {
 /// Rates that come without derivatives are those that come with them: outward, choked, inward.
 #[test]
 fn rates_alone_are_those_of_flows() {
-    for opening in [0.3e-3, 12e-3].map(|d| Opening::round(2, d, 10e-3, 0.8).blunted(AMBIENT, ROOM)) {
+    for opening in [0.3e-3, 12e-3].map(|d| Duct::round(2, d, 10e-3, 0.8).blunted(AMBIENT, ROOM)) {
         for gauge in gauges().chain([0.0, 1e-5]) {
             let air = Air::at(ROOM).rate(&opening, AMBIENT + gauge, AMBIENT);
             let flow = air_flow(&opening, AMBIENT + gauge, AMBIENT, ROOM).rate;
@@ -305,7 +305,7 @@ fn rates_alone_are_those_of_flows() {
 
 #[test]
 fn foam_does_not_come_back() {
-    let opening = Opening::round(1, 3e-3, 12e-3, 0.8);
+    let opening = Duct::round(1, 3e-3, 12e-3, 0.8);
     for gauge in [0.0, -1.0, -5e4] {
         let flow = foam_flow(&opening, gauge, 90.0, 3.0);
         assert_eq!([flow.rate, flow.by_pressure, flow.by_log_gap], [0.0; 3]);
@@ -316,7 +316,7 @@ fn foam_does_not_come_back() {
 #[test]
 fn blunting_costs_no_more_than_it_claims() {
     for diameter in [0.3e-3, 1e-3, 3e-3, 6e-3, 12e-3] {
-        let plain = Opening::round(1, diameter, 12e-3, 0.82);
+        let plain = Duct::round(1, diameter, 12e-3, 0.82);
         let blunt = plain.blunted(AMBIENT, ROOM);
         for gauge in gauges().filter(|g| *g > 0.0 && *g < 9e4) {
             let rate = air_flow(&plain, AMBIENT + gauge, AMBIENT, ROOM).rate;

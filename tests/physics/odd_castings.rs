@@ -41,7 +41,7 @@ fn mold(volume: f64, diameter: f64, length: f64, at_fill: f64, clamp_force: f64)
         gas_retention: 1.0,
         rate_factor: 1.0,
         discharge: 0.68,
-        vents: vec![Vent { count: 1, diameter, length, at_fill }],
+        vents: vec![Vent::hole(1, diameter, length, at_fill)],
         parting_line: None,
     }
 }

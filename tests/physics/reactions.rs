@@ -7,7 +7,7 @@ use risefit::numerics::dormand_prince::DormandPrince;
 use risefit::numerics::integrate::{Begin, System, Tolerance, integrate};
 use risefit::numerics::rosenbrock::{Rodas5P, Stiff};
 use risefit::numerics::{Dual, Scalar};
-use risefit::physics::gas::Gas;
+use risefit::physics::gas::Gases;
 use risefit::physics::kinetics::{BLOW, GEL, Kinetics, gelled, unblown, ungelled};
 use risefit::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT, REFERENCE_TEMP};
 use risefit::physics::viscosity::Viscosity;
@@ -35,7 +35,7 @@ fn ideal_density(gas_yield: f64, temp: f64) -> f64 {
         air_fraction: 0.0,
         ..FoamConstants::default()
     };
-    let volume = Gas::new(&foam, STANDARD_PRESSURE, temp).specific_volume(1.0, temp, STANDARD_PRESSURE);
+    let volume = Gases::new(&foam, STANDARD_PRESSURE, temp).specific_volume(1.0, temp, STANDARD_PRESSURE);
     1.0 / (volume - gas_yield * CO2_MOLAR_MASS / foam.liquid_density)
 }
 
@@ -179,7 +179,7 @@ fn cup_gels_at_the_closed_form_time() {
     let foam = FoamConstants { gel_conversion: 0.65, ..plain(0.01, 0.01) };
     let rise = free_rise(&foam, &INSULATED, &[60.0, 185.0], Accuracy { relative: 1e-10 }).unwrap();
     close("gel", rise.gel_time.unwrap(), 185.7142857142857, 1e-9);
-    let gas = Gas::new(&foam, STANDARD_PRESSURE, 298.15);
+    let gas = Gases::new(&foam, STANDARD_PRESSURE, 298.15);
     close("volume", rise.volume[0], gas.specific_volume(0.4511883639, 298.15, STANDARD_PRESSURE), 1e-8);
     assert_eq!(rise.temp, [298.15; 2]);
 }

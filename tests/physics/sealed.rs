@@ -2,8 +2,8 @@
 
 use risefit::model::{Casting, Cavity, FoamConstants, Vent};
 use risefit::numerics::{Dual, Scalar};
-use risefit::physics::cavity::{Contents, Room};
-use risefit::physics::gas::Gas;
+use risefit::physics::cavity::{CavityLaw, Contents, Foam};
+use risefit::physics::gas::{Amount, Gases, SPECIES_COUNT};
 use risefit::physics::packing::sealed_pressure;
 use risefit::physics::properties::{CO2_MOLAR_MASS, GAS_CONSTANT};
 use risefit::units::STANDARD_PRESSURE;
@@ -84,7 +84,7 @@ fn cavity(vents: Vec<Vent>) -> Cavity {
 /// A vent lets the air out, and foam as thick as this stays in: what remains is the packing bound (computed).
 #[test]
 fn vented_casting_of_thick_foam_comes_to_the_packing_bound() {
-    let vent = Vent { count: 1, diameter: 3e-3, length: 12e-3, at_fill: 1.0 };
+    let vent = Vent::hole(1, 3e-3, 12e-3, 1.0);
     for (free_rise, factor, kilopascal) in BOUND {
         let charge = factor * free_rise * 620e-6;
         let accuracy = Accuracy { relative: 1e-8 };
@@ -115,29 +115,34 @@ fn foam_rate(foam: &FoamConstants) -> f64 {
 /// Foam in one liter, with CO2 dissolved in the liquid (computed): absolute pressure, kPa.
 #[test]
 fn dissolved_gas_lowers_the_pressure_as_computed() {
-    let room = Room { volume: 1e-3, stretch: 0.0, ambient: STANDARD_PRESSURE, headspace_temp: 300.0 };
+    let room = CavityLaw { volume: 1e-3, stretch: 0.0, ambient: STANDARD_PRESSURE, headspace_temp: 300.0 };
     let cases = [(0.0, 199.6), (4.4e-4 / STANDARD_PRESSURE, 178.3), (1e-3 / 1e5, 156.5)];
     for (solubility, kilopascal) in cases {
-        let gas = Gas { yielded: 0.16477, henry: solubility / CO2_MOLAR_MASS, air: 0.0, liquid_density: 1100.0 };
+        let gas = gases([0.16477, solubility / CO2_MOLAR_MASS, 0.0, 1100.0]);
         let p = room.pressure(&gas, &contents([1.0, 353.15, 0.0, 0.30, 0.0], true));
         assert!((1e-3 * p - kilopascal).abs() < 0.051, "{solubility}: {p}");
     }
 }
 
 fn contents<S: Scalar>([blown, temp, headspace, mass, lost]: [S; 5], saturated: bool) -> Contents<S> {
-    Contents { mass, blown, temp, headspace, lost, saturated }
+    Contents { foam: [Foam { mass, blown, temp, lost }], headspace, saturated: [saturated; SPECIES_COUNT] }
+}
+
+/// CO2 made (mol/kg) and dissolved (mol/(kg Pa)), air beaten in (mol/kg), density of the liquid (kg/m3).
+fn gases<S: Scalar>([yielded, henry, beaten_in, liquid_density]: [S; 4]) -> Gases<S> {
+    let air = Amount { total: beaten_in, henry: S::zero() };
+    Gases { amounts: [Amount { total: yielded, henry }, air], liquid_density }
 }
 
 const SOME: [f64; 5] = [0.8, 350.0, 2e-3, 60e-3, 1e-4];
 
-fn gas<S: Scalar>() -> Gas<S> {
-    let c = S::constant;
-    Gas { yielded: c(0.5), henry: c(2e-7), air: c(1.2e-3), liquid_density: c(1050.0) }
+fn gas<S: Scalar>() -> Gases<S> {
+    gases([0.5, 2e-7, 1.2e-3, 1050.0].map(S::constant))
 }
 
-fn room<S: Scalar>(stretch: f64) -> Room<S> {
+fn room<S: Scalar>(stretch: f64) -> CavityLaw<S> {
     let c = S::constant;
-    Room { volume: c(620e-6), stretch: c(stretch), ambient: c(STANDARD_PRESSURE), headspace_temp: c(303.15) }
+    CavityLaw { volume: c(620e-6), stretch: c(stretch), ambient: c(STANDARD_PRESSURE), headspace_temp: c(303.15) }
 }
 
 /// The gas in cells and headspace fills what the liquid leaves, whatever the stretch.
@@ -147,8 +152,8 @@ fn pressure_closes_the_gas_balance() {
         for saturated in [false, true] {
             let c = contents(SOME, saturated);
             let p = room(stretch).pressure(&gas(), &c);
-            let free = Room::free_gas(&gas(), &c, p);
-            let volume = c.mass / 1050.0 + (free * c.temp + c.headspace * 303.15) * GAS_CONSTANT / p;
+            let (foam, free) = (c.foam[0], c.free_gas(&gas(), p));
+            let volume = foam.mass / 1050.0 + (free * foam.temp + c.headspace * 303.15) * GAS_CONSTANT / p;
             close("volume", volume, room::<f64>(stretch).volume_at(p), 1e-12);
         }
     }
@@ -182,7 +187,8 @@ fn slopes_of_the_pressure_are_those_of_its_value() {
             let c = contents(seeded, saturated);
             let exact: D = room(stretch).pressure(&gas(), &c);
             let p = room(stretch).slopes(&gas(), &c, exact);
-            let carried = [p.by_blown, p.by_temp, p.by_headspace, p.by_mass, p.by_lost];
+            let foam = p.foam[0];
+            let carried = [foam.by_blown, foam.by_temp, p.by_headspace, foam.by_mass, foam.by_lost];
             for (carried, exact) in carried.iter().zip(exact.slope) {
                 assert!((carried.value - exact).abs() <= 1e-11 * exact.abs(), "{carried:?} {exact}");
             }

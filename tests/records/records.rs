@@ -216,7 +216,7 @@ fn same(a: &[f64], b: &[f64]) -> bool {
 
 prop_compose! {
     fn vent()(count in 1u32..9, diameter in 1e-4..0.02f64, length in 1e-3..0.05f64, at_fill in 0.0..=1.0f64) -> Vent {
-        Vent { count, diameter, length, at_fill }
+        Vent::hole(count, diameter, length, at_fill)
     }
 }
 

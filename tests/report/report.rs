@@ -17,7 +17,7 @@ fn foam() -> FoamConstants {
 
 /// The invented armrest mold with this charge, g.
 fn run(charge: f64) -> Run {
-    let vents = vec![Vent { count: 1, diameter: 3e-3, length: 12e-3, at_fill: 1.0 }];
+    let vents = vec![Vent::hole(1, 3e-3, 12e-3, 1.0)];
     let line = PartingLine { length: 0.6, land: 5e-3, gap: 0.0, opening: 1e-7, at_fill: 1.0 };
     let cavity = Cavity {
         volume: 620e-6,

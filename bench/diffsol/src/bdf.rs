@@ -4,6 +4,7 @@ use std::cell::Cell;
 
 use diffsol::{NalgebraLU, NalgebraMat, OdeBuilder, OdeSolverMethod, OdeSolverStopReason, Vector, VectorCommon};
 
+use risefit::physics::gas::CO2;
 use risefit::physics::kinetics::{gelled, unblown};
 
 use crate::equations::{Equations, GEL, HEAD, Phase, Regime, SIZE, VENTED};
@@ -95,7 +96,7 @@ pub fn cast(shot: &Shot, tuning: Tuning, times: &[f64]) -> Result<([f64; 4], Vec
 /// Functions that cross zero where a regime ends; one where they cannot.
 fn marks(eq: &Equations, y: &[f64; SIZE], regime: Regime) -> [f64; 3] {
     let pressure = eq.pressure(y, regime);
-    let saturation = if regime.saturated { 1.0 } else { eq.gas.excess(1.0 - unblown(y[0]), pressure) };
+    let saturation = if regime.saturated { 1.0 } else { eq.gas.excess(CO2, 1.0 - unblown(y[0]), pressure) };
     let front = if regime.phase == Phase::Rising { eq.fill(y, pressure) - 1.0 } else { 1.0 };
     let gel = if regime.phase == Phase::Set { 1.0 } else { gelled(y[GEL]) - eq.gel_conversion };
     [saturation, front, gel]

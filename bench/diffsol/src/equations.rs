@@ -3,11 +3,12 @@
 //! State: blowing and gelling conversion, temperature (K), headspace air (mol), foam lost through the vent (kg). Shares the
 //! laws with risefit, and neither its integrators nor its account of phases.
 
-use risefit::physics::cavity::{Contents, Room};
-use risefit::physics::gas::Gas;
+use risefit::model::VentKind;
+use risefit::physics::cavity::{CavityLaw, Contents, Foam};
+use risefit::physics::gas::{Gases, SPECIES_COUNT};
 use risefit::physics::kinetics::{Kinetics, gelled, unblown, ungelled};
+use risefit::physics::opening::{Duct, air_flow, foam_flow};
 use risefit::physics::properties::{AIR_MOLAR_MASS, GAS_CONSTANT};
-use risefit::physics::venting::{Opening, air_flow, foam_flow};
 use risefit::physics::viscosity::Viscosity;
 use risefit_bench::plain::Shot;
 
@@ -37,9 +38,9 @@ pub struct Regime {
 pub struct Equations {
     kinetics: Kinetics<f64>,
     viscosity: Viscosity<f64>,
-    pub gas: Gas<f64>,
-    pub room: Room<f64>,
-    vent: Opening<f64>,
+    pub gas: Gases<f64>,
+    pub room: CavityLaw<f64>,
+    vent: Duct<f64>,
     pub poured: f64,
     cooling: f64,
     pub gel_conversion: f64,
@@ -49,17 +50,18 @@ impl Equations {
     pub fn new(shot: &Shot) -> Self {
         let (foam, cavity, casting) = (&shot.foam, &shot.cavity, &shot.casting);
         let vent = &cavity.vents[0];
+        let VentKind::Hole { diameter, length } = vent.kind;
         Equations {
             kinetics: Kinetics::new(foam),
             viscosity: Viscosity::new(foam),
-            gas: Gas::new(foam, casting.ambient_pressure, casting.mix_temp),
-            room: Room {
+            gas: Gases::new(foam, casting.ambient_pressure, casting.mix_temp),
+            room: CavityLaw {
                 volume: cavity.volume,
                 stretch: cavity.stretch,
                 ambient: casting.ambient_pressure,
                 headspace_temp: casting.mold_temp,
             },
-            vent: Opening::round(vent.count, vent.diameter, vent.length, cavity.discharge)
+            vent: Duct::round(vent.count, diameter, length, cavity.discharge)
                 .blunted(casting.ambient_pressure, casting.mold_temp),
             poured: casting.charge,
             cooling: cavity.heat_transfer * cavity.wall_area / foam.heat_capacity,
@@ -69,12 +71,9 @@ impl Equations {
 
     fn contents(&self, y: &[f64; SIZE], saturated: bool) -> Contents<f64> {
         Contents {
-            mass: self.poured - y[VENTED],
-            blown: 1.0 - unblown(y[0]),
-            temp: y[TEMP],
+            foam: [Foam { mass: self.poured - y[VENTED], blown: 1.0 - unblown(y[0]), temp: y[TEMP], lost: 0.0 }],
             headspace: y[HEAD],
-            lost: 0.0,
-            saturated,
+            saturated: [saturated; SPECIES_COUNT],
         }
     }
 
@@ -139,7 +138,8 @@ impl Equations {
         let contents = self.contents(y, regime.saturated);
         let pressure = self.room.pressure(&self.gas, &contents);
         let p = self.room.slopes(&self.gas, &contents, pressure);
-        let by_state = [p.by_blown * unblown(y[0]), 0.0, p.by_temp, p.by_headspace, -p.by_mass];
+        let foam = p.foam[0];
+        let by_state = [foam.by_blown * unblown(y[0]), 0.0, foam.by_temp, p.by_headspace, -foam.by_mass];
         if regime.phase == Phase::Rising {
             let air = air_flow(&self.vent, pressure, self.room.ambient, self.room.headspace_temp);
             out[HEAD] = by_state.map(|g| -g * air.by_pressure / AIR_MOLAR_MASS);

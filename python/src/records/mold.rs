@@ -108,9 +108,7 @@ impl PyMold {
     }
 
     fn __repr__(&self) -> String {
-        let vents = self.0.cavity.vents.iter();
-        let vents: Vec<_> =
-            vents.map(|v| format!("{} x {} mm", v.count, attributes::short(v.diameter * 1e3))).collect();
+        let vents: Vec<_> = self.0.cavity.vents.iter().map(vent_text).collect();
         let numbers = attributes::shown(&cavity_attributes(&self.0));
         format!("Mold({:?}, {numbers}, vents: {})", self.0.name, vents.join(", "))
     }
@@ -126,13 +124,23 @@ impl PyMold {
 }
 
 fn vent_dict<'py>(py: Python<'py>, vent: &Vent) -> PyResult<Bound<'py, PyDict>> {
-    let mm = Quantity::Length.units()[0];
+    let row = vent.kind.row();
     let dict = PyDict::new(py);
+    dict.set_item("kind", row.name)?;
     dict.set_item("count", vent.count)?;
-    dict.set_item("diameter_mm", mm.shortest(vent.diameter))?;
-    dict.set_item("length_mm", mm.shortest(vent.length))?;
+    for (dimension, si) in row.dimensions.iter().zip(vent.kind.values()) {
+        dict.set_item(dimension.key(), dimension.quantity().units()[0].shortest(si))?;
+    }
     dict.set_item("at_fill", vent.at_fill)?;
     Ok(dict)
+}
+
+/// Vents in short: `1 x 3 mm`, or of a kind that is not drilled its name.
+fn vent_text(vent: &Vent) -> String {
+    match vent.drilled() {
+        Some(diameter) => format!("{} x {} mm", vent.count, attributes::short(diameter * 1e3)),
+        None => format!("{} x {}", vent.count, vent.kind.row().name),
+    }
 }
 
 fn replace_in_mold(mold: &mut Cavity, name: &str, value: &Bound<'_, PyAny>) -> PyResult<()> {
@@ -143,15 +151,21 @@ fn replace_in_mold(mold: &mut Cavity, name: &str, value: &Bound<'_, PyAny>) -> P
     }
     let row = if value.len().is_ok() { convert::numbers(name, value)? } else { vec![convert::number(name, value)?] };
     let of_vents = name.starts_with("vent");
-    let one_each = of_vents && row.len() == mold.vents.len();
+    // Vents of a kind that has no such dimension are left alone, unless there are no others.
+    let has_it = |vent: &Vent| row.first().is_some_and(|x| set(vent_slots(&mut vent.clone()), name, *x).is_ok());
+    let any_has_it = mold.vents.iter().any(has_it);
+    let meant = |vent: &Vent| !any_has_it || has_it(vent);
+    let count = mold.vents.iter().filter(|vent| meant(vent)).count();
+    let one_each = of_vents && row.len() == count;
     if row.len() != 1 && !one_each || of_vents && mold.vents.is_empty() {
-        let expected = format!("one number, or one for each of the mold's {} kinds of vent", mold.vents.len());
+        let expected = format!("one number, or one for each of the mold's {count} kinds of vent");
         let error = Error::argument(name, format!("{} numbers", row.len()), expected, "look at `mold.vents`");
         return Err(to_python(py, error));
     }
     let result = if of_vents {
         let from_row = |i: usize| if one_each { row[i] } else { row[0] };
-        mold.vents.iter_mut().enumerate().try_for_each(|(i, v)| set(vent_slots(v), name, from_row(i)))
+        let vents = mold.vents.iter_mut().filter(|vent| meant(vent));
+        vents.enumerate().try_for_each(|(i, v)| set(vent_slots(v), name, from_row(i)))
     } else {
         let mut clamp = mold.clamp_force.unwrap_or_default();
         let mut slots = cavity(mold);
@@ -166,9 +180,8 @@ fn replace_in_mold(mold: &mut Cavity, name: &str, value: &Bound<'_, PyAny>) -> P
 }
 
 fn vent_slots(vent: &mut Vent) -> Vec<Slot<'_>> {
-    vec![
-        ("vent", Quantity::Length, &mut vent.diameter),
-        ("vent_length", Quantity::Length, &mut vent.length),
-        ("vent_at_fill", Quantity::Fraction, &mut vent.at_fill),
-    ]
+    let dimensions = vent.kind.row().dimensions.iter().zip(vent.kind.values_mut());
+    let mut slots: Vec<_> = dimensions.map(|(of, value)| (of.setting, of.quantity(), value)).collect();
+    slots.push(("vent_at_fill", Quantity::Fraction, &mut vent.at_fill));
+    slots
 }

@@ -128,7 +128,7 @@ fn axis(parameter: Parameter, record: Option<usize>, prior: Prior) -> Axis<Param
 /// What castings can determine of the grade and of this mold. Cells may open, however they were pictured: taken for
 /// closed, peaks of molds without records came out a fifth too high.
 fn of_castings(mold: &Mold, trials: &[Trial]) -> impl Iterator<Item = Parameter> {
-    let vents = !mold.cavity.vents.is_empty();
+    let vents = mold.cavity.drilled().next().is_some();
     let line = mold.cavity.parting_line.is_some();
     let clamp = mold.cavity.clamp_force.is_some() || trials.iter().any(|t| t.casting.clamp_force.is_some());
     Parameter::of_castings_only().filter(move |p| match p.row().needs {

@@ -1,20 +1,9 @@
-//! One casting through its phases: open, rising, filled, set, and cooling to demold. Each phase ends with an event.
+//! One casting through its phases: open, rising, filled, set, and cooling to demold. What holds is in `equations`, when and how it is
+//! integrated in `solution`; `equations` never looks at `solution`.
 
-mod check;
-mod course;
-mod headspace;
-mod machine;
-mod manner;
-mod marks;
-mod motion;
-mod pressed;
-mod regime;
-mod setup;
-#[cfg(test)]
-mod tests;
-mod watch;
+mod equations;
+mod solution;
 
-pub(crate) use check::temperature as check_temperature;
-pub(crate) use check::{ambient as check_ambient, foam as check_foam, positive as check_positive};
-pub use course::{Accuracy, Sampled, sampled, simulate};
-pub(crate) use setup::foam_within;
+pub use super::accuracy::Accuracy;
+pub(crate) use equations::setup::foam_within;
+pub use solution::{Sampled, sampled, simulate};

@@ -30,7 +30,7 @@ impl Shot {
             gas_retention: 1.0,
             rate_factor: 1.0,
             discharge: 0.82,
-            vents: vec![Vent { count: 1, diameter: vent, length: 12e-3, at_fill: 1.0 }],
+            vents: vec![Vent::hole(1, vent, 12e-3, 1.0)],
             parting_line: None,
         };
         let casting = Casting {
@@ -90,12 +90,8 @@ pub fn at_fill() -> impl Strategy<Value = f64> {
 }
 
 pub fn vent() -> impl Strategy<Value = Vent> {
-    (1..4u32, -4.0..-1.7, 1e-3..30e-3, at_fill()).prop_map(|(count, log, length, at_fill)| Vent {
-        count,
-        diameter: 10f64.powf(log),
-        length,
-        at_fill,
-    })
+    (1..4u32, -4.0..-1.7, 1e-3..30e-3, at_fill())
+        .prop_map(|(count, log, length, at_fill)| Vent::hole(count, 10f64.powf(log), length, at_fill))
 }
 
 pub fn parting_line() -> impl Strategy<Value = PartingLine> {

@@ -4,14 +4,15 @@
 //! at which the openings pass what is displaced, less the short lag with which it follows: p = p0 - tau dp0/dt, with
 //! tau = (dn_head/dp) / (dn_out/dp). What is left out is of order tau^2.
 
-use super::machine::{Machine, Reading, State};
-use super::motion::REACTIONS;
 use crate::numerics::Scalar;
-use crate::physics::kinetics::{BLOW, GEL, TEMP, gelled, unblown};
+use crate::physics::casting::equations::layout::State;
+use crate::physics::casting::equations::{CavityState, Equations, share};
+use crate::physics::cavity::{each_node, sum_over};
+use crate::physics::kinetics::{BLOW, REACTING, TEMP, unblown};
 use crate::physics::properties::GAS_CONSTANT;
 
 /// Newton steps within which the balance is found.
-const ROUNDS: usize = 12;
+const MOST_NEWTON_STEPS: usize = 12;
 /// A step of this share of the ambient pressure is the last.
 const CLOSEST: f64 = 1e-9;
 /// Errors of balances in tolerated ones, and the least share of the gauge pressure at which a step is the last.
@@ -26,7 +27,7 @@ const BENDS: [f64; 2] = [0.5, 2.0];
 /// A guess of less gauge pressure than this, Pa, says nothing.
 const LEAST_GUESS: f64 = 10.0;
 /// Time over which dp0/dt is taken, s.
-const NUDGE: f64 = 1e-3;
+const CLIMB_STEP: f64 = 1e-3;
 /// Share of the pressure times how long it is off by that, s, up to which a start is too short to be seen.
 const UNSEEN: f64 = 1e-3;
 /// Share of the ambient pressure up to which nothing has built up yet.
@@ -46,13 +47,13 @@ fn bend(gauge: f64, leaving: f64, displaced: f64, newton: f64) -> f64 {
 }
 
 /// Share of the gauge pressure at which a step to a balance is the last at this relative tolerance: what is left is its square.
-pub(super) fn close(relative: f64) -> f64 {
+pub fn balance_tolerance(relative: f64) -> f64 {
     (BALANCED * relative).sqrt().max(LEAST_CLOSE)
 }
 
 /// A balance between displacement and outflow.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Balance<S> {
+pub struct Balance<S> {
     /// Absolute pressure, Pa.
     pressure: S,
     /// Air that leaves at that pressure.
@@ -65,7 +66,7 @@ pub(super) struct Balance<S> {
 
 /// How air leaves at a pressure, in values: what the next balance near by begins with.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Outflow {
+pub struct Outflow {
     /// Absolute pressure, Pa.
     pub pressure: f64,
     /// Air that leaves, mol/s.
@@ -74,10 +75,10 @@ pub(super) struct Outflow {
     slope: f64,
 }
 
-/// What is read where the headspace follows the rise.
+/// The cavity where the headspace follows the rise.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Followed<S> {
-    pub reading: Reading<S>,
+pub struct Followed<S, const N: usize> {
+    pub cavity: CavityState<S, N>,
     /// The balance without lag.
     pub balance: Outflow,
     /// How fast the balance climbs, Pa/s.
@@ -88,27 +89,27 @@ pub(super) struct Followed<S> {
     lag: S,
 }
 
-impl<S: Scalar> Followed<S> {
+impl<S: Scalar, const N: usize> Followed<S, N> {
     /// Where nothing can be followed.
     pub fn nothing() -> Self {
         let lost = S::constant(f64::NAN);
         let balance = Outflow { pressure: f64::NAN, rate: f64::NAN, slope: f64::NAN };
-        Followed { reading: Reading::unknown(), balance, climb: lost, behind: lost, lag: lost }
+        Followed { cavity: CavityState::unknown(), balance, climb: lost, behind: lost, lag: lost }
     }
 
     /// The share of the pressure that the lag neglects, s.
     pub fn neglected(&self) -> f64 {
-        (self.behind / self.reading.pressure * self.lag).value().abs()
+        (self.behind / self.cavity.pressure * self.lag).value().abs()
     }
 
     /// The pressure, Pa, and how fast it climbs, Pa/s, in values.
     pub fn climbs(&self) -> (f64, f64) {
-        (self.reading.pressure.value(), self.climb.value())
+        (self.cavity.pressure.value(), self.climb.value())
     }
 
     /// How far from this pressure (Pa) another one is, as a share.
     pub fn away(&self, pressure: f64) -> f64 {
-        (self.reading.pressure.value() / pressure - 1.0).abs()
+        (self.cavity.pressure.value() / pressure - 1.0).abs()
     }
 
     /// Whether a headspace that starts at this pressure (Pa) comes to follow within `time` (s), up to a share of `limit`.
@@ -121,12 +122,13 @@ impl<S: Scalar> Followed<S> {
     pub fn settles_unseen(&self, pressure: f64, ambient: f64, most: f64) -> bool {
         let starts = (pressure / ambient - 1.0).abs() <= STARTS;
         let most = if starts { UNSEEN } else { UNSEEN.min(most) };
-        let falls = pressure > self.reading.pressure.value();
+        let falls = pressure > self.cavity.pressure.value();
         (falls || self.behind.value() >= 0.0) && self.away(pressure) * self.lag.value() <= most
     }
 }
 
-/// How the foam is changing: what displaces the air.
+/// How a node of foam is changing: what displaces the air.
+#[derive(Clone, Copy)]
 struct Growth<S> {
     mass: S,
     unblown: S,
@@ -137,57 +139,61 @@ struct Growth<S> {
     warming: S,
 }
 
-impl<S: Scalar> Machine<S> {
-    /// How foam of this mass (kg) grows in this state of its reactions, and their rate.
-    fn growth(&self, y: &[S; 3], mass: S) -> (Growth<S>, [S; 3]) {
-        let left = unblown(y[BLOW]);
-        let rate = self.reaction_rate(y, left, mass);
-        let foam = Growth {
-            mass,
-            unblown: left,
-            blown: S::one() - left,
-            temp: y[TEMP],
-            blowing: rate[BLOW] * left,
-            warming: rate[TEMP],
-        };
-        (foam, rate)
+impl<S: Scalar> Equations<S> {
+    /// How foam of this mass (kg) grows in this state of its reactions, and their rates.
+    fn growth<const N: usize>(&self, nodes: &[[S; REACTING]; N], mass: S) -> ([Growth<S>; N], [[S; REACTING]; N]) {
+        let unblown: [S; N] = each_node(|i| unblown(nodes[i][BLOW]));
+        let rates: [[S; REACTING]; N] = each_node(|i| self.reaction_rate(&nodes[i], unblown[i], mass));
+        let foam = each_node(|i| Growth {
+            mass: mass * share::<N>(),
+            unblown: unblown[i],
+            blown: S::one() - unblown[i],
+            temp: nodes[i][TEMP],
+            blowing: rates[i][BLOW] * unblown[i],
+            warming: rates[i][TEMP],
+        });
+        (foam, rates)
     }
 
     /// Displaced air in mol/s: the growth of the foam at constant pressure, times p / (R T_h).
-    fn displaced(&self, foam: &Growth<S>, pressure: S) -> S {
-        if self.regime.held.is_some() {
+    fn displaced<const N: usize>(&self, foam: &[Growth<S>; N], pressure: S) -> S {
+        if self.regime.held_headspace.is_some() {
             return S::zero();
         }
-        let (free, making) = if self.regime.saturated {
-            (self.gas.excess(foam.blown, pressure), self.gas.yielded * foam.blowing * foam.temp)
-        } else {
-            (S::zero(), S::zero())
-        };
-        (making + (free + self.gas.air) * foam.warming) * foam.mass / self.room.headspace_temp
+        let made = self.gases.made_by_blown(&self.regime.saturated);
+        sum_over::<N, S>(|i| {
+            let foam = &foam[i];
+            let free = self.gases.free(foam.blown, pressure, &self.regime.saturated);
+            (made * foam.blowing * foam.temp + free * foam.warming) * foam.mass / self.cavity.headspace_temp
+        })
     }
 
     /// The air that leaves at this pressure, Pa, or somewhat above ambient pressure.
     pub fn outflow(&self, pressure: S) -> Outflow {
-        let pressure = pressure.max(self.room.ambient + LEAST_GUESS);
+        let pressure = pressure.max(self.cavity.ambient + LEAST_GUESS);
         let (rate, slope) = self.air_leaving(pressure);
         Outflow { pressure: pressure.value(), rate: rate.value(), slope: slope.value() }
     }
 
-    /// The balance without lag for this foam, found from one near by; `None` where nothing lets the air out.
-    fn balance(&self, foam: &Growth<S>, near: &Outflow) -> Option<Balance<S>> {
-        let room = &self.room;
-        let dissolves = self.regime.saturated && self.regime.held.is_none();
-        let henry = if dissolves { self.gas.henry } else { S::zero() };
-        let by_pressure = -(henry * foam.warming * foam.mass / room.headspace_temp);
+    /// What dissolves of the free gases per absolute pressure, mol/(kg Pa), where the foam's volume is not held.
+    fn dissolving(&self) -> S {
+        if self.regime.held_headspace.is_some() { S::zero() } else { self.gases.henry(&self.regime.saturated) }
+    }
+
+    /// The balance without lag for this foam, found from one near by as closely as `close`; `None` where nothing lets the air out.
+    fn balance<const N: usize>(&self, foam: &[Growth<S>; N], near: &Outflow, close: f64) -> Option<Balance<S>> {
+        let cavity = &self.cavity;
+        let henry = self.dissolving();
+        let by_pressure = sum_over::<N, S>(|i| -(henry * foam[i].warming * foam[i].mass / cavity.headspace_temp));
         // The first step, in values, needs nothing that is not known.
         let first = self.displaced(foam, S::constant(near.pressure)).value();
-        let gauge = near.pressure - room.ambient.value();
+        let gauge = near.pressure - cavity.ambient.value();
         let steep = near.slope - by_pressure.value();
         let newton = (first - near.rate) / steep;
         let ahead = newton * bend(gauge, near.rate, first, newton);
         // What leaves goes by the gauge pressure: that is what stands while the ambient pressure moves.
-        let mut pressure = room.ambient + S::constant(gauge + if ahead.is_finite() { ahead } else { 0.0 });
-        for _ in 0..ROUNDS {
+        let mut pressure = cavity.ambient + S::constant(gauge + if ahead.is_finite() { ahead } else { 0.0 });
+        for _ in 0..MOST_NEWTON_STEPS {
             let (leaving, slope) = self.air_leaving(pressure);
             let steep = slope - by_pressure;
             if steep.value() <= 0.0 {
@@ -195,70 +201,54 @@ impl<S: Scalar> Machine<S> {
             }
             let displaced = self.displaced(foam, pressure);
             let newton = (displaced - leaving) / steep;
-            let gauge = (pressure - room.ambient).value();
+            let gauge = (pressure - cavity.ambient).value();
             let step = newton * bend(gauge, leaving.value(), displaced.value(), newton.value());
             pressure += step;
             // The error is less than the square of this.
-            if step.value().abs() <= self.close * gauge.abs() + CLOSEST * room.ambient.value() {
-                let growth = room.volume_at(pressure) + pressure * room.volume * room.stretch;
-                let room_left = self.regime.held.unwrap_or_else(|| {
-                    growth - foam.mass / self.gas.liquid_density + henry * foam.mass * foam.temp * GAS_CONSTANT
-                });
-                let capacity = room_left / (room.headspace_temp * GAS_CONSTANT);
+            if step.value().abs() <= close * gauge.abs() + CLOSEST * cavity.ambient.value() {
                 let slope = slope.value();
-                let outflow =
-                    Outflow { pressure: pressure.value(), rate: leaving.value() + slope * step.value(), slope };
-                return Some(Balance { pressure, outflow, steep, lag: capacity / steep });
+                let rate = leaving.value() + slope * step.value();
+                let outflow = Outflow { pressure: pressure.value(), rate, slope };
+                return Some(Balance { pressure, outflow, steep, lag: self.air_capacity(foam, pressure) / steep });
             }
         }
         None
     }
 
-    /// What is read at a state in which the headspace follows the rise; `near`: a balance near by.
-    pub fn following(&self, y: &State<S>, near: &Outflow) -> Option<Followed<S>> {
-        let now = REACTIONS.map(|place| y[place]);
-        let (foam, rate) = self.growth(&now, self.mass(y));
-        let here = self.balance(&foam, near)?;
-        let (ahead, _) = self.growth(&std::array::from_fn(|i| now[i] + rate[i] * NUDGE), foam.mass);
+    /// How much more air the headspace takes per pressure, mol/Pa.
+    #[inline(always)]
+    fn air_capacity<const N: usize>(&self, foam: &[Growth<S>; N], pressure: S) -> S {
+        let (cavity, henry) = (&self.cavity, self.dissolving());
+        let growth = cavity.volume_at(pressure) + pressure * cavity.volume * cavity.stretch;
+        let room_left = self.regime.held_headspace.unwrap_or_else(|| {
+            let liquid = sum_over::<N, S>(|i| foam[i].mass / self.gases.liquid_density);
+            growth - liquid + sum_over::<N, S>(|i| henry * foam[i].mass * foam[i].temp) * GAS_CONSTANT
+        });
+        room_left / (cavity.headspace_temp * GAS_CONSTANT)
+    }
+
+    /// The cavity at a state in which the headspace follows the rise; `near`: a balance near by, found as closely as `close`.
+    pub fn following<const N: usize>(&self, y: &State<S, N>, near: &Outflow, close: f64) -> Option<Followed<S, N>> {
+        let mass = self.mass(y);
+        let (foam, rates) = self.growth(&y.nodes, mass);
+        let here = self.balance(&foam, near, close)?;
+        let mut soon = y.nodes;
+        let changes = rates.as_flattened();
+        soon.as_flattened_mut().iter_mut().zip(changes).for_each(|(to, rate)| *to += *rate * CLIMB_STEP);
+        let (ahead, _) = self.growth(&soon, mass);
         // How fast the balance climbs: by the displacement's growth at this pressure, over the slope of the balance.
         let more = self.displaced(&ahead, here.pressure) - self.displaced(&foam, here.pressure);
-        let climb = more / (here.steep * NUDGE);
+        let climb = more / (here.steep * CLIMB_STEP);
         let behind = here.lag * climb;
         let pressure = here.pressure - behind;
-        let cavity = self.room.volume_at(pressure);
-        let volume = match self.regime.held {
+        let cavity = self.cavity.volume_at(pressure);
+        let unblown = each_node(|i| foam[i].unblown);
+        let volume = match self.regime.held_headspace {
             Some(headspace) => cavity - headspace,
-            None => self.gas.specific_volume(foam.blown, foam.temp, pressure) * foam.mass,
+            None => self.free_volume(y, &unblown, mass, pressure),
         };
-        let reading = Reading { pressure, headspace: cavity - volume, cavity, unblown: foam.unblown };
-        Some(Followed { reading, balance: here.outflow, climb, behind, lag: here.lag })
-    }
-
-    /// Share of the cavity that the foam would fill at ambient pressure.
-    pub fn fill_at_ambient(&self, y: &State<S>) -> S {
-        let blown = S::one() - unblown(y[BLOW]);
-        self.gas.specific_volume(blown, y[TEMP], self.room.ambient) * self.mass(y) / self.room.volume
-    }
-
-    /// Time that gelling takes at this temperature, s: longer than with the heat to come.
-    pub fn time_to_gel(&self, y: &State<S>) -> S {
-        let [_, gel] = self.kinetics.speeds(y[TEMP]);
-        let left = (self.foam.gel_conversion - gelled(y[GEL])).max(S::zero());
-        left / ((S::one() - self.foam.gel_conversion) * gel)
-    }
-
-    /// Rates of both turnovers and of the temperature, with this share of the gas unmade, for this mass of foam.
-    #[inline(always)]
-    pub fn reaction_rate(&self, y: &[S; 3], unblown: S, mass: S) -> [S; 3] {
-        let [blow, gel, heat] = self.kinetics.rate_with(y, unblown);
-        [blow, gel, heat - self.cooling * (y[TEMP] - self.wall_temp) / mass]
-    }
-
-    /// Derivatives of those rates.
-    pub fn reaction_jacobian(&self, y: &State<S>) -> [[S; 3]; 3] {
-        let mut by = self.kinetics.jacobian([y[BLOW], y[GEL], y[TEMP]]);
-        by[TEMP][TEMP] -= self.cooling / self.mass(y);
-        by
+        let cavity = CavityState { pressure, headspace: cavity - volume, cavity, unblown };
+        Some(Followed { cavity, balance: here.outflow, climb, behind, lag: here.lag })
     }
 }
 

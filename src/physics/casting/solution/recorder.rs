@@ -1,42 +1,45 @@
-//! What is watched while a casting runs: the peak of the pressure, and samples at fixed times.
+//! Records the peak of the pressure while a casting runs, and samples at fixed times.
 
-use super::machine::{FLASHED, Machine, Reading, State, VENTED};
-use super::motion::Part;
+use super::moving_part::MovingPart;
 use crate::model::{CastingTrace, Phase};
 use crate::numerics::Scalar;
 use crate::numerics::events::{SHORTLY, highest};
 use crate::numerics::segment::Segment;
+use crate::physics::casting::equations::layout::{LEADING, Shared, State};
+use crate::physics::casting::equations::{CavityState, Equations};
 use crate::physics::kinetics::{GEL, TEMP, gelled};
 
 /// States and gauge pressures at the sample times.
-pub(super) type Samples<S> = Vec<(State<S>, S)>;
+pub type Samples<S, const N: usize> = Vec<(State<S, N>, S)>;
+/// A state and the cavity there.
+type Found<S, const N: usize> = (State<S, N>, CavityState<S, N>);
 
 /// The peak so far, and the samples taken at the times asked for.
-pub(super) struct Watch<'a, S> {
+pub struct Recorder<'a, S, const N: usize> {
     /// Highest absolute pressure, Pa, with derivatives, and when.
     pub peak: (S, f64),
     sample_times: &'a [f64],
     taken: usize,
     /// The pressure at the end of the last segment of this run, and its slope there, Pa/s.
     last: Option<(f64, f64)>,
-    samples: Samples<S>,
+    samples: Samples<S, N>,
     trace: Option<CastingTrace>,
     /// What lies within one segment.
-    seen: Vec<(State<S>, Reading<S>)>,
+    found: Vec<Found<S, N>>,
     phase: Phase,
 }
 
-impl<'a, S: Scalar> Watch<'a, S> {
-    /// Watches for the peak and samples the gauge pressure at `sample_times` (s, rising); `traced`: all courses instead.
+impl<'a, S: Scalar, const N: usize> Recorder<'a, S, N> {
+    /// Records the peak and samples the gauge pressure at `sample_times` (s, rising); `traced`: all courses instead.
     pub fn new(ambient: S, sample_times: &'a [f64], traced: bool) -> Self {
-        Watch {
+        Recorder {
             peak: (ambient, 0.0),
             sample_times,
             taken: 0,
             last: None,
             samples: Vec::with_capacity(if traced { 0 } else { sample_times.len() }),
             trace: traced.then(|| CastingTrace::with_room_for(sample_times.len())),
-            seen: Vec::new(),
+            found: Vec::new(),
             phase: Phase::Open,
         }
     }
@@ -46,31 +49,31 @@ impl<'a, S: Scalar> Watch<'a, S> {
     }
 
     /// The samples at the times that were reached, and the courses.
-    pub fn finish(self) -> (Samples<S>, Option<CastingTrace>) {
+    pub fn finish(self) -> (Samples<S, N>, Option<CastingTrace>) {
         (self.samples, self.trace)
     }
 
     /// Samples what lies within a segment.
-    pub fn see<const D: usize>(&mut self, part: &Part<S, D>, segment: &Segment<S, D>) {
+    pub fn record<const D: usize>(&mut self, part: &MovingPart<S, D, N>, segment: &Segment<S, D>) {
         // Also what fell between two segments: an event's time is corrected by a rounding error.
         let due = self.due(segment.end());
-        part.read_all(segment, due, &mut self.seen);
-        self.take(part.machine(), due);
+        part.cavity_at_all(segment, due, &mut self.found);
+        self.take(part.equations(), due);
     }
 
     /// Takes a state at which a phase ended into account.
-    pub fn see_end(&mut self, pressure: S, time: f64) {
+    pub fn record_end(&mut self, pressure: S, time: f64) {
         if pressure.value() > self.peak.0.value() {
             self.peak = (pressure, time);
         }
     }
 
     /// Samples at times up to the end that rounding left over.
-    pub fn see_rest(&mut self, machine: &Machine<S>, end: f64, y: &State<S>) {
+    pub fn record_rest(&mut self, equations: &Equations<S>, end: f64, y: &State<S, N>) {
         let due = self.due(end * (1.0 + 1e-9));
-        self.seen.clear();
-        self.seen.resize(due.len(), (*y, machine.reading(y)));
-        self.take(machine, due);
+        self.found.clear();
+        self.found.resize(due.len(), (*y, equations.cavity_state(y)));
+        self.take(equations, due);
     }
 
     /// The sample times up to this one that are not taken yet.
@@ -86,17 +89,17 @@ impl<'a, S: Scalar> Watch<'a, S> {
     }
 
     /// The highest pressure within a segment that holds a maximum. Its derivative is that at a fixed time: dp/dt is zero.
-    pub fn look_for_peak<const D: usize>(&mut self, part: &Part<S, D>, segment: &Segment<S, D>) {
+    pub fn look_for_peak<const D: usize>(&mut self, part: &MovingPart<S, D, N>, segment: &Segment<S, D>) {
         if part.is_open() {
             return;
         }
-        let at = |share: f64| part.plain_pressure(&segment.values_at(share));
+        let at = |share: f64| part.pressure_value(&segment.values_at(share));
         let shortly = SHORTLY * segment.length;
         let from = self.last.unwrap_or_else(|| {
             let start = at(0.0);
             (start, (at(SHORTLY) - start) / shortly)
         });
-        let end = part.plain_pressure(&segment.to.map(S::value));
+        let end = part.pressure_value(&segment.to.map(S::value));
         let to = (end, (end - at(1.0 - SHORTLY)) / shortly);
         self.last = Some(to);
         self.look_between(part, segment, from, to);
@@ -105,30 +108,30 @@ impl<'a, S: Scalar> Watch<'a, S> {
     /// The same where the pressure, Pa, and its slope, Pa/s, are known at both ends.
     pub fn look_between<const D: usize>(
         &mut self,
-        part: &Part<S, D>,
+        part: &MovingPart<S, D, N>,
         segment: &Segment<S, D>,
         from: (f64, f64),
         to: (f64, f64),
     ) {
         let Some(until) = falls_until(from, to, segment.length) else { return };
-        let at = |share: f64| part.plain_pressure(&segment.values_at(share));
+        let at = |share: f64| part.pressure_value(&segment.values_at(share));
         let share = highest(at, 0.0, until);
         if at(share) < self.peak.0.value() {
             return;
         }
         let time = segment.start.value() + share * segment.length;
-        self.see_end(part.read(&segment.at_time(time)).1.pressure, time);
+        self.record_end(part.cavity_at(&segment.at_time(time)).1.pressure, time);
     }
 
-    /// Takes what was seen at these times.
-    fn take(&mut self, machine: &Machine<S>, due: &[f64]) {
+    /// Takes what was found at these times.
+    fn take(&mut self, equations: &Equations<S>, due: &[f64]) {
         self.taken += due.len();
         let Some(trace) = &mut self.trace else {
-            self.samples.extend(self.seen.iter().map(|(y, now)| (*y, now.pressure - machine.room.ambient)));
+            self.samples.extend(self.found.iter().map(|(y, now)| (*y, now.pressure - equations.cavity.ambient)));
             return;
         };
         trace.time.extend_from_slice(due);
-        add_courses(trace, machine, &self.seen);
+        add_courses(trace, equations, &self.found);
         trace.phase.resize(trace.time.len(), self.phase);
     }
 }
@@ -146,26 +149,37 @@ fn falls_until(from: (f64, f64), to: (f64, f64), length: f64) -> Option<f64> {
     (half < 0.0 && turns > 0.0 && bend > -half).then(|| (turns.sqrt() - half) / bend)
 }
 
-/// Adds what was seen to the courses, column by column.
-fn add_courses<S: Scalar>(trace: &mut CastingTrace, machine: &Machine<S>, seen: &[(State<S>, Reading<S>)]) {
-    add(&mut trace.pressure, seen, |_, now| now.pressure - machine.room.ambient);
-    add(&mut trace.fill, seen, |_, now| now.fill());
-    add(&mut trace.temp, seen, |y, _| y[TEMP]);
-    add(&mut trace.core_temp, seen, |y, now| {
-        machine.kinetics.adiabatic_temp(machine.mix_temp, S::one() - now.unblown, gelled(y[GEL]))
+/// Adds what was found to the courses, column by column.
+fn add_courses<S: Scalar, const N: usize>(
+    trace: &mut CastingTrace,
+    equations: &Equations<S>,
+    found: &[Found<S, N>],
+) {
+    add(&mut trace.pressure, found, |_, now| now.pressure - equations.cavity.ambient);
+    add(&mut trace.fill, found, |_, now| now.fill());
+    add(&mut trace.temp, found, |y, _| y.nodes[LEADING][TEMP]);
+    add(&mut trace.core_temp, found, |y, now| {
+        let (blown, gelled) = (S::one() - now.unblown[LEADING], gelled(y.nodes[LEADING][GEL]));
+        equations.kinetics.adiabatic_temp(equations.mix_temp, blown, gelled)
     });
-    add(&mut trace.blown, seen, |_, now| S::one() - now.unblown);
-    add(&mut trace.gelled, seen, |y, _| gelled(y[GEL]));
-    add(&mut trace.mass, seen, |y, _| machine.mass(y));
-    add(&mut trace.vent_loss, seen, |y, _| y[VENTED]);
-    add(&mut trace.flash, seen, |y, _| y[FLASHED]);
-    if machine.regime.gelled {
+    add(&mut trace.blown, found, |_, now| S::one() - now.unblown[LEADING]);
+    add(&mut trace.gelled, found, |y, _| gelled(y.nodes[LEADING][GEL]));
+    add(&mut trace.mass, found, |y, _| equations.mass(y));
+    add(&mut trace.vent_loss, found, |y, _| y[Shared::VentLoss]);
+    add(&mut trace.flash, found, |y, _| y[Shared::Flash]);
+    if equations.regime.gelled {
         trace.viscosity.resize(trace.pressure.len(), f64::INFINITY);
     } else {
-        add(&mut trace.viscosity, seen, |y, _| machine.viscosity.value(gelled(y[GEL]), y[TEMP]));
+        add(&mut trace.viscosity, found, |y, _| {
+            equations.viscosity.value(gelled(y.nodes[LEADING][GEL]), y.nodes[LEADING][TEMP])
+        });
     }
 }
 
-fn add<S: Scalar>(column: &mut Vec<f64>, seen: &[(State<S>, Reading<S>)], of: impl Fn(&State<S>, &Reading<S>) -> S) {
-    column.extend(seen.iter().map(|(y, now)| of(y, now).value()));
+fn add<S: Scalar, const N: usize>(
+    column: &mut Vec<f64>,
+    found: &[Found<S, N>],
+    of: impl Fn(&State<S, N>, &CavityState<S, N>) -> S,
+) {
+    column.extend(found.iter().map(|(y, now)| of(y, now).value()));
 }

@@ -1,0 +1,26 @@
+//! A casting on its way: its equations, where it is, and what has come of it so far.
+
+use super::recorder::Recorder;
+use super::stepping_mode::SteppingMode;
+use super::twin::Twin;
+use crate::model::{CastingResult, Phase};
+use crate::physics::casting::equations::layout::State;
+
+/// A casting on its way.
+pub struct Course<'a, S, const N: usize> {
+    pub twin: Twin<S>,
+    pub time: S,
+    pub state: State<S, N>,
+    /// The next step that is tried, s.
+    pub step: f64,
+    /// How what moves is integrated, if that has been looked at in the present regime.
+    pub mode: Option<SteppingMode>,
+    /// Whether the headspace turned out to stay behind the rise in the present regime.
+    pub trails: bool,
+    /// Relative error per step, and absolute ones.
+    pub relative: f64,
+    pub absolute: State<f64, N>,
+    pub recorder: Recorder<'a, S, N>,
+    pub phases: Vec<(Phase, f64)>,
+    pub result: CastingResult<S>,
+}

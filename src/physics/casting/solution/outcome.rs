@@ -1,0 +1,36 @@
+//! What a casting comes to, read where its course ended.
+
+use super::course::Course;
+use crate::model::{CastingResult, FLASH_SHARE, SEALED_FULL, Verdict};
+use crate::numerics::Scalar;
+use crate::physics::casting::equations::Equations;
+use crate::physics::casting::equations::layout::Shared;
+
+impl<S: Scalar, const N: usize> Course<'_, S, N> {
+    /// Reads the outcome at the end of the course.
+    pub fn set_outcome(&mut self) {
+        let (equations, y) = (&self.twin.exact, &self.state);
+        let now = equations.cavity_state(y);
+        let r = &mut self.result;
+        r.peak_pressure = self.recorder.peak.0 - equations.cavity.ambient;
+        r.peak_time = self.recorder.peak.1;
+        r.clamp_needed = r.peak_pressure * equations.clamped_area;
+        r.part_mass = equations.mass(y);
+        (r.vent_loss, r.flash) = (y[Shared::VentLoss], y[Shared::Flash]);
+        r.fill_fraction = now.fill();
+        r.density = r.part_mass / equations.cavity.volume;
+        r.core_temp = equations.core_temp(y);
+        r.verdict = verdict(equations, r);
+    }
+}
+
+fn verdict<S: Scalar>(equations: &Equations<S>, r: &CastingResult<S>) -> Verdict {
+    let sealed = equations.thresholds().next().is_none();
+    let full = if sealed { r.fill_fraction.value() >= SEALED_FULL } else { r.fill_time.is_some() };
+    match r.gel_time {
+        None => Verdict::Soft,
+        Some(_) if !full => Verdict::Short,
+        Some(_) if r.flash.value() > FLASH_SHARE * equations.poured.value() => Verdict::Flash,
+        Some(_) => Verdict::Full,
+    }
+}
