@@ -4,7 +4,7 @@ mod datasheet;
 mod grade;
 mod log;
 mod mold;
-mod slots;
+mod numbers;
 mod trial;
 
 pub use datasheet::{PyDatasheet, PyRecipe};

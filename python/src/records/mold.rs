@@ -5,40 +5,16 @@ use std::path::PathBuf;
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
 use risefit::model::{Cavity, Vent};
+use risefit::records::{CAVITY_NUMBERS, VENT_NUMBERS};
 use risefit::units::Quantity;
 use risefit::{Error, Mold};
 
-use super::slots::{Slot, of_argument, part_texts, set};
-use crate::convert::attributes::{self, Attribute, maybe, one};
+use super::numbers::{clear, numbers, of_argument, part_texts, set};
+use crate::convert::attributes::{self, Attribute};
 use crate::convert::{self, call, errors::to_python, pickle};
 
-/// What can be set of a cavity as a whole, but for its clamp, which may be absent.
-fn cavity(c: &mut Cavity) -> Vec<Slot<'_>> {
-    let mut slots = vec![
-        ("volume", Quantity::Volume, &mut c.volume),
-        ("projected_area", Quantity::Area, &mut c.projected_area),
-        ("wall_area", Quantity::Area, &mut c.wall_area),
-        ("heat_transfer", Quantity::HeatTransfer, &mut c.heat_transfer),
-        ("stretch", Quantity::Stretch, &mut c.stretch),
-        ("gas_retention", Quantity::Number, &mut c.gas_retention),
-        ("rate_factor", Quantity::Number, &mut c.rate_factor),
-        ("discharge", Quantity::Fraction, &mut c.discharge),
-    ];
-    if let Some(line) = &mut c.parting_line {
-        slots.push(("parting_length", Quantity::Length, &mut line.length));
-        slots.push(("parting_land", Quantity::Length, &mut line.land));
-        slots.push(("parting_gap", Quantity::Length, &mut line.gap));
-        slots.push(("parting_opening", Quantity::Opening, &mut line.opening));
-        slots.push(("parting_at_fill", Quantity::Fraction, &mut line.at_fill));
-    }
-    slots
-}
-
-fn cavity_attributes(mold: &Mold) -> Vec<Attribute<'static>> {
-    let mut copy = mold.cavity.clone();
-    let mut all: Vec<_> = cavity(&mut copy).into_iter().map(|(base, quantity, si)| one(base, quantity, *si)).collect();
-    all.push(maybe("clamp_force", Quantity::Force, mold.cavity.clamp_force));
-    all
+fn cavity(mold: &Mold) -> Vec<Attribute<'static>> {
+    numbers(&CAVITY_NUMBERS, &mold.cavity)
 }
 
 /// A mold: a name, its cavity, vents, parting line and clamp.
@@ -100,18 +76,18 @@ impl PyMold {
     }
 
     fn __getattr__<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyAny>> {
-        attributes::get(py, "Mold", name, &cavity_attributes(&self.0))
+        attributes::get(py, "Mold", name, &cavity(&self.0))
     }
 
     fn __dir__<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyList>> {
-        attributes::dir(slf.as_any(), &cavity_attributes(&slf.get().0))
+        attributes::dir(slf.as_any(), &cavity(&slf.get().0))
     }
 
     fn __repr__(&self) -> String {
         let vents = self.0.cavity.vents.iter();
         let vents: Vec<_> =
             vents.map(|v| format!("{} x {} mm", v.count, attributes::short(v.diameter * 1e3))).collect();
-        let numbers = attributes::shown(&cavity_attributes(&self.0));
+        let numbers = attributes::shown(&cavity(&self.0));
         format!("Mold({:?}, {numbers}, vents: {})", self.0.name, vents.join(", "))
     }
 
@@ -137,8 +113,7 @@ fn vent_dict<'py>(py: Python<'py>, vent: &Vent) -> PyResult<Bound<'py, PyDict>> 
 
 fn replace_in_mold(mold: &mut Cavity, name: &str, value: &Bound<'_, PyAny>) -> PyResult<()> {
     let py = value.py();
-    if name.starts_with("clamp_force") && value.is_none() {
-        mold.clamp_force = None;
+    if value.is_none() && clear(&CAVITY_NUMBERS, mold, name) {
         return Ok(());
     }
     let row = if value.len().is_ok() { convert::numbers(name, value)? } else { vec![convert::number(name, value)?] };
@@ -151,24 +126,9 @@ fn replace_in_mold(mold: &mut Cavity, name: &str, value: &Bound<'_, PyAny>) -> P
     }
     let result = if of_vents {
         let from_row = |i: usize| if one_each { row[i] } else { row[0] };
-        mold.vents.iter_mut().enumerate().try_for_each(|(i, v)| set(vent_slots(v), name, from_row(i)))
+        mold.vents.iter_mut().enumerate().try_for_each(|(i, v)| set(&VENT_NUMBERS, v, name, from_row(i)))
     } else {
-        let mut clamp = mold.clamp_force.unwrap_or_default();
-        let mut slots = cavity(mold);
-        slots.push(("clamp_force", Quantity::Force, &mut clamp));
-        let result = set(slots, name, row[0]);
-        if name.starts_with("clamp_force") {
-            mold.clamp_force = Some(clamp);
-        }
-        result
+        set(&CAVITY_NUMBERS, mold, name, row[0])
     };
     result.map_err(|e| to_python(py, e))
-}
-
-fn vent_slots(vent: &mut Vent) -> Vec<Slot<'_>> {
-    vec![
-        ("vent", Quantity::Length, &mut vent.diameter),
-        ("vent_length", Quantity::Length, &mut vent.length),
-        ("vent_at_fill", Quantity::Fraction, &mut vent.at_fill),
-    ]
 }
