@@ -89,7 +89,7 @@ impl PyRun {
 
     /// Pressure, fill and temperature over time; with a trial, its trace as points, and about the pressure a band of what the
     /// model is believed to miss of it (one standard deviation).
-    #[pyo3(signature = (title=None, *, trial=None, width=900, height=600, units="metric"))]
+    #[pyo3(signature = (*, title=None, trial=None, width=900, height=600, units="metric"))]
     fn chart(
         &self,
         py: Python<'_>,
@@ -105,7 +105,7 @@ impl PyRun {
     }
 
     /// The run in words and a table, in `"metric"` or `"us"` units.
-    #[pyo3(signature = (units="metric"))]
+    #[pyo3(signature = (*, units="metric"))]
     fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
         Ok(risefit::report::describe_run(&self.0, report::units(py, units)?))
     }
@@ -138,5 +138,9 @@ impl PyRun {
     #[staticmethod]
     fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
         pickle::restore(data).map(PyRun)
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(&self.0, &other.0)
     }
 }
