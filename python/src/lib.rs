@@ -37,6 +37,8 @@ mod _core {
     #[pymodule_export]
     use super::calls::sweep::sweep;
     #[pymodule_export]
+    use super::calls::tables::_tables;
+    #[pymodule_export]
     use super::convert::{PyPredicted, report::PyChart};
     #[pymodule_export]
     use super::records::{PyDatasheet, PyGrade, PyMold, PyRecipe, PyRiseLog, PyTrace, PyTrial};

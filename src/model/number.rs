@@ -10,6 +10,7 @@ pub struct Number<T: 'static> {
     get: fn(&T) -> Option<f64>,
     place: fn(&mut T) -> Option<&mut f64>,
     clear: Option<fn(&mut T)>,
+    part: bool,
 }
 
 impl<T> Number<T> {
@@ -20,12 +21,17 @@ impl<T> Number<T> {
         get: fn(&T) -> Option<f64>,
         place: fn(&mut T) -> Option<&mut f64>,
     ) -> Self {
-        Number { field: Field::new(base, quantity, range), sentence, get, place, clear: None }
+        Number { field: Field::new(base, quantity, range), sentence, get, place, clear: None, part: false }
     }
 
     /// The same, for a number that may be absent: `clear` takes it away.
     pub(crate) const fn or_absent(self, clear: fn(&mut T)) -> Self {
         Number { clear: Some(clear), ..self }
+    }
+
+    /// The same, for a number of a part that a record can be without.
+    pub(crate) const fn of_part(self) -> Self {
+        Number { part: true, ..self }
     }
 
     /// Its name at the edge, without the unit.
@@ -60,6 +66,6 @@ impl<T> Number<T> {
 
     /// Whether a record can be without it.
     pub fn may_be_absent(&self) -> bool {
-        self.clear.is_some()
+        self.part || self.clear.is_some()
     }
 }

@@ -80,7 +80,7 @@ const fn of_line(
     get: fn(&Cavity) -> Option<f64>,
     place: fn(&mut Cavity) -> Option<&mut f64>,
 ) -> Number<Cavity> {
-    Number::new(base, (field.quantity, field.range), sentence, get, place)
+    Number::new(base, (field.quantity, field.range), sentence, get, place).of_part()
 }
 
 /// The numbers of a cavity and its parting line, by their names outside of files.

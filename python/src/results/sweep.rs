@@ -181,6 +181,15 @@ impl PySweepBlocks {
         PySweep(self.plan.clone()).block(py, start, self.next, self.threads).map(Some)
     }
 
+    fn __repr__(&self) -> String {
+        format!(
+            "SweepBlocks({} of {} castings to go, {} at a time)",
+            self.plan.sweep.points() - self.next,
+            self.plan.sweep.points(),
+            self.size
+        )
+    }
+
     fn __eq__(&self, other: PyRef<'_, Self>) -> bool {
         pickle::same(self, &*other)
     }
