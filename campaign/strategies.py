@@ -235,7 +235,7 @@ def cup_fit(task, folder):
     cup = generate.CupPlan("cup", task.cup_mass_g, task.plan.mix_temp_C, 22.0)
     path = folder / "cup.csv"
     path.write_text(generate.log_text(task.shop, cup, generator(task.number, 1))[1])
-    return rf.fit_free_rise(rf.read_rise_logs(path), known, starts=1)
+    return rf.fit_free_rise(rf.read_rise_logs(path), start=known, starts=1)
 
 
 WAYS = {"risefit": Risefit, "charge, then drill": ChargeThenDrill, "charge and drill": ChargeAndDrill}

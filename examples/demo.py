@@ -30,7 +30,7 @@ def main(folder: Path) -> None:
     start = rf.Grade(sheet.name, liquid_density_kg_m3=sheet.liquid_density_kg_m3)
 
     logs = rf.read_rise_logs(DATA / "logs/K_*.csv")
-    fit = rf.fit_free_rise(logs, start)
+    fit = rf.fit_free_rise(logs, start=start)
 
     trials = rf.read_trials(DATA / "trials/armrest.csv")
     calibration = rf.calibrate(fit, rf.Mold.load(DATA / "molds/armrest.toml"), trials)

@@ -64,6 +64,7 @@ pub use error::{Error, Result};
 pub use model::{Casting, Cause, Cup, FoamConstants, Outcome, Parameter, Run, Setting, Verdict};
 pub use records::{Datasheet, Grade, Mold, Recipe, RiseLog, Trial, read_rise_logs, read_trials};
 
+pub use numerics::threads::on_threads;
 pub use physics::adiabatic_rise::free_rise_density;
 pub use physics::casting::{Accuracy, Sampled, sampled, simulate};
 pub use physics::cup::{CupTest, FreeRise, free_rise};

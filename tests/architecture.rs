@@ -27,8 +27,7 @@ const FLOORS_OF_BINDING: [&str; 6] = ["convert", "settings", "records", "results
 
 /// Circles that are still there, each with the files in it. To be mended one by one, and then struck off: it ends
 /// empty.
-const KNOWN: &[&[&str]] = &[
-];
+const KNOWN: &[&[&str]] = &[];
 
 /// A name bound to the path that it stands for.
 type Binding = (String, Vec<String>);

@@ -1,12 +1,20 @@
 """Fit the rise of a foam grade and the leak of a mold to logged trials; predict the next casting."""
 
-from risefit import errors
+from typing import TYPE_CHECKING
+
+from risefit import _core, errors
 from risefit._core import (
     Calibration,
     Casting,
     Chart,
     Datasheet,
     Diagnosis,
+    Estimate,
+    Estimates,
+    FittedCasting,
+    FittedCastings,
+    FittedLog,
+    FittedLogs,
     FreeRise,
     FreeRiseFit,
     Grade,
@@ -26,6 +34,7 @@ from risefit._core import (
     Sweep,
     SweepBlocks,
     SweepResult,
+    Trace,
     Trial,
     __version__,
     calibrate,
@@ -51,6 +60,12 @@ __all__ = [
     "Chart",
     "Datasheet",
     "Diagnosis",
+    "Estimate",
+    "Estimates",
+    "FittedCasting",
+    "FittedCastings",
+    "FittedLog",
+    "FittedLogs",
     "FreeRise",
     "FreeRiseFit",
     "Grade",
@@ -71,6 +86,7 @@ __all__ = [
     "Sweep",
     "SweepBlocks",
     "SweepResult",
+    "Trace",
     "Trial",
     "__version__",
     "calibrate",
@@ -89,3 +105,11 @@ __all__ = [
     "sweep",
     "write_report",
 ]
+
+
+if not TYPE_CHECKING:
+
+    def __getattr__(name: str) -> object:
+        """Refuse what is not there; what was renamed, with its new name."""
+        now = _core._tables.renamed(name)
+        raise AttributeError(f"`risefit` has no `{name}`" + (f"; it is called `{now}` now" if now else ""))

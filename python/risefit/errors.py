@@ -80,7 +80,7 @@ class FitError(RisefitError):
 
 
 class CanceledError(RisefitError):
-    """Something was stopped on request before it was done: `reason`, `advice`. Ctrl-C raises `KeyboardInterrupt` instead."""
+    """Something was stopped on request before it was done: `reason`, `advice`. Ctrl-C raises `KeyboardInterrupt`."""
 
 
 class InternalError(RisefitError):

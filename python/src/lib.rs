@@ -37,11 +37,15 @@ mod _core {
     #[pymodule_export]
     use super::calls::sweep::sweep;
     #[pymodule_export]
+    use super::calls::tables::_tables;
+    #[pymodule_export]
     use super::convert::{PyPredicted, report::PyChart};
     #[pymodule_export]
-    use super::records::{PyDatasheet, PyGrade, PyMold, PyRecipe, PyRiseLog, PyTrial};
+    use super::records::{PyDatasheet, PyGrade, PyMold, PyRecipe, PyRiseLog, PyTrace, PyTrial};
     #[pymodule_export]
     use super::results::{PyCalibration, PyDiagnosis, PyFreeRise, PyFreeRiseFit, PyGradeKnowledge, PyNextTrial};
+    #[pymodule_export]
+    use super::results::{PyEstimate, PyEstimates, PyFittedCasting, PyFittedCastings, PyFittedLog, PyFittedLogs};
     #[pymodule_export]
     use super::results::{PyOutcomes, PyPosterior, PyPrediction, PyProfile, PyQuickCurve, PyRecommendation, PyRun};
     #[pymodule_export]

@@ -68,6 +68,11 @@ fn fraction(text: &str) -> Option<Drill> {
     Some(Drill { name: format!("{text} in"), diameter: INCH * (number(whole)? + number(over)? / under) })
 }
 
+/// Drills that a shop owns if it does not say: 1 to 12 mm.
+pub fn usual_drills() -> Vec<Drill> {
+    metric_drills(1e-3, 12e-3)
+}
+
 /// Metric drills from `low` to `high` in steps of half a millimeter, m.
 pub fn metric_drills(low: f64, high: f64) -> Vec<Drill> {
     let (first, last) = ((low / 0.5e-3).round() as u32, (high / 0.5e-3).round() as u32);

@@ -16,6 +16,9 @@ pub struct Goal {
     pub peak_pressure: Option<(f64, f64)>,
 }
 
+/// How far a density may be off if a shop does not say, as a share of it. Common practice, no source.
+pub const USUAL_TOLERANCE: f64 = 0.03;
+
 /// One thing that keeps a casting from being good.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Limit {

@@ -11,9 +11,9 @@ mod question;
 mod recommend;
 
 pub use chances::{Candidate, Chances};
-pub use drills::{Drill, metric_drills};
-pub use goal::{Goal, Limit};
+pub use drills::{Drill, metric_drills, usual_drills};
+pub use goal::{Goal, Limit, USUAL_TOLERANCE};
 pub use map::{ChanceMap, chance_map};
 pub use next_trial::{NextTrial, Proposal, Step, next_trial};
-pub use question::Question;
+pub use question::{ASKED, Asked, Count, Question};
 pub use recommend::{Binding, Recommendation, recommend};

@@ -6,6 +6,7 @@ use super::goal::Goal;
 use crate::error::{Error, Result};
 use crate::fit::{Draws, Outcomes};
 use crate::model::Casting;
+use crate::units::Quantity;
 use serde::{Deserialize, Serialize};
 
 /// Charges that are looked at, as shares of what fills the cavity at the target density with nothing lost.
@@ -16,6 +17,43 @@ const MOST: f64 = 1.40;
 /// a hole is not undrilled, while a small one is drilled larger whenever castings say so. Common practice, no source.
 const PLUGGING: f64 = 0.02;
 const DRILLING: f64 = 0.1;
+
+/// What is asked for beside the settings of a casting, as it is called at the edge.
+pub struct Asked {
+    /// Its name, without the unit.
+    pub name: &'static str,
+    /// What it measures.
+    pub quantity: Quantity,
+    /// What it is, in a sentence.
+    pub sentence: &'static str,
+    /// How many numbers it is.
+    pub count: Count,
+}
+
+/// How many numbers something asked for is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Count {
+    /// One.
+    One,
+    /// The smaller and the larger end of a range.
+    Range,
+    /// As many as there are.
+    Any,
+}
+
+const fn asked(name: &'static str, quantity: Quantity, count: Count, sentence: &'static str) -> Asked {
+    Asked { name, quantity, sentence, count }
+}
+
+/// What is asked for beside the settings of a casting.
+pub static ASKED: [Asked; 6] = [
+    asked("target_density", Quantity::Density, Count::One, "Density at which a part is good."),
+    asked("tolerance", Quantity::Fraction, Count::One, "How far the density may be off, as a share of it."),
+    asked("pressure", Quantity::GaugePressure, Count::Range, "Least and highest peak gauge pressure."),
+    asked("charges", Quantity::Mass, Count::Range, "Least and highest charge."),
+    asked("charge_step", Quantity::Mass, Count::One, "Step in which charges are weighed."),
+    asked("drills", Quantity::Length, Count::Any, "Drills that the shop owns; none: the vents stay."),
+];
 
 /// What a shop asks.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -51,6 +51,18 @@ pub struct OutcomeParts {
 }
 
 impl Limits {
+    /// The outcomes that may be given a range.
+    pub const OF: [Outcome; 2] = [Outcome::Density, Outcome::PeakPressure];
+
+    /// Gives a range to one of [`Limits::OF`]; to no other.
+    pub fn set(&mut self, of: Outcome, range: (f64, f64)) {
+        match of {
+            Outcome::Density => self.density = Some(range),
+            Outcome::PeakPressure => self.peak_pressure = Some(range),
+            _ => {}
+        }
+    }
+
     /// Whether this casting is full, without flash and within the limits.
     pub fn are_met(&self, result: &CastingResult) -> bool {
         self.each(result).iter().all(|met| *met)

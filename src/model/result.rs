@@ -17,6 +17,18 @@ pub enum Phase {
     Set,
 }
 
+impl Phase {
+    /// In a word.
+    pub fn name(self) -> &'static str {
+        match self {
+            Phase::Open => "open",
+            Phase::Rising => "rising",
+            Phase::Filled => "filled",
+            Phase::Set => "set",
+        }
+    }
+}
+
 /// What a casting comes to, in SI units; pressures here are gauge. `S` is `f64` or a number with derivatives.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CastingResult<S = f64> {

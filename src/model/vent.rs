@@ -41,6 +41,9 @@ pub struct Dimension {
     pub(crate) hint: &'static str,
 }
 
+/// Where the foam reaches vents, as it is called where a mold is changed.
+const VENT_AT_FILL: Field = Field::new("vent_at_fill", AT_FILL.quantity, AT_FILL.range);
+
 /// What is known of a kind of vent.
 #[derive(Debug)]
 pub struct VentKindRow {
@@ -62,8 +65,7 @@ pub(crate) const COUNT: Field = Field::new("count", Quantity::Number, Range::Pos
 pub(crate) const AT_FILL: Field = Field::new("at_fill", Quantity::Fraction, Range::Fraction);
 
 const DIAMETER: Dimension = dimension("diameter", "vent", Quantity::Length, "the drill's diameter");
-const LENGTH: Dimension =
-    dimension("length", "vent_length", Quantity::Length, "the wall's thickness along the vent");
+const LENGTH: Dimension = dimension("length", "vent_length", Quantity::Length, "the wall's thickness along the vent");
 
 const HOLE: VentKindRow = VentKindRow {
     name: "hole",
@@ -73,7 +75,19 @@ const HOLE: VentKindRow = VentKindRow {
 };
 
 /// All kinds; a mold file that names none means the first.
-pub(crate) const VENT_KINDS: [&VentKindRow; 1] = [&HOLE];
+pub(crate) static VENT_KINDS: [&VentKindRow; 1] = [&HOLE];
+
+/// The names by which vents are changed, whatever their kind, without units: each once.
+pub fn vent_settings() -> Vec<(&'static str, Quantity)> {
+    let mut all: Vec<(&'static str, Quantity)> = Vec::new();
+    for of in VENT_KINDS.iter().flat_map(|row| row.dimensions) {
+        if all.iter().all(|(name, _)| *name != of.setting) {
+            all.push((of.setting, of.quantity()));
+        }
+    }
+    all.push((VENT_AT_FILL.base, VENT_AT_FILL.quantity));
+    all
+}
 
 impl Dimension {
     /// What it is called in a mold file, with its customary unit.
@@ -84,6 +98,18 @@ impl Dimension {
     /// What it measures.
     pub fn quantity(&self) -> Quantity {
         self.field.quantity
+    }
+}
+
+impl VentKindRow {
+    /// All kinds.
+    pub fn all() -> &'static [&'static VentKindRow] {
+        &VENT_KINDS
+    }
+
+    /// Whether it has a dimension that is called so where a mold is changed.
+    pub fn has(&self, setting: &str) -> bool {
+        self.dimensions.iter().any(|of| of.setting == setting)
     }
 }
 

@@ -2,13 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 use std::path::Path;
+use std::sync::LazyLock;
 
 use super::section::{Document, Section, Writer, write_text};
 use super::text::read_text;
 use super::vocabulary::Vocabulary;
 use crate::error::Result;
-use crate::model::{Field, FoamConstants, Range};
-use crate::units::Quantity;
+use crate::model::{CONSTANTS, Field, FoamConstants, Number};
 
 /// A foam grade: a name and its constants.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -21,98 +21,31 @@ pub struct Grade {
     pub constants: FoamConstants,
 }
 
-/// The keys of `[constants]`, in the order of [`FoamConstants`].
-const CONSTANTS: Vocabulary = Vocabulary {
-    words: &[],
-    fields: &[
-        Field::new("liquid_density", Quantity::Density, Range::Positive),
-        Field::new("heat_capacity", Quantity::HeatCapacity, Range::Positive),
-        Field::new("induction", Quantity::Time, Range::NotNegative),
-        Field::new("gas_yield", Quantity::GasYield, Range::Positive),
-        Field::new("blow_rate", Quantity::Rate, Range::Positive),
-        Field::new("blow_activation", Quantity::Activation, Range::NotNegative),
-        Field::new("gel_rate", Quantity::Rate, Range::Positive),
-        Field::new("gel_activation", Quantity::Activation, Range::NotNegative),
-        Field::new("competition", Quantity::Number, Range::NotNegative),
-        Field::new("blow_heat", Quantity::TemperatureRise, Range::NotNegative),
-        Field::new("gel_heat", Quantity::TemperatureRise, Range::NotNegative),
-        Field::new("solubility", Quantity::Solubility, Range::NotNegative),
-        Field::new("air_fraction", Quantity::Fraction, Range::Fraction),
-        Field::new("gel_conversion", Quantity::Fraction, Range::OpenFraction),
-        Field::new("rise_end_conversion", Quantity::Fraction, Range::OpenFraction),
-        Field::new("viscosity", Quantity::Viscosity, Range::Positive),
-        Field::new("viscosity_activation", Quantity::Activation, Range::NotNegative),
-        Field::new("viscosity_a", Quantity::Number, Range::NotNegative),
-        Field::new("viscosity_b", Quantity::Number, Range::NotNegative),
-        Field::new("settling", Quantity::Fraction, Range::Fraction),
-        Field::new("cell_opening_time", Quantity::Time, Range::Positive),
-    ],
-};
+/// The keys of `[constants]`.
+static FIELDS: LazyLock<Vec<Field>> = LazyLock::new(|| CONSTANTS.iter().map(|constant| constant.field).collect());
 
 impl FoamConstants {
-    /// The values in the order of the struct's fields.
-    fn values(&self) -> [f64; 21] {
-        [
-            self.liquid_density,
-            self.heat_capacity,
-            self.induction,
-            self.gas_yield,
-            self.blow_rate,
-            self.blow_activation,
-            self.gel_rate,
-            self.gel_activation,
-            self.competition,
-            self.blow_heat,
-            self.gel_heat,
-            self.solubility,
-            self.air_fraction,
-            self.gel_conversion,
-            self.rise_end_conversion,
-            self.viscosity,
-            self.viscosity_activation,
-            self.viscosity_a,
-            self.viscosity_b,
-            self.settling,
-            self.cell_opening_time,
-        ]
-    }
-
     fn from_section(section: &Section<'_, '_>) -> Result<Self> {
-        let entries = section.numbers(CONSTANTS)?;
-        let number = |base: &str| entries.needed(base, &default_hint(base));
-        Ok(FoamConstants {
-            liquid_density: number("liquid_density")?,
-            heat_capacity: number("heat_capacity")?,
-            induction: entries.number("induction")?.unwrap_or(0.0),
-            gas_yield: number("gas_yield")?,
-            blow_rate: number("blow_rate")?,
-            blow_activation: number("blow_activation")?,
-            gel_rate: number("gel_rate")?,
-            gel_activation: number("gel_activation")?,
-            competition: entries.number("competition")?.unwrap_or(0.0),
-            blow_heat: number("blow_heat")?,
-            gel_heat: number("gel_heat")?,
-            solubility: number("solubility")?,
-            air_fraction: number("air_fraction")?,
-            gel_conversion: number("gel_conversion")?,
-            rise_end_conversion: number("rise_end_conversion")?,
-            viscosity: number("viscosity")?,
-            viscosity_activation: number("viscosity_activation")?,
-            viscosity_a: number("viscosity_a")?,
-            viscosity_b: number("viscosity_b")?,
-            settling: number("settling")?,
-            cell_opening_time: entries.number("cell_opening_time")?.unwrap_or(f64::INFINITY),
-        })
+        let entries = section.numbers(Vocabulary { words: &[], fields: &FIELDS })?;
+        let mut constants = FoamConstants::default();
+        for constant in &CONSTANTS {
+            match entries.number(constant.name())? {
+                Some(si) => drop(constant.set(&mut constants, si)),
+                None if constant.clear(&mut constants) => {}
+                None => return Err(entries.missing(constant.name(), &default_hint(constant))),
+            }
+        }
+        Ok(constants)
     }
 }
 
 /// What to write for a constant that is not known, in its customary unit.
-fn default_hint(base: &str) -> String {
-    let values = FoamConstants::default().values();
-    let known = CONSTANTS.fields.iter().zip(values).find(|(field, _)| field.base == base);
-    known.map_or_else(String::new, |(field, si)| {
-        let x = field.quantity.units()[0].from_si(si);
-        format!("if it is not known, start from `{} = {}`", field.quantity.customary_name(base), short(x))
+fn default_hint(constant: &Number<FoamConstants>) -> String {
+    let known = constant.of(&FoamConstants::default());
+    known.map_or_else(String::new, |si| {
+        let (name, x) =
+            (constant.quantity().customary_name(constant.name()), constant.quantity().units()[0].from_si(si));
+        format!("if it is not known, start from `{name} = {}`", short(x))
     })
 }
 
@@ -151,8 +84,10 @@ impl Grade {
     pub fn to_toml(&self) -> String {
         let mut writer = Writer::new(&self.name, &self.note);
         writer.head("[constants]");
-        let finite = CONSTANTS.fields.iter().zip(self.constants.values()).filter(|(_, si)| si.is_finite());
-        finite.for_each(|(field, si)| writer.number(field, si));
+        for constant in &CONSTANTS {
+            let finite = constant.of(&self.constants).filter(|si| si.is_finite());
+            finite.iter().for_each(|si| writer.number(&constant.field, *si));
+        }
         writer.finish()
     }
 

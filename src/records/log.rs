@@ -60,6 +60,18 @@ pub struct Stopwatch {
     pub tack_free: Option<f64>,
 }
 
+impl Stopwatch {
+    /// The times with their names at the edge, without the unit.
+    pub fn named(&self) -> [(&'static str, Option<f64>); 4] {
+        [
+            ("cream_time", self.cream),
+            ("string_gel_time", self.string_gel),
+            ("end_of_rise", self.end_of_rise),
+            ("tack_free_time", self.tack_free),
+        ]
+    }
+}
+
 /// The `# key = value` lines of a log.
 const HEAD: Vocabulary = Vocabulary {
     words: &["name"],

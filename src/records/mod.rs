@@ -21,6 +21,6 @@ pub use datasheet::Datasheet;
 pub use grade::Grade;
 pub use ledger::read_trials;
 pub use log::{RiseLog, Stopwatch, read_rise_logs};
-pub use mold::Mold;
+pub use mold::{CAVITY_NUMBERS, Mold};
 pub use recipe::{Polyol, Recipe};
 pub use trial::{OBSERVATIONS, Observation, Trace, Trial};

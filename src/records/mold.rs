@@ -8,7 +8,7 @@ use super::section::{Document, Section, Writer, write_text};
 use super::text::read_text;
 use super::vocabulary::Vocabulary;
 use crate::error::Result;
-use crate::model::{AT_FILL, COUNT, Cavity, Field, PartingLine, Range, VENT_KINDS, Vent};
+use crate::model::{AT_FILL, COUNT, Cavity, Field, Number, PartingLine, Range, VENT_KINDS, Vent};
 use crate::units::Quantity;
 
 /// A mold: a name and its cavity.
@@ -61,6 +61,104 @@ const OPENING: Field = Field::new("opening", Quantity::Opening, Range::NotNegati
 const PARTING_LINE: Vocabulary = Vocabulary { words: &[], fields: &[LENGTH, LAND, GAP, OPENING, AT_FILL] };
 
 const AT_FILL_HINT: &str = "the fill fraction at which the foam reaches it; 1 for the last place to fill";
+
+const fn of_cavity(
+    field: Field,
+    sentence: &'static str,
+    get: fn(&Cavity) -> Option<f64>,
+    place: fn(&mut Cavity) -> Option<&mut f64>,
+) -> Number<Cavity> {
+    Number::new(field.base, (field.quantity, field.range), sentence, get, place)
+}
+
+const fn of_line(
+    base: &'static str,
+    field: Field,
+    sentence: &'static str,
+    get: fn(&Cavity) -> Option<f64>,
+    place: fn(&mut Cavity) -> Option<&mut f64>,
+) -> Number<Cavity> {
+    Number::new(base, (field.quantity, field.range), sentence, get, place).of_part()
+}
+
+/// The numbers of a cavity and its parting line, by their names outside of files.
+pub static CAVITY_NUMBERS: [Number<Cavity>; 14] = [
+    of_cavity(VOLUME, "Volume of the closed cavity.", |c| Some(c.volume), |c| Some(&mut c.volume)),
+    of_cavity(
+        PROJECTED_AREA,
+        "Area projected on the parting plane.",
+        |c| Some(c.projected_area),
+        |c| Some(&mut c.projected_area),
+    ),
+    of_cavity(WALL_AREA, "Area of the wall that the foam touches.", |c| Some(c.wall_area), |c| Some(&mut c.wall_area)),
+    of_cavity(
+        HEAT_TRANSFER,
+        "Heat transfer from the foam's mean temperature to the wall.",
+        |c| Some(c.heat_transfer),
+        |c| Some(&mut c.heat_transfer),
+    ),
+    of_cavity(
+        STRETCH,
+        "Relative growth of the cavity per gauge pressure; 0: rigid.",
+        |c| Some(c.stretch),
+        |c| Some(&mut c.stretch),
+    ),
+    of_cavity(
+        GAS_RETENTION,
+        "CO2 that the foam keeps in this mold, as a multiple of what it keeps in an open cup.",
+        |c| Some(c.gas_retention),
+        |c| Some(&mut c.gas_retention),
+    ),
+    of_cavity(
+        RATE_FACTOR,
+        "How fast the mix reacts in this mold, as a multiple of how fast it does in a cup.",
+        |c| Some(c.rate_factor),
+        |c| Some(&mut c.rate_factor),
+    ),
+    of_cavity(DISCHARGE, "Discharge coefficient of vents.", |c| Some(c.discharge), |c| Some(&mut c.discharge)),
+    of_line(
+        "parting_length",
+        LENGTH,
+        "Length of the parting line along the cavity.",
+        |c| c.parting_line.as_ref().map(|line| line.length),
+        |c| c.parting_line.as_mut().map(|line| &mut line.length),
+    ),
+    of_line(
+        "parting_land",
+        LAND,
+        "Width of the parting line that the flow has to cross.",
+        |c| c.parting_line.as_ref().map(|line| line.land),
+        |c| c.parting_line.as_mut().map(|line| &mut line.land),
+    ),
+    of_line(
+        "parting_gap",
+        GAP,
+        "Gap of the parting line while the clamp holds.",
+        |c| c.parting_line.as_ref().map(|line| line.gap),
+        |c| c.parting_line.as_mut().map(|line| &mut line.gap),
+    ),
+    of_line(
+        "parting_opening",
+        OPENING,
+        "Gap that opens per force beyond the clamp.",
+        |c| c.parting_line.as_ref().map(|line| line.opening),
+        |c| c.parting_line.as_mut().map(|line| &mut line.opening),
+    ),
+    of_line(
+        "parting_at_fill",
+        AT_FILL,
+        "Fill fraction at which the foam reaches the parting line.",
+        |c| c.parting_line.as_ref().map(|line| line.at_fill),
+        |c| c.parting_line.as_mut().map(|line| &mut line.at_fill),
+    ),
+    of_cavity(
+        CLAMP_FORCE,
+        "Force that holds the mold closed; none: bolted, never opens.",
+        |c| c.clamp_force,
+        |c| Some(c.clamp_force.get_or_insert(0.0)),
+    )
+    .or_absent(|c| c.clamp_force = None),
+];
 
 impl Mold {
     /// Reads a mold from a TOML file; the form is that of [`Mold::to_toml`], in any units. In place of `volume_mL`,

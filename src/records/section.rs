@@ -97,7 +97,8 @@ impl<'d, 't> Section<'d, 't> {
     pub(super) fn choice(&self, key: &str, names: &[&str]) -> Result<Option<usize>> {
         let (Some(text), Some((_, line))) = (self.text(key)?, self.get(key)) else { return Ok(None) };
         let found = names.iter().position(|name| **name == text);
-        let refused = || bad_value(self.place(line, key), &text, &names.join(", "), "write one of these in double quotes");
+        let refused =
+            || bad_value(self.place(line, key), &text, &names.join(", "), "write one of these in double quotes");
         found.map(Some).ok_or_else(refused)
     }
 

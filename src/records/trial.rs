@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
 
-use crate::model::{Casting, Field, Range, Verdict};
+use crate::model::{Casting, Field, Outcome, Range, Verdict};
 use crate::units::Quantity;
 
 /// One logged casting, in SI units. Any observation may be absent.
@@ -80,34 +80,59 @@ pub struct Trace {
 /// A number that is weighed or read of a casting, if it is.
 pub struct Observation {
     pub(crate) field: Field,
+    sentence: &'static str,
+    outcome: Option<Outcome>,
     get: fn(&Trial) -> Option<f64>,
     set: fn(&mut Trial, Option<f64>),
 }
 
 const fn observation(
     base: &'static str,
-    quantity: Quantity,
-    range: Range,
+    (quantity, range): (Quantity, Range),
+    sentence: &'static str,
     get: fn(&Trial) -> Option<f64>,
     set: fn(&mut Trial, Option<f64>),
 ) -> Observation {
-    Observation { field: Field::new(base, quantity, range), get, set }
+    Observation { field: Field::new(base, quantity, range), sentence, outcome: None, get, set }
 }
+
+const fn modeled(outcome: Outcome, observation: Observation) -> Observation {
+    Observation { outcome: Some(outcome), ..observation }
+}
+
+const MASS: (Quantity, Range) = (Quantity::Mass, Range::NotNegative);
+const PRESSURE: (Quantity, Range) = (Quantity::GaugePressure, Range::NotNegative);
+const TEMPERATURE: (Quantity, Range) = (Quantity::Temperature, Range::Any);
 
 /// What is weighed and read of castings, in the order of the ledger's columns.
 pub static OBSERVATIONS: [Observation; 6] = [
-    observation("part_mass", Quantity::Mass, Range::NotNegative, |t| t.part_mass, |t, x| t.part_mass = x),
-    observation("vent_loss", Quantity::Mass, Range::NotNegative, |t| t.vent_loss, |t, x| t.vent_loss = x),
-    observation("flash", Quantity::Mass, Range::NotNegative, |t| t.flash, |t, x| t.flash = x),
-    observation(
-        "peak_pressure",
-        Quantity::GaugePressure,
-        Range::NotNegative,
-        |t| t.peak_pressure,
-        |t, x| t.peak_pressure = x,
+    modeled(
+        Outcome::PartMass,
+        observation("part_mass", MASS, "Mass of the trimmed part.", |t| t.part_mass, |t, x| t.part_mass = x),
     ),
-    observation("core_temp", Quantity::Temperature, Range::Any, |t| t.core_temp, |t, x| t.core_temp = x),
-    observation("ambient_temp", Quantity::Temperature, Range::Any, |t| t.ambient_temp, |t, x| t.ambient_temp = x),
+    modeled(
+        Outcome::VentLoss,
+        observation("vent_loss", MASS, "Mass that came out of the vents.", |t| t.vent_loss, |t, x| t.vent_loss = x),
+    ),
+    modeled(
+        Outcome::Flash,
+        observation("flash", MASS, "Mass that came out at the parting line.", |t| t.flash, |t, x| t.flash = x),
+    ),
+    modeled(
+        Outcome::PeakPressure,
+        observation(
+            "peak_pressure",
+            PRESSURE,
+            "Highest gauge pressure that a gauge showed.",
+            |t| t.peak_pressure,
+            |t, x| t.peak_pressure = x,
+        ),
+    ),
+    modeled(
+        Outcome::PeakCoreTemp,
+        observation("core_temp", TEMPERATURE, "Hottest core that was read.", |t| t.core_temp, |t, x| t.core_temp = x),
+    ),
+    observation("ambient_temp", TEMPERATURE, "Temperature of the shop.", |t| t.ambient_temp, |t, x| t.ambient_temp = x),
 ];
 
 impl Observation {
@@ -119,6 +144,16 @@ impl Observation {
     /// What it measures; pressures are gauge.
     pub fn quantity(&self) -> Quantity {
         self.field.quantity
+    }
+
+    /// What it is, in a sentence.
+    pub fn sentence(&self) -> &'static str {
+        self.sentence
+    }
+
+    /// The outcome of the model that stands beside it, if there is one.
+    pub fn outcome(&self) -> Option<Outcome> {
+        self.outcome
     }
 
     /// Its value in a trial, SI, if it was taken.

@@ -1,7 +1,7 @@
 //! Names of before the first release: nothing is read under them, and errors say what it is called now.
 
 /// Old and new names without units. Fitted parameters, keys of files, arguments and methods stand in one list.
-const RENAMED: [(&str, &str); 15] = [
+const RENAMED: [(&str, &str); 20] = [
     ("kept_gas", "gas_retention"),
     ("mold_pace", "mold_rate_factor"),
     ("pace", "rate_factor"),
@@ -15,6 +15,11 @@ const RENAMED: [(&str, &str); 15] = [
     ("estimates_frame", "estimates.to_frame"),
     ("castings_frame", "castings.to_frame"),
     ("trace_frame", "trace.to_frame"),
+    ("trace_time", "trace.time"),
+    ("trace_pressure", "trace.pressure"),
+    ("trace_temp", "trace.temp"),
+    ("charts", "logs[name].chart"),
+    ("taught", "learned"),
     ("success", "converged"),
     ("gas_yield_belief", "gas_yield_prior"),
 ];

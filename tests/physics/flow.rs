@@ -3,8 +3,8 @@
 use risefit::numerics::integrate::{Begin, System, Tolerance, integrate};
 use risefit::numerics::rosenbrock::{Rodas5P, Stiff};
 use risefit::numerics::{Dual, Scalar};
-use risefit::physics::properties::{AIR_GAMMA, AIR_GAS_CONSTANT, air_viscosity};
 use risefit::physics::opening::{Air, Duct, air_flow, foam_flow, foam_rate, isentropic};
+use risefit::physics::properties::{AIR_GAMMA, AIR_GAS_CONSTANT, air_viscosity};
 use std::f64::consts::PI;
 
 const AMBIENT: f64 = 101_325.0;

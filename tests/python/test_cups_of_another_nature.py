@@ -21,7 +21,7 @@ def gas_yield(tmp_path, number, **options):
     plan = generate.CupPlan("cup", 60.0, 23.0, 22.0)
     path = tmp_path / f"cup_{number}.csv"
     path.write_text(generate.log_text(drawn, plan, generate.generator(78, number))[1])
-    found = risefit.fit_free_rise(risefit.read_rise_logs(path), starts=1, **options).estimates_frame()
+    found = risefit.fit_free_rise(risefit.read_rise_logs(path), starts=1, **options).estimates.to_frame()
     row, true = found.loc["gas_yield_mol_kg"], drawn.nature.water
     return math.log(row["value"] / true), row["low_95"] <= true <= row["high_95"]
 

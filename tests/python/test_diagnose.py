@@ -57,7 +57,7 @@ def test_frame_and_summary_say_the_same(found):
 def test_it_shows_itself(found):
     assert "A8 does not fit the others" in repr(found)
     assert "local codes" in str(found)
-    assert "psi" in found.report("us")
+    assert "psi" in found.report(units="us")
     html = found._repr_html_()
     assert "<svg" in html
     assert "the clamp gave way" in html

@@ -22,7 +22,11 @@ EXPECTED = [
     (errors.IntegrationError, RisefitError, {"trial": None, "time_s": 12.5, "suspect": "gel_rate"}),
     (errors.TooFewRecordsError, RisefitError, {"expected": "a vent fit", "found": "one casting"}),
     (errors.FitError, RisefitError, {"reason": "no minimum", "advice": "fix the viscosity", "recoverable": False}),
-    (errors.CanceledError, RisefitError, {"reason": "stopped on request before all draws were cast", "recoverable": False}),
+    (
+        errors.CanceledError,
+        RisefitError,
+        {"reason": "stopped on request before all draws were cast", "recoverable": False},
+    ),
 ]
 
 

@@ -76,10 +76,10 @@ def test_datasheet_alone_predicts_with_more_doubt_than_cup_tests(known, mold, ca
 
 
 def test_a_fit_keeps_what_no_cup_tells(known, mold, logs):
-    fit = rf.fit_free_rise(logs[:1], known, starts=1)
+    fit = rf.fit_free_rise(logs[:1], start=known, starts=1)
     assert fit.grade.name == "K" and fit.grade.liquid_density_kg_m3 == 1060
     with pytest.raises(TypeError, match="expected a Grade or a GradeKnowledge as start, got str"):
-        rf.fit_free_rise(logs[:1], "K")
+        rf.fit_free_rise(logs[:1], start="K")
     with pytest.raises(TypeError, match="a GradeKnowledge or a Grade as first argument, got str"):
         rf.calibrate("K", mold, [])
 
@@ -114,7 +114,7 @@ def test_recipe_slips_are_named(slip, field):
 @pytest.mark.parametrize("kind", ["richards", "delayed_first_order"])
 def test_quick_curve_follows_the_log(logs, kind):
     log = logs[1]
-    curve = rf.quick_curve(log, kind)
+    curve = rf.quick_curve(log, kind=kind)
     assert (curve.log, curve.kind) == ("K at 23 C", kind)
     assert curve.time_s.shape == curve.height_mm.shape == log.height_mm.shape
     assert np.sqrt(np.nanmean((curve.height_mm - log.height_mm) ** 2)) < 6
@@ -131,7 +131,7 @@ def test_quick_curve_follows_the_log(logs, kind):
 
 def test_quick_curve_refuses_what_it_cannot_do(logs, tmp_path):
     with pytest.raises(ArgumentError, match="richards"):
-        rf.quick_curve(logs[0], "spline")
+        rf.quick_curve(logs[0], kind="spline")
     (tmp_path / "watch.csv").write_text(
         "# mass_g = 60\n# mix_temp_C = 23\n# cream_time_s = 11\ntime_s,temp_C\n0,23\n9,24\n"
     )

@@ -47,7 +47,7 @@ def test_fit_tells_what_it_knows(fit):
     k = len(fit.parameter_names)
     assert fit.correlation.shape == (k, k)
     np.testing.assert_allclose(np.diag(fit.correlation), 1.0)
-    frame = fit.estimates_frame()
+    frame = fit.estimates.to_frame()
     assert list(frame.index[:k]) == fit.parameter_names
     assert frame.loc["gas_yield_mol_kg", "value"] == pytest.approx(fit.grade.gas_yield_mol_kg)
     assert "gas_yield_mol_kg" in str(fit)
@@ -58,7 +58,7 @@ def test_fit_tells_what_it_knows(fit):
 def test_calibration_tells_what_it_knows(cal):
     assert cal.converged
     assert 0 < cal.misfit_ratio < 3
-    frame = cal.castings_frame()
+    frame = cal.castings.to_frame()
     assert list(frame.index) == ["A1", "A2", "A3", "A4", "A5", "A6", "A7", "A8"]
     assert (frame.part_mass_g - frame.predicted_part_mass_g).abs().max() < 3
     assert "viscosity_Pa_s" in str(cal)
@@ -114,9 +114,9 @@ def test_us_units_are_the_same_numbers(cal):
 
 def test_reports_and_charts_are_shown_and_saved(fit, cal, prediction, tmp_path):
     run = prediction.run
-    assert "peak gauge pressure" in str(run) and "psi" in run.report("us")
+    assert "peak gauge pressure" in str(run) and "psi" in run.report(units="us")
     assert "Isocyanates" in str(prediction)
-    charts = [run.chart(), fit.chart(), cal.chart(units="us"), *fit.charts().values()]
+    charts = [run.chart(), fit.chart(), cal.chart(units="us"), *(log.chart() for log in fit.logs)]
     for chart in charts:
         assert chart._repr_svg_().startswith("<svg") and chart.svg.rstrip().endswith("</svg>")
     charts[0].save(tmp_path / "run.svg")
@@ -126,14 +126,14 @@ def test_reports_and_charts_are_shown_and_saved(fit, cal, prediction, tmp_path):
 def test_chart_shows_the_trace_of_a_trial(cal):
     trial = rf.read_trials(ROOT / "data/trials/armrest.csv")[3]
     run = cal.simulate(trial.casting)
-    assert trial.trace_pressure_kPa.shape == trial.trace_time_s.shape
+    assert trial.trace.pressure_kPa.shape == trial.trace.time_s.shape
     assert len(run.chart(trial=trial).svg) > len(run.chart().svg)
     assert "what the model may miss" in run.chart(trial=trial).svg and "may miss" not in run.chart().svg
 
 
 def test_chart_of_a_prediction_shows_the_interval_of_its_peak(cal, prediction):
     low, high = prediction.peak_pressure_kPa.interval_95
-    svg = prediction.chart("Next").svg
+    svg = prediction.chart(title="Next").svg
     assert ElementTree.fromstring(svg).tag.endswith("svg")
     assert f"(95 %: {low:.1f} to {high:.1f} kPa)" in svg and "Next" in svg
     assert "psi)" in prediction.chart(units="us").svg
@@ -145,11 +145,11 @@ def test_chart_of_a_prediction_shows_the_interval_of_its_peak(cal, prediction):
 
 def test_one_log_or_trial_stands_for_a_list_of_one(logs):
     one = rf.fit_free_rise(logs[1], starts=1)
-    assert one.estimates_frame().equals(rf.fit_free_rise([logs[1]], starts=1).estimates_frame())
-    assert one.estimates_frame().equals(rf.fit_free_rise(iter(logs[1:2]), starts=1).estimates_frame())
+    assert one.estimates.to_frame().equals(rf.fit_free_rise([logs[1]], starts=1).estimates.to_frame())
+    assert one.estimates.to_frame().equals(rf.fit_free_rise(iter(logs[1:2]), starts=1).estimates.to_frame())
     mold, trial = rf.Mold.load(ROOT / "data/molds/armrest.toml"), rf.read_trials(ROOT / "data/trials/armrest.csv")[2]
-    alone = rf.calibrate(one, mold, trial, starts=1).estimates_frame()
-    assert alone.equals(rf.calibrate(one, mold, [trial], starts=1).estimates_frame())
+    alone = rf.calibrate(one, mold, trial, starts=1).estimates.to_frame()
+    assert alone.equals(rf.calibrate(one, mold, [trial], starts=1).estimates.to_frame())
     for given, found in [("log.csv", "str"), (3, "int"), ([logs[0], None], "NoneType"), (trial, "Trial")]:
         with pytest.raises(TypeError, match=f"a RiseLog or a list of them, as `read_rise_logs` .*; got {found}$"):
             rf.fit_free_rise(given)
@@ -172,8 +172,8 @@ def test_held_parameters_keep_their_value(logs):
 
 @pytest.mark.parametrize("name", ["cup_heat_transfer_W_m2K", "sensor_lag_s", "dome_fraction", "gel_activation_kJ_mol"])
 def test_holding_a_parameter_where_it_ended_changes_little(logs, fit, name):
-    frame = fit.estimates_frame()
-    held = rf.fit_free_rise(logs, starts=1, held={name: frame.loc[name, "value"]}).estimates_frame()
+    frame = fit.estimates.to_frame()
+    held = rf.fit_free_rise(logs, starts=1, held={name: frame.loc[name, "value"]}).estimates.to_frame()
     shared = [other for other in fit.parameter_names if other != name]
     off = (held.value - frame.value)[shared].abs() / frame.standard_error[shared]
     assert off.max() < 1, off.idxmax()
@@ -182,7 +182,7 @@ def test_holding_a_parameter_where_it_ended_changes_little(logs, fit, name):
 def test_beliefs_move_what_the_logs_do_not_tell(logs):
     name = "solubility_kg_kgbar"
     believed = {name: (2e-3, 1.01)}
-    assert rf.fit_free_rise(logs, starts=1, priors=believed).estimates_frame().loc[name, "value"] < 2.1e-3
+    assert rf.fit_free_rise(logs, starts=1, priors=believed).estimates.to_frame().loc[name, "value"] < 2.1e-3
 
 
 def test_free_rise_of_a_grade(fit):

@@ -83,7 +83,7 @@ def test_posterior_has_draws_and_an_account(posterior):
     assert list(frame.index) == posterior.parameter_names
     at = posterior.parameter_names.index("gas_yield_mol_kg")
     assert frame["median"].iloc[at] == pytest.approx(np.median(posterior.draws[:, :, at]))
-    assert "chains" in posterior.verdict[0]
+    assert "chains" in posterior.verdict
     assert "expected before (prior" in str(posterior)
     assert "<table>" in posterior._repr_html_()
     assert posterior.summary()["estimates"]["gel_rate_per_s"]["unit"] == "1/s at 40 °C"
@@ -97,7 +97,7 @@ def test_posterior_predicts(cal, posterior):
 
 
 def test_the_verdict_says_how_far_to_trust_it(posterior):
-    said = " ".join(posterior.verdict)
+    said = " ".join([posterior.verdict, *posterior.warnings])
     least = posterior.to_frame()[["bulk_ess", "tail_ess"]].min().min()
     assert f"at least {least:.0f} independent" in said
     assert "broke off" in said
@@ -137,7 +137,7 @@ def test_profile_of_a_mold_counts_in_the_unit_of_its_name(cal):
     profile = cal.profile("viscosity_Pa_s")
     low, high = profile.interval_95
     assert 0 < low < profile.value < high
-    assert profile.value == pytest.approx(cal.estimates_frame().loc["viscosity_Pa_s", "value"], rel=0.05)
+    assert profile.value == pytest.approx(cal.estimates.to_frame().loc["viscosity_Pa_s", "value"], rel=0.05)
 
 
 @pytest.mark.parametrize("name", ["clamp_effect_factor", "gel_rate", "gas_factor"])

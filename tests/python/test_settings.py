@@ -205,7 +205,7 @@ def test_cells_are_held_closed_by_an_infinite_time(mold):
 def test_a_calibration_keeps_cells_that_are_held_closed(mold):
     trials = rf.read_trials(ROOT / "data/trials/armrest.csv")[1:4]
     cal = rf.calibrate(rf.Grade("K"), mold, trials, starts=1, held={"cell_opening_time_s": float("inf")})
-    assert cal.grade.cell_opening_time_s == np.inf and "cell_opening_time_s" not in cal.estimates_frame().index
+    assert cal.grade.cell_opening_time_s == np.inf and "cell_opening_time_s" not in cal.estimates.to_frame().index
 
 
 def test_recommendations_can_be_had_for_closed_cells(mold):
@@ -224,4 +224,4 @@ def test_wrong_kinds_are_refused(mold):
     with pytest.raises(RisefitError):
         rf.calibrate(rf.Grade("K"), mold, [])
     with pytest.raises(ArgumentError, match="metric"):
-        rf.simulate(rf.Grade("K"), mold, **NEEDED).report("imperial")
+        rf.simulate(rf.Grade("K"), mold, **NEEDED).report(units="imperial")

@@ -21,7 +21,7 @@ pressure: NDArray[np.float64] = run.pressure_kPa
 psi: float = run.peak_pressure_psi
 low, high = cal.predict(charge_g=62, mix_temp_C=23, mold_temp_C=30).peak_pressure_kPa.interval_95
 width: float = high - low
-run.chart("Next", units="us").save("run.svg")
+run.chart(title="Next", units="us").save("run.svg")
 logged: rf.Trial = rf.read_trials("data/trials/armrest.csv")[3]
 cal.predict(logged.casting).chart(trial=logged, height=680).save("run.svg")
 rf.calibrate(rf.fit_free_rise(logs[0]), mold, logged, held={"cell_opening_time_s": float("inf")})
@@ -33,6 +33,12 @@ charge: float = found.casting.charge_g
 after: rf.NextTrial = found.next_trial(has_gauge=True)
 expected: float = after.castings_expected
 rf.recommend(fit, mold, target_density_lb_ft3=6, pressure_psi=(4, 9), mix_temp_F=73, mold_temp_F=86).chart()
+gas: rf.Estimate = fit.estimates["gas_yield_mol_kg"]
+spread: float = gas.interval_95[1] - gas.interval_95[0]
+names: list[str] = [casting.name for casting in cal.castings] + [log.name for log in fit.logs]
+cal.outcomes(found.casting, mold_temp_F=90, threads=1).probabilities(density_kg_m3=(94, 100), peak_pressure_psi=(3, 12))
+rf.Grade("K", viscosity_mPa_s=900.0, note="thick").replace(name="K2", cell_opening_time_min=1.0)
+rf.free_rise(fit.grade, mass_g=60, mix_temp_C=23, cup_diameter_mm=80, cup_height_cm=20)
 for block in rf.Sweep([(fit.grade, mold)], charge_g=[60, 62], mix_temp_C=23, mold_temp_C=30).blocks(1):
     start: int = block.start
 """
@@ -61,6 +67,16 @@ def test_script_passes(script):
         ("run.margin_s + 1", "Unsupported operand types"),
         ("rf.calibrate(mold, mold, [])", "Argument 1"),
         ('run.chart(units="imperial")', "Argument"),
+        ("cal.simulate(charge_gg=62, mix_temp_C=23, mold_temp_C=30)", 'Unexpected keyword argument "charge_gg"'),
+        ("rf.Casting(charge_g=62, mix_temp=23)", 'Unexpected keyword argument "mix_temp"'),
+        ("found.casting.replace(charge_g='62')", "Argument"),
+        ("cal.recommend(target_density_kg_m3=(90, 100))", "Argument"),
+        ("cal.next_trial(target_densty_kg_m3=96)", 'Unexpected keyword argument "target_densty_kg_m3"'),
+        ("cal.outcomes(found.casting).probabilities(density=(94, 100))", 'Unexpected keyword argument "density"'),
+        ('rf.Grade("K", viscosity=1.5)', 'Unexpected keyword argument "viscosity"'),
+        ("mold.replace(volume_ml=620.0)", 'Unexpected keyword argument "volume_ml"'),
+        ("rf.sweep(cal, charge_gg=(50, 70, 20))", "No overload variant"),
+        ("rf.free_rise(fit.grade, mass=60)", 'Unexpected keyword argument "mass"'),
     ],
 )
 def test_slips_are_seen(script, slip, words):

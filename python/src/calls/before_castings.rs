@@ -13,7 +13,7 @@ use crate::settings::{self, PyCasting, question};
 /// The charge and vent to begin with in a mold that was never cast in: as `Calibration.recommend`, from `grade` as in
 /// `calibrate` and the mold as described; `held` and `priors` as in `fit_free_rise`. Raises `CastingError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(name = "recommend", signature = (grade, mold, casting=None, /, *, draws=400, seed=1, held=None, priors=None, **asked))]
+#[pyo3(name = "recommend", signature = (grade, mold, casting=None, /, *, draws=400, seed=1, held=None, priors=None, threads=None, **asked))]
 #[allow(clippy::too_many_arguments)]
 pub fn recommend_before_castings(
     py: Python<'_>,
@@ -24,19 +24,20 @@ pub fn recommend_before_castings(
     seed: u64,
     held: Option<&Bound<'_, PyDict>>,
     priors: Option<&Bound<'_, PyDict>>,
+    threads: Option<usize>,
     asked: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyRecommendation> {
     let options = options(py, 1, held, priors)?;
     let known = known(grade, &options)?;
     let mold = &mold.get().0;
     let question = question(py, casting, asked, mold.cavity.volume)?;
-    ask(py, &question, Vec::new(), |_| Draws::before_castings(&known, mold, &options, draws, seed))
+    ask(py, &question, Vec::new(), threads, |_| Draws::before_castings(&known, mold, &options, draws, seed))
 }
 
 /// The outcomes of a casting in a mold that was never cast in: `grade` as in `calibrate`, the mold as described; `held` and
 /// `priors` as in `fit_free_rise`; settings as in `Casting`. Raises `CastingError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(signature = (grade, mold, casting=None, /, *, draws=1000, seed=1, held=None, priors=None, **settings))]
+#[pyo3(signature = (grade, mold, casting=None, /, *, draws=1000, seed=1, held=None, priors=None, threads=None, **settings))]
 #[allow(clippy::too_many_arguments)]
 pub fn outcomes_before_castings(
     py: Python<'_>,
@@ -47,11 +48,12 @@ pub fn outcomes_before_castings(
     seed: u64,
     held: Option<&Bound<'_, PyDict>>,
     priors: Option<&Bound<'_, PyDict>>,
+    threads: Option<usize>,
     settings: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyOutcomes> {
     let options = options(py, 1, held, priors)?;
     let known = known(grade, &options)?;
     let casting = settings::casting(py, casting, settings)?;
     let mold = &mold.get().0;
-    PyOutcomes::cast(py, casting, |_| Draws::before_castings(&known, mold, &options, draws, seed))
+    PyOutcomes::cast(py, casting, threads, |_| Draws::before_castings(&known, mold, &options, draws, seed))
 }

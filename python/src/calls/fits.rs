@@ -26,8 +26,8 @@ use crate::settings::fit_options::{options, refuse};
 /// per core) changes no bit. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`, `ArgumentError`.
 #[pyfunction]
 #[pyo3(
-    signature = (logs, start=None, *, name=None, starts=4, held=None, priors=None, model_error=1.0, threads=None, **unknown),
-    text_signature = "(logs, start=None, *, name=None, starts=4, held=None, priors=None, model_error=1.0, threads=None)"
+    signature = (logs, *, start=None, name=None, starts=4, held=None, priors=None, model_error=1.0, threads=None, **unknown),
+    text_signature = "(logs, *, start=None, name=None, starts=4, held=None, priors=None, model_error=1.0, threads=None)"
 )]
 #[allow(clippy::too_many_arguments)]
 pub fn fit_free_rise(
@@ -142,7 +142,7 @@ pub fn calibrate(
 /// `kind` is `"richards"` (an S) or `"delayed_first_order"` (a delay, then an exponential approach). Raises
 /// `TooFewRecordsError`, `FitError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(signature = (log, kind="richards"))]
+#[pyo3(signature = (log, *, kind="richards"))]
 pub fn quick_curve(py: Python<'_>, log: &Bound<'_, PyRiseLog>, kind: &str) -> PyResult<PyQuickCurve> {
     let kind = kind_named(kind).map_err(|e| to_python(py, e))?;
     let log = &log.get().0;

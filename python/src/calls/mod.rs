@@ -8,5 +8,6 @@ pub mod read;
 pub mod report;
 pub mod simulate;
 pub mod sweep;
+pub mod tables;
 
 mod known;

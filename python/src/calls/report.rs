@@ -15,7 +15,7 @@ use crate::results::{PyCalibration, PyFreeRiseFit, PyPrediction};
 ///
 /// `predictions` is one `Prediction` or several; `units` is `"metric"` or `"us"`.
 #[pyfunction]
-#[pyo3(signature = (fit, calibration, predictions, units="metric"))]
+#[pyo3(signature = (fit, calibration, predictions, *, units="metric"))]
 pub fn short_report(
     py: Python<'_>,
     fit: &Bound<'_, PyFreeRiseFit>,
@@ -32,7 +32,7 @@ pub fn short_report(
 ///
 /// `predictions` and `units` as in `short_report`. Raises `ArgumentError` for a folder that cannot be written to.
 #[pyfunction]
-#[pyo3(signature = (fit, calibration, predictions, folder, units="metric"))]
+#[pyo3(signature = (fit, calibration, predictions, folder, *, units="metric"))]
 pub fn write_report<'py>(
     py: Python<'py>,
     fit: &Bound<'py, PyFreeRiseFit>,

@@ -4,7 +4,7 @@ use pyo3::exceptions::PyAttributeError;
 use pyo3::prelude::*;
 use pyo3::types::PyList;
 use risefit::fit::Predicted;
-use risefit::units::{NameFault, Quantity, Unit, resolve};
+use risefit::units::{NameFault, Quantity, Unit, renamed, resolve};
 
 use super::arrays;
 use super::predicted::PyPredicted;
@@ -47,8 +47,17 @@ pub fn get<'py>(py: Python<'py>, class: &str, name: &str, all: &[Attribute<'_>])
     }
 }
 
+/// For classes without numbers by name: an `AttributeError`, with the new name of what was renamed.
+pub fn none(class: &str, name: &str) -> PyErr {
+    let renamed = renamed(name).map(|new| format!("; it is called `{new}` now"));
+    PyAttributeError::new_err(format!("`{class}` has no attribute `{name}`{}", renamed.unwrap_or_default()))
+}
+
 fn no_attribute(class: &str, name: &str, fault: NameFault) -> String {
     let none = format!("`{class}` has no attribute `{name}`");
+    if let Some(new) = renamed(name) {
+        return format!("{none}; it is called `{new}` now");
+    }
     // Notebooks and NumPy ask for many names that begin with an underscore: no list for those.
     match fault {
         _ if name.starts_with('_') => none,

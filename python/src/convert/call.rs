@@ -8,6 +8,7 @@ use std::thread;
 use std::time::Duration;
 
 use pyo3::prelude::*;
+use risefit::on_threads;
 
 use super::errors::{internal_error, to_python};
 
@@ -26,6 +27,15 @@ pub fn run_interruptibly<T: Send>(
     work: impl FnOnce(Arc<AtomicBool>) -> risefit::Result<T> + Send,
 ) -> PyResult<T> {
     run_told(py, |_| Ok(()), work)
+}
+
+/// As [`run_interruptibly`], on this many threads; `None`: one for each core. The numbers do not depend on it.
+pub fn run_on_threads<T: Send>(
+    py: Python<'_>,
+    threads: Option<usize>,
+    work: impl FnOnce(Arc<AtomicBool>) -> risefit::Result<T> + Send,
+) -> PyResult<T> {
+    run_interruptibly(py, |cancel| on_threads(threads, || work(cancel))?)
 }
 
 /// As [`run_interruptibly`]; `look` is called about twenty times a second meanwhile, and an exception from it stops the work.

@@ -5,6 +5,7 @@ pub mod call;
 pub mod errors;
 pub mod pickle;
 pub mod report;
+pub mod rows;
 
 mod arguments;
 mod arrays;

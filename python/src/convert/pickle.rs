@@ -1,4 +1,4 @@
-//! Pickling: records as bytes, exact to the last bit, absent readings and infinities included.
+//! Pickling and comparing: records and results as bytes, exact to the last bit, absent readings and infinities included.
 
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyTuple};
@@ -19,12 +19,20 @@ pub fn reduce<'py, T: Serialize>(
     Ok((object.get_type().getattr("_unpickle")?, args))
 }
 
+/// Whether two objects are the same to the last bit; what is not a number equals itself.
+pub fn same<T: Serialize>(one: &T, other: &T) -> bool {
+    match (postcard::to_allocvec(one), postcard::to_allocvec(other)) {
+        (Ok(one), Ok(other)) => one == other,
+        _ => false,
+    }
+}
+
 /// The record in the bytes of a pickle.
 pub fn restore<T: DeserializeOwned>(data: &Bound<'_, PyBytes>) -> PyResult<T> {
     postcard::from_bytes(data.as_bytes()).map_err(|e| refuse(data.py(), &e.to_string()))
 }
 
 fn refuse(py: Python<'_>, found: &str) -> PyErr {
-    let advice = "read the record from its file again";
-    to_python(py, Error::argument("pickle", found, "a record pickled by this version of risefit", advice))
+    let advice = "make it again with this version";
+    to_python(py, Error::argument("pickle", found, "an object pickled by this version of risefit", advice))
 }

@@ -1,14 +1,21 @@
 //! A predicted quantity with its doubt, in the unit that its name was asked in.
 
 use pyo3::prelude::*;
+use pyo3::types::{PyBytes, PyTuple};
 use risefit::fit::Predicted;
 use risefit::report::{significant, with_error};
 use risefit::units::Unit;
+use serde::{Deserialize, Serialize};
+
+use super::pickle;
 
 /// A predicted quantity in one unit: value, doubt, scatter and 95 % interval.
 #[pyclass(frozen, name = "Predicted", module = "risefit")]
+#[derive(Serialize, Deserialize)]
 pub struct PyPredicted {
-    unit: &'static str,
+    /// The unit, as names end in it.
+    #[pyo3(get)]
+    unit: String,
     /// Value at the best estimates.
     #[pyo3(get)]
     value: f64,
@@ -27,7 +34,7 @@ impl PyPredicted {
     pub fn new(p: &Predicted, unit: &Unit) -> Self {
         let difference = |si: f64| unit.from_si(si) - unit.from_si(0.0);
         PyPredicted {
-            unit: unit.suffix,
+            unit: unit.suffix.to_owned(),
             value: unit.from_si(p.value),
             doubt: difference(p.doubt),
             scatter: difference(p.scatter),
@@ -52,5 +59,18 @@ impl PyPredicted {
         let (low, high) = self.interval_95;
         let value = with_error(self.value, Some(self.standard_error()));
         format!("{value} {} (95 %: {} to {})", self.unit, significant(low, 4), significant(high, 4))
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(self, other)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), slf.get())
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data)
     }
 }

@@ -3,9 +3,13 @@
 use std::path::PathBuf;
 
 use pyo3::prelude::*;
+use pyo3::types::{PyBytes, PyTuple};
 use risefit::Error;
 use risefit::model::Run;
 use risefit::report::{DisplayUnits, Section, Sheet, run_sentence, run_table};
+use serde::{Deserialize, Serialize};
+
+use super::pickle;
 
 use super::call;
 use super::errors::to_python;
@@ -37,6 +41,7 @@ impl ChartOptions<'_> {
 
 /// A chart: shown by notebooks, saved as an SVG file.
 #[pyclass(frozen, name = "Chart", module = "risefit")]
+#[derive(Serialize, Deserialize)]
 pub struct PyChart {
     /// The SVG document.
     #[pyo3(get)]
@@ -66,6 +71,19 @@ impl PyChart {
 
     fn __repr__(&self) -> String {
         format!("Chart({} characters of SVG; .save(\"chart.svg\") writes it)", self.svg.len())
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(self, other)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), slf.get())
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data)
     }
 }
 

@@ -5,43 +5,14 @@ use std::path::PathBuf;
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
 use risefit::Grade;
-use risefit::model::FoamConstants;
-use risefit::units::Quantity;
+use risefit::model::{CONSTANTS, FoamConstants};
 
-use super::slots::{Slot, of_argument, part_texts, set};
-use crate::convert::attributes::{self, Attribute, one};
+use super::numbers::{numbers, of_argument, part_texts, set};
+use crate::convert::attributes::{self, Attribute};
 use crate::convert::{self, call, errors::to_python, pickle};
 
-/// The constants of a grade, in the order of the struct's fields.
-fn constants(c: &mut FoamConstants) -> Vec<Slot<'_>> {
-    vec![
-        ("liquid_density", Quantity::Density, &mut c.liquid_density),
-        ("heat_capacity", Quantity::HeatCapacity, &mut c.heat_capacity),
-        ("induction", Quantity::Time, &mut c.induction),
-        ("gas_yield", Quantity::GasYield, &mut c.gas_yield),
-        ("blow_rate", Quantity::Rate, &mut c.blow_rate),
-        ("blow_activation", Quantity::Activation, &mut c.blow_activation),
-        ("gel_rate", Quantity::Rate, &mut c.gel_rate),
-        ("gel_activation", Quantity::Activation, &mut c.gel_activation),
-        ("competition", Quantity::Number, &mut c.competition),
-        ("blow_heat", Quantity::TemperatureRise, &mut c.blow_heat),
-        ("gel_heat", Quantity::TemperatureRise, &mut c.gel_heat),
-        ("solubility", Quantity::Solubility, &mut c.solubility),
-        ("air_fraction", Quantity::Fraction, &mut c.air_fraction),
-        ("gel_conversion", Quantity::Fraction, &mut c.gel_conversion),
-        ("rise_end_conversion", Quantity::Fraction, &mut c.rise_end_conversion),
-        ("viscosity", Quantity::Viscosity, &mut c.viscosity),
-        ("viscosity_activation", Quantity::Activation, &mut c.viscosity_activation),
-        ("viscosity_a", Quantity::Number, &mut c.viscosity_a),
-        ("viscosity_b", Quantity::Number, &mut c.viscosity_b),
-        ("settling", Quantity::Fraction, &mut c.settling),
-        ("cell_opening_time", Quantity::Time, &mut c.cell_opening_time),
-    ]
-}
-
-fn constant_attributes(grade: &Grade) -> Vec<Attribute<'static>> {
-    let mut copy = grade.constants;
-    constants(&mut copy).into_iter().map(|(base, quantity, si)| one(base, quantity, *si)).collect()
+fn constants(grade: &Grade) -> Vec<Attribute<'static>> {
+    numbers(&CONSTANTS, &grade.constants)
 }
 
 /// A foam grade: a name and its constants per kilogram of mix; rates and viscosity at 40 °C.
@@ -97,8 +68,9 @@ impl PyGrade {
     #[getter]
     fn constants<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
         let dict = PyDict::new(py);
-        for (base, quantity, si) in constants(&mut self.0.constants.clone()) {
-            dict.set_item(quantity.customary_name(base), quantity.units()[0].shortest(*si))?;
+        for constant in &CONSTANTS {
+            let (name, unit) = (constant.quantity().customary_name(constant.name()), &constant.quantity().units()[0]);
+            dict.set_item(name, constant.of(&self.0.constants).map(|si| unit.shortest(si)))?;
         }
         Ok(dict)
     }
@@ -116,22 +88,22 @@ impl PyGrade {
                 continue;
             }
             let value = convert::number(&name, value)?;
-            set(constants(&mut grade.constants), &name, value).map_err(|e| to_python(py, e))?;
+            set(&CONSTANTS, &mut grade.constants, &name, value).map_err(|e| to_python(py, e))?;
         }
         call::run(py, || Grade::from_toml(&grade.to_toml()).map_err(of_argument))?;
         Ok(PyGrade(grade))
     }
 
     fn __getattr__<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyAny>> {
-        attributes::get(py, "Grade", name, &constant_attributes(&self.0))
+        attributes::get(py, "Grade", name, &constants(&self.0))
     }
 
     fn __dir__<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyList>> {
-        attributes::dir(slf.as_any(), &constant_attributes(&slf.get().0))
+        attributes::dir(slf.as_any(), &constants(&slf.get().0))
     }
 
     fn __repr__(&self) -> String {
-        format!("Grade({:?}, {})", self.0.name, attributes::shown(&constant_attributes(&self.0)))
+        format!("Grade({:?}, {})", self.0.name, attributes::shown(&constants(&self.0)))
     }
 
     fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {

@@ -91,4 +91,8 @@ impl PyRiseLog {
     fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
         pickle::restore(data).map(PyRiseLog)
     }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(&self.0, &other.0)
+    }
 }

@@ -4,41 +4,17 @@ use std::path::PathBuf;
 
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
-use risefit::model::{Cavity, Vent};
-use risefit::units::Quantity;
+use risefit::model::{Cavity, Vent, VentKindRow, vent_settings};
+use risefit::records::CAVITY_NUMBERS;
+use risefit::units::parse;
 use risefit::{Error, Mold};
 
-use super::slots::{Slot, of_argument, part_texts, set};
-use crate::convert::attributes::{self, Attribute, maybe, one};
+use super::numbers::{clear, numbers, of_argument, part_texts, set};
+use crate::convert::attributes::{self, Attribute};
 use crate::convert::{self, call, errors::to_python, pickle};
 
-/// What can be set of a cavity as a whole, but for its clamp, which may be absent.
-fn cavity(c: &mut Cavity) -> Vec<Slot<'_>> {
-    let mut slots = vec![
-        ("volume", Quantity::Volume, &mut c.volume),
-        ("projected_area", Quantity::Area, &mut c.projected_area),
-        ("wall_area", Quantity::Area, &mut c.wall_area),
-        ("heat_transfer", Quantity::HeatTransfer, &mut c.heat_transfer),
-        ("stretch", Quantity::Stretch, &mut c.stretch),
-        ("gas_retention", Quantity::Number, &mut c.gas_retention),
-        ("rate_factor", Quantity::Number, &mut c.rate_factor),
-        ("discharge", Quantity::Fraction, &mut c.discharge),
-    ];
-    if let Some(line) = &mut c.parting_line {
-        slots.push(("parting_length", Quantity::Length, &mut line.length));
-        slots.push(("parting_land", Quantity::Length, &mut line.land));
-        slots.push(("parting_gap", Quantity::Length, &mut line.gap));
-        slots.push(("parting_opening", Quantity::Opening, &mut line.opening));
-        slots.push(("parting_at_fill", Quantity::Fraction, &mut line.at_fill));
-    }
-    slots
-}
-
-fn cavity_attributes(mold: &Mold) -> Vec<Attribute<'static>> {
-    let mut copy = mold.cavity.clone();
-    let mut all: Vec<_> = cavity(&mut copy).into_iter().map(|(base, quantity, si)| one(base, quantity, *si)).collect();
-    all.push(maybe("clamp_force", Quantity::Force, mold.cavity.clamp_force));
-    all
+fn cavity(mold: &Mold) -> Vec<Attribute<'static>> {
+    numbers(&CAVITY_NUMBERS, &mold.cavity)
 }
 
 /// A mold: a name, its cavity, vents, parting line and clamp.
@@ -100,16 +76,16 @@ impl PyMold {
     }
 
     fn __getattr__<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyAny>> {
-        attributes::get(py, "Mold", name, &cavity_attributes(&self.0))
+        attributes::get(py, "Mold", name, &cavity(&self.0))
     }
 
     fn __dir__<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyList>> {
-        attributes::dir(slf.as_any(), &cavity_attributes(&slf.get().0))
+        attributes::dir(slf.as_any(), &cavity(&slf.get().0))
     }
 
     fn __repr__(&self) -> String {
         let vents: Vec<_> = self.0.cavity.vents.iter().map(vent_text).collect();
-        let numbers = attributes::shown(&cavity_attributes(&self.0));
+        let numbers = attributes::shown(&cavity(&self.0));
         format!("Mold({:?}, {numbers}, vents: {})", self.0.name, vents.join(", "))
     }
 
@@ -145,14 +121,13 @@ fn vent_text(vent: &Vent) -> String {
 
 fn replace_in_mold(mold: &mut Cavity, name: &str, value: &Bound<'_, PyAny>) -> PyResult<()> {
     let py = value.py();
-    if name.starts_with("clamp_force") && value.is_none() {
-        mold.clamp_force = None;
+    if value.is_none() && clear(&CAVITY_NUMBERS, mold, name) {
         return Ok(());
     }
     let row = if value.len().is_ok() { convert::numbers(name, value)? } else { vec![convert::number(name, value)?] };
     let of_vents = name.starts_with("vent");
     // Vents of a kind that has no such dimension are left alone, unless there are no others.
-    let has_it = |vent: &Vent| row.first().is_some_and(|x| set(vent_slots(&mut vent.clone()), name, *x).is_ok());
+    let has_it = |vent: &Vent| row.first().is_some_and(|x| set_vent(&mut vent.clone(), name, *x).is_ok());
     let any_has_it = mold.vents.iter().any(has_it);
     let meant = |vent: &Vent| !any_has_it || has_it(vent);
     let count = mold.vents.iter().filter(|vent| meant(vent)).count();
@@ -165,23 +140,23 @@ fn replace_in_mold(mold: &mut Cavity, name: &str, value: &Bound<'_, PyAny>) -> P
     let result = if of_vents {
         let from_row = |i: usize| if one_each { row[i] } else { row[0] };
         let vents = mold.vents.iter_mut().filter(|vent| meant(vent));
-        vents.enumerate().try_for_each(|(i, v)| set(vent_slots(v), name, from_row(i)))
+        vents.enumerate().try_for_each(|(i, v)| set_vent(v, name, from_row(i)))
     } else {
-        let mut clamp = mold.clamp_force.unwrap_or_default();
-        let mut slots = cavity(mold);
-        slots.push(("clamp_force", Quantity::Force, &mut clamp));
-        let result = set(slots, name, row[0]);
-        if name.starts_with("clamp_force") {
-            mold.clamp_force = Some(clamp);
-        }
-        result
+        set(&CAVITY_NUMBERS, mold, name, row[0])
     };
     result.map_err(|e| to_python(py, e))
 }
 
-fn vent_slots(vent: &mut Vent) -> Vec<Slot<'_>> {
-    let dimensions = vent.kind.row().dimensions.iter().zip(vent.kind.values_mut());
-    let mut slots: Vec<_> = dimensions.map(|(of, value)| (of.setting, of.quantity(), value)).collect();
-    slots.push(("vent_at_fill", Quantity::Fraction, &mut vent.at_fill));
-    slots
+/// Writes a dimension of vents that is called so, or where the foam reaches them.
+fn set_vent(vent: &mut Vent, name: &str, value: f64) -> risefit::Result<()> {
+    let dimensions = vent.kind.row().dimensions;
+    let own = |base: &str| dimensions.iter().position(|of| of.setting == base);
+    let is_of_another_kind = |base: &str| VentKindRow::all().iter().any(|row| row.has(base)) && own(base).is_none();
+    let known: Vec<_> = vent_settings().into_iter().filter(|(base, _)| !is_of_another_kind(base)).collect();
+    let reading = parse(name, value, &known)?;
+    match own(reading.base).and_then(|place| vent.kind.values_mut().into_iter().nth(place)) {
+        Some(dimension) => *dimension = reading.value,
+        None => vent.at_fill = reading.value,
+    }
+    Ok(())
 }

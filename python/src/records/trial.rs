@@ -2,28 +2,19 @@
 
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyList, PyTuple};
-use risefit::records::{OBSERVATIONS, Trace};
-use risefit::units::Quantity;
+use risefit::records::OBSERVATIONS;
 use risefit::{Trial, Verdict};
 
-use crate::convert::attributes::{self, Attribute, Value, maybe};
-use crate::convert::{self, pickle};
+use super::trace::PyTrace;
+use crate::convert::attributes::{self, Attribute, maybe};
+use crate::convert::pickle;
 use crate::settings::{PyCasting, casting_attributes};
 
 fn trial_attributes(trial: &Trial) -> Vec<Attribute<'_>> {
     let mut all: Vec<Attribute<'_>> =
         OBSERVATIONS.iter().map(|taken| maybe(taken.name(), taken.quantity(), taken.of(trial))).collect();
     all.extend(casting_attributes(&trial.casting));
-    all.extend(trace_attributes(trial.trace.as_ref()));
     all
-}
-
-fn trace_attributes(trace: Option<&Trace>) -> [Attribute<'_>; 3] {
-    [
-        ("trace_time", Quantity::Time, Value::Row(trace.map(|t| t.time.as_slice()))),
-        ("trace_pressure", Quantity::GaugePressure, Value::Row(trace.and_then(|t| t.pressure.as_deref()))),
-        ("trace_temp", Quantity::Temperature, Value::Row(trace.and_then(|t| t.temp.as_deref()))),
-    ]
 }
 
 /// One logged casting. Its settings are attributes too, and together in `casting`; pressures are gauge.
@@ -78,9 +69,10 @@ impl PyTrial {
         self.0.assumed.clone()
     }
 
-    /// The trace as a `pandas.DataFrame`; empty without one.
-    fn trace_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        convert::frame(py, attributes::columns(&trace_attributes(self.0.trace.as_ref())))
+    /// What was logged over time; empty if nothing was.
+    #[getter]
+    fn trace(&self) -> PyTrace {
+        PyTrace(self.0.trace.clone())
     }
 
     fn __getattr__<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyAny>> {
@@ -102,5 +94,9 @@ impl PyTrial {
     #[staticmethod]
     fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
         pickle::restore(data).map(PyTrial)
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(&self.0, &other.0)
     }
 }

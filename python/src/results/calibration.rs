@@ -3,15 +3,13 @@
 use std::sync::Arc;
 
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
-use risefit::Trial;
+use pyo3::types::{PyBytes, PyDict, PyTuple};
 use risefit::fit::{Calibration, FittedCasting};
-use risefit::model::CastingResult;
 use risefit::report::{DisplayUnits, calibration_chart, describe_calibration, describe_calibration_text};
-use risefit::units::Quantity;
 
+use super::castings::PyFittedCastings;
 use super::diagnosis::{PyDiagnosis, diagnosed};
-use super::estimates::{estimates_dict, estimates_frame};
+use super::estimates::PyEstimates;
 use super::next_trial::PyNextTrial;
 use super::outcomes::PyOutcomes;
 use super::posterior::{self, PyPosterior, Request};
@@ -20,7 +18,7 @@ use super::profile::{self, PyProfile};
 use super::recommendation::{PyRecommendation, ask};
 use super::run::PyRun;
 use crate::convert::report::{self, ChartOptions, PyChart};
-use crate::convert::{self, call};
+use crate::convert::{attributes, call, pickle};
 use crate::records::{PyGrade, PyMold};
 use crate::settings::{PyCasting, casting, question};
 
@@ -33,12 +31,12 @@ impl PyCalibration {
         &self,
         py: Python<'_>,
         casting: Option<&Bound<'_, PyCasting>>,
-        (draws, seed): (usize, u64),
+        (draws, seed, threads): (usize, u64, Option<usize>),
         asked: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<PyRecommendation> {
         let question = question(py, casting, asked, self.0.mold.cavity.volume)?;
         let unsure = if self.0.converged { Vec::new() } else { self.0.warnings.clone() };
-        ask(py, &question, unsure, |cancel| self.0.draws_until(draws, seed, cancel))
+        ask(py, &question, unsure, threads, |cancel| self.0.draws_until(draws, seed, cancel))
     }
 }
 
@@ -93,27 +91,16 @@ impl PyCalibration {
         self.0.agreeing_starts
     }
 
-    /// Every parameter as a row of a `pandas.DataFrame`, in the unit of its name.
-    fn estimates_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        estimates_frame(py, &self.0.estimates)
+    /// Every parameter with its error and status: first the shared ones, then each casting's own.
+    #[getter]
+    fn estimates(&self) -> PyEstimates {
+        PyEstimates(self.0.estimates.clone())
     }
 
-    /// Every casting as a row of a `pandas.DataFrame`: what was weighed and read, what would have been predicted.
-    fn castings_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        let castings = &self.0.castings;
-        let names = castings.iter().map(|c| c.trial.name.clone()).collect();
-        let mut columns = Vec::new();
-        for (base, quantity, measured, predicted) in MEASURED {
-            let unit = &quantity.units()[0];
-            let column = |what: &dyn Fn(&FittedCasting) -> Option<f64>| {
-                castings.iter().map(|c| what(c).map_or(f64::NAN, |si| unit.from_si(si))).collect::<Vec<_>>()
-            };
-            let name = quantity.customary_name(base);
-            columns.push((format!("predicted_{name}"), column(&|c| Some(predicted(&c.predicted)))));
-            columns.push((name, column(&|c| measured(&c.trial))));
-        }
-        columns.push(("worst_misfit_sd".to_owned(), castings.iter().map(|c| c.worst_misfit).collect()));
-        convert::frame_of_rows(py, "trial", names, columns)
+    /// Each casting with what would have been predicted.
+    #[getter]
+    fn castings(&self) -> PyFittedCastings {
+        PyFittedCastings(self.0.castings.clone())
     }
 
     /// The calibration as a dict of plain Python values.
@@ -127,7 +114,7 @@ impl PyCalibration {
         dict.set_item("casting_scatter_factor", self.0.casting_scatter)?;
         dict.set_item("lot_scatter_factor", self.0.lot_scatter)?;
         dict.set_item("agreeing_starts", self.0.agreeing_starts)?;
-        dict.set_item("estimates", estimates_dict(py, &self.0.estimates)?)?;
+        dict.set_item("estimates", PyEstimates::summary(py, &self.0.estimates)?)?;
         dict.set_item("warnings", self.warnings())?;
         Ok(dict)
     }
@@ -158,10 +145,11 @@ impl PyCalibration {
     }
 
     /// Moves a shared parameter, all others fitted anew at each place, until the fit gets worse than the records allow: an
-    /// interval that need not be symmetric. `parameter` is a name as in `estimates_frame()`. Ctrl-C stops it. Raises
+    /// interval that need not be symmetric. `parameter` is a name as in `estimates`. Ctrl-C stops it. Raises
     /// `ArgumentError` for a parameter that was not fitted, `FitError`.
-    fn profile(&self, py: Python<'_>, parameter: &str) -> PyResult<PyProfile> {
-        profile::walk(py, parameter, |parameter, options| self.0.profile(parameter, options))
+    #[pyo3(signature = (parameter, *, threads=None))]
+    fn profile(&self, py: Python<'_>, parameter: &str, threads: Option<usize>) -> PyResult<PyProfile> {
+        profile::walk(py, parameter, threads, |parameter, options| self.0.profile(parameter, options))
     }
 
     /// Draws from the posterior: what the records leave possible, sampled instead of fitted draw by draw.
@@ -189,17 +177,18 @@ impl PyCalibration {
 
     /// Casts these settings with `draws` draws of what is in doubt (fits of disturbed readings) and of how castings scatter;
     /// settings as in `Casting`. The same `seed` gives the same draws, for all settings: outcomes compare draw by draw.
-    #[pyo3(signature = (casting=None, /, *, draws=1000, seed=1, **settings))]
+    #[pyo3(signature = (casting=None, /, *, draws=1000, seed=1, threads=None, **settings))]
     fn outcomes(
         &self,
         py: Python<'_>,
         casting: Option<&Bound<'_, PyCasting>>,
         draws: usize,
         seed: u64,
+        threads: Option<usize>,
         settings: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<PyOutcomes> {
         let casting = self::casting(py, casting, settings)?;
-        PyOutcomes::cast(py, casting, |cancel| self.0.draws_until(draws, seed, cancel))
+        PyOutcomes::cast(py, casting, threads, |cancel| self.0.draws_until(draws, seed, cancel))
     }
 
     /// The charge and vent most likely to give a good part: full, without flash, `target_density_kg_m3` within
@@ -209,20 +198,22 @@ impl PyCalibration {
     /// `[]`: none), `vent_mm` the vents as they are (if not given: the mold's), which stay unless others gain something.
     /// `charges_g=(low, high)` and `charge_step_g` limit what is poured. Other settings as in
     /// `Casting`; its charge and vents are what is asked for. Raises `CastingError`, `ArgumentError`.
-    #[pyo3(signature = (casting=None, /, *, draws=400, seed=1, **asked))]
+    #[pyo3(signature = (casting=None, /, *, draws=400, seed=1, threads=None, **asked))]
     fn recommend(
         &self,
         py: Python<'_>,
         casting: Option<&Bound<'_, PyCasting>>,
         draws: usize,
         seed: u64,
+        threads: Option<usize>,
         asked: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<PyRecommendation> {
-        self.recommended(py, casting, (draws, seed), asked)
+        self.recommended(py, casting, (draws, seed, threads), asked)
     }
 
     /// What to do next: as `recommend(...).next_trial(has_gauge=...)`. If not given, the mold has a gauge if a casting was read.
-    #[pyo3(signature = (casting=None, /, *, has_gauge=None, draws=400, seed=1, **asked))]
+    #[pyo3(signature = (casting=None, /, *, has_gauge=None, draws=400, seed=1, threads=None, **asked))]
+    #[allow(clippy::too_many_arguments)]
     fn next_trial(
         &self,
         py: Python<'_>,
@@ -230,11 +221,12 @@ impl PyCalibration {
         has_gauge: Option<bool>,
         draws: usize,
         seed: u64,
+        threads: Option<usize>,
         asked: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<PyNextTrial> {
         let read = |c: &FittedCasting| c.trial.peak_pressure.is_some() || c.trial.trace.is_some();
         let has_gauge = has_gauge.unwrap_or_else(|| self.0.castings.iter().any(read));
-        self.recommended(py, casting, (draws, seed), asked)?.next_trial(py, has_gauge)
+        self.recommended(py, casting, (draws, seed, threads), asked)?.next_trial(py, has_gauge, threads)
     }
 
     /// Compares each casting with what the others predict for it, and weighs what may have happened to one that does not fit.
@@ -242,9 +234,15 @@ impl PyCalibration {
     /// `odds` says how often causes happen in this shop, of 100 castings: `{"leak": 10, "late_closing": 0}`; the other causes keep
     /// their usual odds (`Diagnosis.prior` shows them). A casting is odd if fewer than the share `odd_below` of castings would
     /// be as far off; at 1, causes are weighed for all. Ctrl-C stops it. Raises `ArgumentError`, `FitError`.
-    #[pyo3(signature = (*, odds=None, odd_below=0.01))]
-    fn diagnose(&self, py: Python<'_>, odds: Option<&Bound<'_, PyDict>>, odd_below: f64) -> PyResult<PyDiagnosis> {
-        diagnosed(py, &self.0, odds, odd_below)
+    #[pyo3(signature = (*, odds=None, odd_below=0.01, threads=None))]
+    fn diagnose(
+        &self,
+        py: Python<'_>,
+        odds: Option<&Bound<'_, PyDict>>,
+        odd_below: f64,
+        threads: Option<usize>,
+    ) -> PyResult<PyDiagnosis> {
+        diagnosed(py, &self.0, odds, odd_below, threads)
     }
 
     /// Predicted against weighed part mass and measured peak pressure, with intervals.
@@ -255,7 +253,7 @@ impl PyCalibration {
     }
 
     /// The report, in `"metric"` or `"us"` units.
-    #[pyo3(signature = (units="metric"))]
+    #[pyo3(signature = (*, units="metric"))]
     fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
         Ok(describe_calibration_text(&self.0, report::units(py, units)?))
     }
@@ -271,14 +269,21 @@ impl PyCalibration {
     fn __repr__(&self) -> String {
         self.__str__()
     }
-}
 
-/// What is both measured and predicted: name, quantity, where it is in a trial and in a result.
-type Measured = (&'static str, Quantity, fn(&Trial) -> Option<f64>, fn(&CastingResult) -> f64);
-const MEASURED: [Measured; 5] = [
-    ("part_mass", Quantity::Mass, |t| t.part_mass, |r| r.part_mass),
-    ("vent_loss", Quantity::Mass, |t| t.vent_loss, |r| r.vent_loss),
-    ("flash", Quantity::Mass, |t| t.flash, |r| r.flash),
-    ("peak_pressure", Quantity::GaugePressure, |t| t.peak_pressure, |r| r.peak_pressure),
-    ("core_temp", Quantity::Temperature, |t| t.core_temp, |r| r.core_temp),
-];
+    fn __getattr__(&self, name: &str) -> PyResult<Py<PyAny>> {
+        Err(attributes::none("Calibration", name))
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(&*self.0, &*other.0)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), &*slf.get().0)
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data).map(|fit| PyCalibration(Arc::new(fit)))
+    }
+}

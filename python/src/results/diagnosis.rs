@@ -1,7 +1,7 @@
 //! The diagnosis of castings as Python has it: rows, frames, report and chart.
 
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyList};
+use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
 use risefit::diagnose::{
     DiagnoseOptions, DiagnosedCasting, Diagnosis, LikelyCause, ReadingKind, ReadingResidual, Separation,
 };
@@ -11,7 +11,7 @@ use risefit::report::{DisplayUnits, describe_diagnosis, describe_diagnosis_text,
 use risefit::units::Quantity;
 
 use crate::convert::report::{self, ChartOptions, PyChart};
-use crate::convert::{self, call, errors::to_python};
+use crate::convert::{self, call, errors::to_python, pickle};
 
 /// Diagnoses with the interpreter lock released; Ctrl-C stops it.
 pub fn diagnosed(
@@ -19,9 +19,10 @@ pub fn diagnosed(
     calibration: &Calibration,
     odds: Option<&Bound<'_, PyDict>>,
     odd_below: f64,
+    threads: Option<usize>,
 ) -> PyResult<PyDiagnosis> {
     let mut options = DiagnoseOptions { odds: self::odds(py, odds)?, odd_below, cancel: None };
-    let found = call::run_interruptibly(py, |cancel| {
+    let found = call::run_on_threads(py, threads, |cancel| {
         options.cancel = Some(cancel);
         calibration.diagnose(&options)
     })?;
@@ -116,7 +117,7 @@ impl PyDiagnosis {
     }
 
     /// The report, in `"metric"` or `"us"` units.
-    #[pyo3(signature = (units="metric"))]
+    #[pyo3(signature = (*, units="metric"))]
     fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
         Ok(describe_diagnosis_text(&self.0, report::units(py, units)?))
     }
@@ -131,6 +132,19 @@ impl PyDiagnosis {
 
     fn _repr_html_(&self) -> String {
         report::html(&describe_diagnosis(&self.0, DisplayUnits::Metric))
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(&self.0, &other.0)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), &slf.get().0)
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data).map(PyDiagnosis)
     }
 }
 

@@ -1,15 +1,16 @@
 //! A grade fitted to its cup tests.
 
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
-use risefit::fit::{Estimate, FittedLog, FreeRiseFit};
+use pyo3::types::{PyBytes, PyDict, PyTuple};
+use risefit::fit::{Estimate, FreeRiseFit};
 use risefit::report::{DisplayUnits, ModelCurve, describe_free_rise, describe_free_rise_text};
 
-use super::estimates::{estimates_dict, estimates_frame};
+use super::estimates::PyEstimates;
+use super::logs::PyFittedLogs;
 use super::posterior::{self, PyPosterior, Request};
 use super::profile::{self, PyProfile};
 use crate::convert::report::{self, ChartOptions, PyChart};
-use crate::convert::{self, call};
+use crate::convert::{self, attributes, call, pickle};
 use crate::records::PyGrade;
 
 /// A grade fitted to cup tests.
@@ -61,9 +62,16 @@ impl PyFreeRiseFit {
         self.0.estimates.iter().filter(|e| e.record.is_none()).map(Estimate::name).collect()
     }
 
-    /// Every parameter as a row of a `pandas.DataFrame`, in the unit of its name.
-    fn estimates_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        estimates_frame(py, &self.0.estimates)
+    /// Every parameter with its error and status: first the shared ones, then each log's own.
+    #[getter]
+    fn estimates(&self) -> PyEstimates {
+        PyEstimates(self.0.estimates.clone())
+    }
+
+    /// Each log with its fitted curve.
+    #[getter]
+    fn logs(&self) -> PyFittedLogs {
+        PyFittedLogs(self.0.logs.clone())
     }
 
     /// The fit as a dict of plain Python values.
@@ -73,7 +81,7 @@ impl PyFreeRiseFit {
         dict.set_item("logs", self.0.logs.iter().map(|l| l.log.name.as_str()).collect::<Vec<_>>())?;
         dict.set_item("converged", self.0.converged)?;
         dict.set_item("agreeing_starts", self.0.agreeing_starts)?;
-        dict.set_item("estimates", estimates_dict(py, &self.0.estimates)?)?;
+        dict.set_item("estimates", PyEstimates::summary(py, &self.0.estimates)?)?;
         dict.set_item("warnings", self.warnings())?;
         Ok(dict)
     }
@@ -81,8 +89,9 @@ impl PyFreeRiseFit {
     /// Moves a shared parameter, all others fitted anew at each place, until the fit gets worse than the records allow: an
     /// interval that need not be symmetric. `parameter` is a name as in `parameter_names`. Ctrl-C stops it. Raises
     /// `ArgumentError` for a parameter that was not fitted, `FitError`.
-    fn profile(&self, py: Python<'_>, parameter: &str) -> PyResult<PyProfile> {
-        profile::walk(py, parameter, |parameter, options| self.0.profile(parameter, options))
+    #[pyo3(signature = (parameter, *, threads=None))]
+    fn profile(&self, py: Python<'_>, parameter: &str, threads: Option<usize>) -> PyResult<PyProfile> {
+        profile::walk(py, parameter, threads, |parameter, options| self.0.profile(parameter, options))
     }
 
     /// Draws from the posterior: what the records leave possible, beyond the normal distribution around the best fit.
@@ -109,31 +118,19 @@ impl PyFreeRiseFit {
     }
 
     /// All logs with their fitted curves.
-    #[pyo3(signature = (title=None, *, width=900, height=600, units="metric"))]
+    #[pyo3(signature = (*, title=None, width=900, height=600, units="metric"))]
     fn chart(&self, py: Python<'_>, title: Option<&str>, width: u32, height: u32, units: &str) -> PyResult<PyChart> {
         let sheet = ChartOptions { width, height, units }.sheet(py)?;
         let title = title.map_or_else(|| format!("Free rise of {}", self.0.grade.name), str::to_owned);
         call::run(py, || {
-            let curves: Vec<_> = self.0.logs.iter().map(|log| (&log.log, model_curve(log))).collect();
+            let curves: Vec<_> = self.0.logs.iter().map(|log| (&log.log, ModelCurve::at_readings(log))).collect();
             let pairs: Vec<_> = curves.iter().map(|(log, curve)| (*log, Some(curve))).collect();
             risefit::report::rise_curve_chart(&pairs, &title, sheet).map(PyChart::new)
         })
     }
 
-    /// One chart for each log, with residuals and stopwatch times, by the log's name.
-    #[pyo3(signature = (*, width=900, height=600, units="metric"))]
-    fn charts<'py>(&self, py: Python<'py>, width: u32, height: u32, units: &str) -> PyResult<Bound<'py, PyDict>> {
-        let sheet = ChartOptions { width, height, units }.sheet(py)?;
-        let dict = PyDict::new(py);
-        for log in &self.0.logs {
-            let draw = || risefit::report::rise_log_chart(&log.log, Some(&model_curve(log)), sheet);
-            dict.set_item(&log.log.name, Bound::new(py, PyChart::new(call::run(py, draw)?))?)?;
-        }
-        Ok(dict)
-    }
-
     /// The report, in `"metric"` or `"us"` units.
-    #[pyo3(signature = (units="metric"))]
+    #[pyo3(signature = (*, units="metric"))]
     fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
         Ok(describe_free_rise_text(&self.0, report::units(py, units)?))
     }
@@ -149,20 +146,21 @@ impl PyFreeRiseFit {
     fn __repr__(&self) -> String {
         self.__str__()
     }
-}
 
-fn model_curve(log: &FittedLog) -> ModelCurve {
-    let rise = &log.rise;
-    let stopwatch = risefit::records::Stopwatch {
-        cream: rise.cream_time,
-        string_gel: rise.gel_time,
-        end_of_rise: rise.end_of_rise,
-        tack_free: rise.tack_free,
-    };
-    ModelCurve {
-        time: log.log.time.clone(),
-        height_or_volume: log.height_or_volume.clone(),
-        sensed_temp: rise.sensed.clone(),
-        stopwatch,
+    fn __getattr__(&self, name: &str) -> PyResult<Py<PyAny>> {
+        Err(attributes::none("FreeRiseFit", name))
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(&self.0, &other.0)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), &slf.get().0)
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data).map(PyFreeRiseFit)
     }
 }

@@ -1,18 +1,21 @@
 //! Simulated free rise in a cup, with its courses and stopwatch times.
 
 use pyo3::prelude::*;
-use pyo3::types::PyList;
+use pyo3::types::{PyBytes, PyList, PyTuple};
 use risefit::Cup;
 use risefit::FreeRise;
 use risefit::units::Quantity;
+use serde::{Deserialize, Serialize};
 
 use crate::convert::{
     self,
     attributes::{self, Attribute, Value, maybe, one, row},
+    pickle,
 };
 
 /// A simulated free rise. Courses are arrays over `time_s`; `height_mm` is `None` without a cup.
 #[pyclass(frozen, name = "FreeRise", module = "risefit")]
+#[derive(Serialize, Deserialize)]
 pub struct PyFreeRise {
     rise: FreeRise,
     times: Vec<f64>,
@@ -63,5 +66,18 @@ impl PyFreeRise {
 
     fn __repr__(&self) -> String {
         format!("FreeRise({})", attributes::shown(&self.attributes()))
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(self, other)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), slf.get())
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data)
     }
 }

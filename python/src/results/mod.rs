@@ -1,9 +1,11 @@
 //! Results as Python has them: attributes, frames, reports and charts of what was simulated, fitted and decided.
 
 mod candidate;
+mod castings;
 mod estimates;
 mod free_rise;
 mod knowledge;
+mod logs;
 mod outcomes;
 mod posterior;
 mod profile;
@@ -24,10 +26,13 @@ mod sweep;
 mod watch;
 
 pub use calibration::PyCalibration;
+pub use castings::{PyFittedCasting, PyFittedCastings};
 pub use diagnosis::PyDiagnosis;
+pub use estimates::{PyEstimate, PyEstimates};
 pub use fit::PyFreeRiseFit;
 pub use free_rise::PyFreeRise;
 pub use knowledge::PyGradeKnowledge;
+pub use logs::{PyFittedLog, PyFittedLogs};
 pub use next_trial::PyNextTrial;
 pub use outcomes::PyOutcomes;
 pub use plan::Plan;

@@ -1,12 +1,12 @@
 //! What to do next: castings, and what costs none.
 
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyList};
+use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
 use risefit::decide::{NextTrial, Proposal, Step};
 use risefit::report::{DisplayUnits, describe_next_trial, describe_next_trial_text, proposal_words};
 
 use super::candidate::candidate_dict;
-use crate::convert::{self, report};
+use crate::convert::{self, pickle, report};
 use crate::settings::PyCasting;
 
 /// What to do next, best first.
@@ -83,7 +83,7 @@ impl PyNextTrial {
     }
 
     /// The report, in `"metric"` or `"us"` units.
-    #[pyo3(signature = (units="metric"))]
+    #[pyo3(signature = (*, units="metric"))]
     fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
         Ok(describe_next_trial_text(&self.0, report::units(py, units)?))
     }
@@ -98,5 +98,18 @@ impl PyNextTrial {
 
     fn __repr__(&self) -> String {
         self.__str__()
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(&self.0, &other.0)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), &slf.get().0)
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data).map(PyNextTrial)
     }
 }

@@ -4,17 +4,19 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyList};
+use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
 use risefit::fit::{Draws, OutcomeParts, Outcomes};
 use risefit::{Casting, Outcome};
+use serde::{Deserialize, Serialize};
 
 use crate::convert::attributes::{self, Attribute, Value};
-use crate::convert::{self, call};
+use crate::convert::{self, call, pickle};
 use crate::settings::{self, PyCasting};
 
 /// The outcomes of one setting, one per draw of what is in doubt and of how castings scatter. Every quantity is an array
 /// of shape (draws,) in the unit of its name, NaN where a casting did not come to it; pressures are gauge.
 #[pyclass(frozen, name = "Outcomes", module = "risefit")]
+#[derive(Serialize, Deserialize)]
 pub struct PyOutcomes {
     parts: OutcomeParts,
     casting: Casting,
@@ -26,9 +28,10 @@ impl PyOutcomes {
     pub fn cast(
         py: Python<'_>,
         casting: Casting,
+        threads: Option<usize>,
         make: impl FnOnce(Arc<AtomicBool>) -> risefit::Result<Draws> + Send,
     ) -> PyResult<Self> {
-        let parts = call::run_interruptibly(py, |cancel| {
+        let parts = call::run_on_threads(py, threads, |cancel| {
             let mut draws = make(cancel.clone())?;
             draws.cancel = Some(cancel);
             draws.casting_in_parts(&casting)
@@ -122,6 +125,19 @@ impl PyOutcomes {
 
     fn __dir__<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyList>> {
         attributes::dir(slf.as_any(), &slf.get().attributes())
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(self, other)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), slf.get())
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data)
     }
 }
 

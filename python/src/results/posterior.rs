@@ -5,13 +5,14 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyList};
+use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
 use risefit::fit::{Calibration, Posterior, PosteriorEstimate, PosteriorOptions};
 use risefit::report::{describe_posterior, describe_posterior_text, posterior_chart};
+use serde::{Deserialize, Serialize};
 
 use super::outcomes::PyOutcomes;
 use crate::convert::report::{self, ChartOptions, PyChart};
-use crate::convert::{self, call};
+use crate::convert::{self, attributes, call, pickle};
 use crate::settings::{PyCasting, casting};
 
 /// The arguments of a `posterior` method.
@@ -51,6 +52,7 @@ pub fn sample(
 
 /// Draws of what the records leave possible.
 #[pyclass(frozen, name = "Posterior", module = "risefit")]
+#[derive(Serialize, Deserialize)]
 pub struct PyPosterior {
     posterior: Posterior,
     of: Option<Arc<Calibration>>,
@@ -64,10 +66,16 @@ impl PyPosterior {
         self.posterior.converged
     }
 
-    /// Whether the chains agree and what the draws are worth, in words.
+    /// Whether the chains agree, in words.
     #[getter]
-    fn verdict(&self) -> Vec<String> {
-        self.posterior.verdict.clone()
+    fn verdict(&self) -> &str {
+        self.posterior.verdict.first().map_or("", String::as_str)
+    }
+
+    /// What else the user should know, in words.
+    #[getter]
+    fn warnings(&self) -> Vec<String> {
+        self.posterior.verdict.iter().skip(1).cloned().collect()
     }
 
     /// Share of the proposals that were accepted; `None` if `direct`.
@@ -117,6 +125,7 @@ impl PyPosterior {
         }
         dict.set_item("converged", self.posterior.converged)?;
         dict.set_item("verdict", self.verdict())?;
+        dict.set_item("warnings", self.warnings())?;
         dict.set_item("divergences", self.posterior.divergences)?;
         dict.set_item("acceptance", self.posterior.acceptance)?;
         dict.set_item("evaluations", self.posterior.evaluations)?;
@@ -126,12 +135,13 @@ impl PyPosterior {
     }
 
     /// Predicts a casting from at most `draws` of these draws; settings as in `Casting`. Only from a calibration's posterior.
-    #[pyo3(signature = (casting=None, /, *, draws=1000, **settings))]
+    #[pyo3(signature = (casting=None, /, *, draws=1000, threads=None, **settings))]
     fn predict(
         &self,
         py: Python<'_>,
         casting: Option<&Bound<'_, PyCasting>>,
         draws: usize,
+        threads: Option<usize>,
         settings: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<PyOutcomes> {
         let Some(of) = &self.of else {
@@ -141,7 +151,7 @@ impl PyPosterior {
             )));
         };
         let casting = self::casting(py, casting, settings)?;
-        PyOutcomes::cast(py, casting, |_| of.draws_of(&self.posterior, draws))
+        PyOutcomes::cast(py, casting, threads, |_| of.draws_of(&self.posterior, draws))
     }
 
     /// The prior of each shared parameter beside what is known now, in standard deviations of the prior.
@@ -166,6 +176,23 @@ impl PyPosterior {
 
     fn _repr_html_(&self) -> String {
         report::html(&describe_posterior(&self.posterior))
+    }
+
+    fn __getattr__(&self, name: &str) -> PyResult<Py<PyAny>> {
+        Err(attributes::none("Posterior", name))
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(self, other)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), slf.get())
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data)
     }
 }
 

@@ -1,21 +1,23 @@
 //! A predicted casting: each quantity with its doubt, and the run at the best estimates.
 
 use pyo3::prelude::*;
-use pyo3::types::PyList;
+use pyo3::types::{PyBytes, PyList, PyTuple};
 use risefit::fit::{Predicted, Prediction};
 use risefit::report::{DisplayUnits, describe_prediction, describe_prediction_text, prediction_chart};
 use risefit::{Casting, Outcome};
+use serde::{Deserialize, Serialize};
 
 use super::run::{PyRun, charted};
 use crate::convert::attributes::{self, Attribute, Value};
 use crate::convert::report::{self, ChartOptions, PyChart};
-use crate::convert::{self, call};
+use crate::convert::{self, call, pickle};
 use crate::records::PyTrial;
 use crate::settings::PyCasting;
 
 /// A predicted casting. Every quantity has `value`, `doubt`, `scatter` and `interval_95` in the unit of its name; pressures
 /// are gauge.
 #[pyclass(frozen, name = "Prediction", module = "risefit")]
+#[derive(Serialize, Deserialize)]
 pub struct PyPrediction(pub Prediction, pub Casting);
 
 impl PyPrediction {
@@ -61,7 +63,7 @@ impl PyPrediction {
     }
 
     /// As `run.chart(...)`, with the 95 % interval of the peak as a bar and in numbers.
-    #[pyo3(signature = (title=None, *, trial=None, width=900, height=600, units="metric"))]
+    #[pyo3(signature = (*, title=None, trial=None, width=900, height=600, units="metric"))]
     fn chart(
         &self,
         py: Python<'_>,
@@ -77,7 +79,7 @@ impl PyPrediction {
     }
 
     /// The prediction in words and a table, in `"metric"` or `"us"` units.
-    #[pyo3(signature = (units="metric"))]
+    #[pyo3(signature = (*, units="metric"))]
     fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
         Ok(describe_prediction_text(&self.0, &self.1, report::units(py, units)?))
     }
@@ -107,5 +109,18 @@ impl PyPrediction {
 
     fn __dir__<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyList>> {
         attributes::dir(slf.as_any(), &slf.get().attributes())
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(self, other)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), slf.get())
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data)
     }
 }

@@ -2,23 +2,24 @@
 
 use numpy::PyArray1;
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::{PyBytes, PyDict, PyTuple};
 use risefit::fit::{FitOptions, Profile};
 use risefit::model::Parameter;
 use risefit::report::{describe_profile, describe_profile_text, profile_chart};
 
 use crate::convert::report::{self, ChartOptions, PyChart};
-use crate::convert::{self, call, errors::to_python};
+use crate::convert::{self, call, errors::to_python, pickle};
 use crate::settings::fit_options::parameter;
 
 /// Moves a parameter with the interpreter lock released; Ctrl-C stops it.
 pub fn walk(
     py: Python<'_>,
     name: &str,
+    threads: Option<usize>,
     walk: impl FnOnce(Parameter, &FitOptions) -> risefit::Result<Profile> + Send,
 ) -> PyResult<PyProfile> {
     let parameter = parameter("parameter", name).map_err(|e| to_python(py, e))?;
-    let profile = call::run_interruptibly(py, |cancel| {
+    let profile = call::run_on_threads(py, threads, |cancel| {
         walk(parameter, &FitOptions { cancel: Some(cancel), ..FitOptions::default() })
     })?;
     Ok(PyProfile(profile))
@@ -111,5 +112,18 @@ impl PyProfile {
 
     fn _repr_html_(&self) -> String {
         report::html(&describe_profile(&self.0))
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(&self.0, &other.0)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), &slf.get().0)
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data).map(PyProfile)
     }
 }

@@ -1,12 +1,14 @@
 //! Plain curves for a quick look at one log.
 
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyList};
+use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
 use risefit::fit::{CurveKind, QuickFit};
 use risefit::units::Quantity;
 use risefit::{Error, RiseLog};
+use serde::{Deserialize, Serialize};
 
 use crate::convert::attributes::{self, Attribute, Value, maybe, one, row};
+use crate::convert::pickle;
 
 const KINDS: [(&str, CurveKind); 2] =
     [("richards", CurveKind::Richards), ("delayed_first_order", CurveKind::DelayedFirstOrder)];
@@ -20,24 +22,36 @@ pub fn kind_named(name: &str) -> risefit::Result<CurveKind> {
 }
 
 /// What a log's curve is of.
-#[derive(Clone, Copy)]
-struct Series {
-    name: &'static str,
-    quantity: Quantity,
+#[derive(Clone, Copy, Serialize, Deserialize)]
+enum Series {
+    Height,
+    Volume,
 }
 
 impl Series {
     /// Heights if there are any, as the fit takes them.
     fn of(log: &RiseLog) -> Series {
-        match log.height {
-            Some(_) => Series { name: "height", quantity: Quantity::Length },
-            None => Series { name: "volume", quantity: Quantity::Volume },
+        if log.height.is_some() { Series::Height } else { Series::Volume }
+    }
+
+    fn name(self) -> &'static str {
+        match self {
+            Series::Height => "height",
+            Series::Volume => "volume",
+        }
+    }
+
+    fn quantity(self) -> Quantity {
+        match self {
+            Series::Height => Quantity::Length,
+            Series::Volume => Quantity::Volume,
         }
     }
 }
 
 /// A plain curve through one log. The curve is an array over `time_s`: `height_mm`, or `volume_mL` for a log of volumes.
 #[pyclass(frozen, name = "QuickCurve", module = "risefit")]
+#[derive(Serialize, Deserialize)]
 pub struct PyQuickCurve {
     fit: QuickFit,
     of: Series,
@@ -58,7 +72,7 @@ impl PyQuickCurve {
             one("steepest", Quantity::Time, self.fit.steepest),
             one("end_of_rise", Quantity::Time, self.fit.end_of_rise),
             row("time", Quantity::Time, &self.times),
-            (self.of.name, self.of.quantity, Value::Row(Some(&self.curve))),
+            (self.of.name(), self.of.quantity(), Value::Row(Some(&self.curve))),
         ]
     }
 }
@@ -93,13 +107,13 @@ impl PyQuickCurve {
     /// and `rise` are in mm or mL.
     #[getter]
     fn parameters<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
-        let unit = &self.of.quantity.units()[0];
+        let unit = &self.of.quantity().units()[0];
         let dict = PyDict::new(py);
         for parameter in &self.fit.parameters {
             let is_size = matches!(&*parameter.name, "base" | "rise");
             let shown = |si: f64| if is_size { unit.from_si(si) } else { si };
             let name =
-                if is_size { self.of.quantity.customary_name(&parameter.name) } else { parameter.name.to_string() };
+                if is_size { self.of.quantity().customary_name(&parameter.name) } else { parameter.name.to_string() };
             let entry = PyDict::new(py);
             entry.set_item("value", shown(parameter.value))?;
             entry.set_item("standard_error", shown(parameter.standard_error))?;
@@ -120,5 +134,18 @@ impl PyQuickCurve {
     fn __repr__(&self) -> String {
         let kind = self.kind().unwrap_or_default();
         format!("QuickCurve({:?}, {kind:?}, {})", self.fit.log, attributes::shown(&self.attributes()))
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(self, other)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), slf.get())
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data)
     }
 }

@@ -4,17 +4,18 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::{PyBytes, PyDict, PyTuple};
 use risefit::decide::{Candidate, ChanceMap, Limit, Question, Recommendation, chance_map, next_trial, recommend};
 use risefit::fit::Draws;
 use risefit::report::{
     DisplayUnits, chance_chart, chance_table, describe_recommendation, describe_recommendation_text,
 };
+use serde::{Deserialize, Serialize};
 
 use super::candidate::candidate_dict;
 use super::next_trial::PyNextTrial;
 use crate::convert::report::{self, ChartOptions, PyChart};
-use crate::convert::{self, call};
+use crate::convert::{self, attributes, call, pickle};
 use crate::settings::PyCasting;
 
 /// The recommendation from draws made by `make`; Ctrl-C stops it.
@@ -22,9 +23,10 @@ pub fn ask(
     py: Python<'_>,
     question: &Question,
     warnings: Vec<String>,
+    threads: Option<usize>,
     make: impl FnOnce(Arc<AtomicBool>) -> risefit::Result<Draws> + Send,
 ) -> PyResult<PyRecommendation> {
-    let (mut recommendation, draws) = call::run_interruptibly(py, |cancel| {
+    let (mut recommendation, draws) = call::run_on_threads(py, threads, |cancel| {
         let mut draws = make(cancel.clone())?;
         draws.cancel = Some(cancel);
         let found = recommend(&draws, question)?;
@@ -38,14 +40,15 @@ pub fn ask(
 /// The charge and vent most likely to give a good part. `print` it for the reasons; `chart()` shows the process window. What
 /// follows is an estimate, no pressure-safety calculation: see the cautions in the report.
 #[pyclass(frozen, name = "Recommendation", module = "risefit")]
+#[derive(Serialize, Deserialize)]
 pub struct PyRecommendation {
     recommendation: Recommendation,
     draws: Draws,
 }
 
 impl PyRecommendation {
-    fn map(&self, py: Python<'_>) -> PyResult<ChanceMap> {
-        call::run_interruptibly(py, |cancel| {
+    fn map(&self, py: Python<'_>, threads: Option<usize>) -> PyResult<ChanceMap> {
+        call::run_on_threads(py, threads, |cancel| {
             let mut draws = self.draws.clone();
             draws.cancel = Some(cancel);
             chance_map(&draws, &self.recommendation)
@@ -135,8 +138,9 @@ impl PyRecommendation {
     }
 
     /// Chances of charges (columns, g) and vents (rows) around it as a `pandas.DataFrame`.
-    fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        let map = self.map(py)?;
+    #[pyo3(signature = (*, threads=None))]
+    fn to_frame<'py>(&self, py: Python<'py>, threads: Option<usize>) -> PyResult<Bound<'py, PyAny>> {
+        let map = self.map(py, threads)?;
         let names = map.drills.iter().map(|d| d.as_ref().map_or_else(|| "as it is".to_owned(), |d| d.name.clone()));
         let chance = |s: &Option<Candidate>| s.as_ref().map_or(f64::NAN, |s| s.chances.good);
         let column = |j: usize| map.settings.iter().map(|row| chance(&row[j])).collect::<Vec<f64>>();
@@ -146,19 +150,19 @@ impl PyRecommendation {
     }
 
     /// The process window: chances over charge and vent.
-    #[pyo3(signature = (*, width=900, height=600, units="metric"))]
-    fn chart(&self, py: Python<'_>, width: u32, height: u32, units: &str) -> PyResult<PyChart> {
+    #[pyo3(signature = (*, width=900, height=600, units="metric", threads=None))]
+    fn chart(&self, py: Python<'_>, width: u32, height: u32, units: &str, threads: Option<usize>) -> PyResult<PyChart> {
         let sheet = ChartOptions { width, height, units }.sheet(py)?;
-        let map = self.map(py)?;
+        let map = self.map(py, threads)?;
         let best = &self.recommendation.best;
-        call::run(py, || chance_chart(&map, best, "Safe window", sheet).map(PyChart::new))
+        call::run(py, || chance_chart(&map, best, "Process window", sheet).map(PyChart::new))
     }
 
     /// The report with the table of the process window, in `"metric"` or `"us"` units.
-    #[pyo3(signature = (units="metric"))]
-    fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
+    #[pyo3(signature = (*, units="metric", threads=None))]
+    fn report(&self, py: Python<'_>, units: &str, threads: Option<usize>) -> PyResult<String> {
         let units = report::units(py, units)?;
-        let table = chance_table(&self.map(py)?, units).to_text();
+        let table = chance_table(&self.map(py, threads)?, units).to_text();
         Ok(format!("{table}\n{}", describe_recommendation_text(&self.recommendation, units)))
     }
 
@@ -176,14 +180,31 @@ impl PyRecommendation {
 
     /// What to do next: the casting (with or without a gauge, unless `has_gauge`) after which the fewest more are expected until
     /// a part is good, and what a cup test or a water fill of the cavity would bring.
-    #[pyo3(signature = (*, has_gauge=false))]
-    pub fn next_trial(&self, py: Python<'_>, has_gauge: bool) -> PyResult<PyNextTrial> {
-        let next = call::run_interruptibly(py, |cancel| {
+    #[pyo3(signature = (*, has_gauge=false, threads=None))]
+    pub fn next_trial(&self, py: Python<'_>, has_gauge: bool, threads: Option<usize>) -> PyResult<PyNextTrial> {
+        let next = call::run_on_threads(py, threads, |cancel| {
             let mut draws = self.draws.clone();
             draws.cancel = Some(cancel);
             next_trial(&draws, &self.recommendation, has_gauge)
         })?;
         Ok(PyNextTrial(next))
+    }
+
+    fn __getattr__(&self, name: &str) -> PyResult<Py<PyAny>> {
+        Err(attributes::none("Recommendation", name))
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(self, other)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), slf.get())
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data)
     }
 }
 

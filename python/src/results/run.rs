@@ -2,7 +2,7 @@
 
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
-use risefit::model::{Outcome, Phase, Run};
+use risefit::model::{Outcome, Run};
 use risefit::records::Trace;
 use risefit::units::Quantity;
 
@@ -46,15 +46,6 @@ fn courses(run: &Run) -> Vec<Attribute<'_>> {
     ]
 }
 
-fn phase_name(phase: Phase) -> &'static str {
-    match phase {
-        Phase::Open => "open",
-        Phase::Rising => "rising",
-        Phase::Filled => "filled",
-        Phase::Set => "set",
-    }
-}
-
 /// The title of a chart and the trace shown in it.
 pub fn charted<'a>(title: Option<&'a str>, trial: Option<&'a Bound<'_, PyTrial>>) -> (&'a str, Option<&'a Trace>) {
     let trial = trial.map(|trial| &trial.get().0);
@@ -73,13 +64,13 @@ impl PyRun {
     /// Each phase with the time (s) at which it began: `"open"`, `"rising"`, `"filled"`, `"set"`.
     #[getter]
     fn phases(&self) -> Vec<(&'static str, f64)> {
-        self.0.phases.iter().map(|(phase, time)| (phase_name(*phase), *time)).collect()
+        self.0.phases.iter().map(|(phase, time)| (phase.name(), *time)).collect()
     }
 
     /// The courses as a `pandas.DataFrame`, one time a row, with the phase.
     fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let frame = convert::frame(py, attributes::columns(&courses(&self.0)))?;
-        let phases: Vec<_> = self.0.trace.phase.iter().map(|phase| phase_name(*phase)).collect();
+        let phases: Vec<_> = self.0.trace.phase.iter().map(|phase| phase.name()).collect();
         frame.set_item("phase", phases)?;
         Ok(frame)
     }
@@ -98,7 +89,7 @@ impl PyRun {
 
     /// Pressure, fill and temperature over time; with a trial, its trace as points, and about the pressure a band of what the
     /// model is believed to miss of it (one standard deviation).
-    #[pyo3(signature = (title=None, *, trial=None, width=900, height=600, units="metric"))]
+    #[pyo3(signature = (*, title=None, trial=None, width=900, height=600, units="metric"))]
     fn chart(
         &self,
         py: Python<'_>,
@@ -114,7 +105,7 @@ impl PyRun {
     }
 
     /// The run in words and a table, in `"metric"` or `"us"` units.
-    #[pyo3(signature = (units="metric"))]
+    #[pyo3(signature = (*, units="metric"))]
     fn report(&self, py: Python<'_>, units: &str) -> PyResult<String> {
         Ok(risefit::report::describe_run(&self.0, report::units(py, units)?))
     }
@@ -147,5 +138,9 @@ impl PyRun {
     #[staticmethod]
     fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
         pickle::restore(data).map(PyRun)
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(&self.0, &other.0)
     }
 }

@@ -9,7 +9,7 @@ use risefit::report::{MapSlice, sweep_chart};
 use risefit::sweep::{Block, Judgment};
 use risefit::units::{Quantity, resolve};
 use risefit::{Error, Outcome};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::plan::Plan;
 use super::run::{POINTS, PyRun};
@@ -91,12 +91,12 @@ impl PySweep {
 
     /// Casts all points in order, `size` at a time: an iterator that keeps nothing of the blocks it gave.
     #[pyo3(signature = (size=10_000, *, threads=None))]
-    fn blocks(slf: Bound<'_, Self>, size: usize, threads: Option<usize>) -> PyResult<PySweepBlocks> {
+    fn blocks(&self, py: Python<'_>, size: usize, threads: Option<usize>) -> PyResult<PySweepBlocks> {
         if size == 0 {
             let advice = "some thousands suit most uses";
-            return Err(to_python(slf.py(), Error::argument("size", 0, "1 or more points", advice)));
+            return Err(to_python(py, Error::argument("size", 0, "1 or more points", advice)));
         }
-        Ok(PySweepBlocks { sweep: slf.unbind(), size, threads, next: 0 })
+        Ok(PySweepBlocks { plan: self.0.clone(), size, threads, next: 0 })
     }
 
     /// One result from the blocks of all points, in any order.
@@ -158,8 +158,9 @@ fn gap(py: Python<'_>, expected: usize, found: usize) -> PyErr {
 
 /// The blocks of a sweep, cast one by one as they are asked for.
 #[pyclass(name = "SweepBlocks", module = "risefit")]
+#[derive(Serialize, Deserialize)]
 pub struct PySweepBlocks {
-    sweep: Py<PySweep>,
+    plan: Arc<Plan>,
     size: usize,
     threads: Option<usize>,
     next: usize,
@@ -172,19 +173,41 @@ impl PySweepBlocks {
     }
 
     fn __next__(&mut self, py: Python<'_>) -> PyResult<Option<PySweepResult>> {
-        let sweep = self.sweep.get();
-        let (start, points) = (self.next, sweep.0.sweep.points());
+        let (start, points) = (self.next, self.plan.sweep.points());
         if start >= points {
             return Ok(None);
         }
         self.next = points.min(start.saturating_add(self.size));
-        sweep.block(py, start, self.next, self.threads).map(Some)
+        PySweep(self.plan.clone()).block(py, start, self.next, self.threads).map(Some)
+    }
+
+    fn __repr__(&self) -> String {
+        format!(
+            "SweepBlocks({} of {} castings to go, {} at a time)",
+            self.plan.sweep.points() - self.next,
+            self.plan.sweep.points(),
+            self.size
+        )
+    }
+
+    fn __eq__(&self, other: PyRef<'_, Self>) -> bool {
+        pickle::same(self, &*other)
+    }
+
+    fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
+        pickle::reduce(slf.as_any(), &*slf.borrow())
+    }
+
+    #[staticmethod]
+    fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
+        pickle::restore(data)
     }
 }
 
 /// What a sweep, or a block of it, comes to. Quantities are arrays named and measured as in `Run`; where something did not
 /// happen they hold NaN. A whole sweep has arrays in the shape of its grid, a block has them in shape (n,).
 #[pyclass(frozen, name = "SweepResult", module = "risefit")]
+#[derive(Serialize, Deserialize)]
 pub struct PySweepResult {
     plan: Arc<Plan>,
     block: Block,
@@ -351,16 +374,16 @@ impl PySweepResult {
         format!("SweepResult({}; {})", self.plan.shown(), kinds.join(", "))
     }
 
+    fn __eq__(&self, other: &Self) -> bool {
+        pickle::same(self, other)
+    }
+
     fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
-        #[derive(Serialize)]
-        struct Parts<'a>(&'a Plan, &'a Block);
-        let inner = slf.get();
-        pickle::reduce(slf.as_any(), &Parts(&inner.plan, &inner.block))
+        pickle::reduce(slf.as_any(), slf.get())
     }
 
     #[staticmethod]
     fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
-        let (plan, block): (Plan, Block) = pickle::restore(data)?;
-        Ok(PySweepResult { plan: Arc::new(plan), block })
+        pickle::restore(data)
     }
 }

@@ -12,7 +12,7 @@ use risefit::{Cup, Error};
 use crate::convert::{self, errors::to_python};
 
 /// How a cup test is run; names as in the head of a rise log.
-const SETTINGS: [(&str, Quantity); 13] = [
+pub const SETTINGS: [(&str, Quantity); 13] = [
     ("mass", Quantity::Mass),
     ("mix_temp", Quantity::Temperature),
     ("ambient_temp", Quantity::Temperature),

@@ -4,11 +4,9 @@ use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use risefit::Error;
 use risefit::fit::Limits;
-use risefit::units::{Quantity, parse};
+use risefit::units::parse;
 
 use crate::convert::{self, errors::to_python};
-
-const LIMITS: [(&str, Quantity); 2] = [("density", Quantity::Density), ("peak_pressure", Quantity::GaugePressure)];
 
 /// The limits of a call.
 pub fn limits(given: Option<&Bound<'_, PyDict>>) -> PyResult<Limits> {
@@ -16,10 +14,7 @@ pub fn limits(given: Option<&Bound<'_, PyDict>>) -> PyResult<Limits> {
     for (name, value) in given.into_iter().flatten() {
         let name: String = name.extract()?;
         let (base, range) = range(&name, &value)?;
-        match base {
-            "density" => limits.density = Some(range),
-            _ => limits.peak_pressure = Some(range),
-        }
+        Limits::OF.into_iter().filter(|of| of.name() == base).for_each(|of| limits.set(of, range));
     }
     Ok(limits)
 }
@@ -35,7 +30,8 @@ fn range(name: &str, value: &Bound<'_, PyAny>) -> PyResult<(&'static str, (f64, 
         let found = format!("{low} to {high}");
         return Err(refuse(Error::argument(name, found, "the smaller number first", "swap the two")));
     }
-    let low = parse(name, low, &LIMITS).map_err(refuse)?;
-    let high = parse(name, high, &LIMITS).map_err(refuse)?;
+    let names = Limits::OF.map(|of| (of.name(), of.quantity()));
+    let low = parse(name, low, &names).map_err(refuse)?;
+    let high = parse(name, high, &names).map_err(refuse)?;
     Ok((low.base, (low.value, high.value)))
 }

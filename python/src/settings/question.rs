@@ -3,25 +3,19 @@
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use risefit::Error;
-use risefit::decide::{Drill, Goal, Question, metric_drills};
+use risefit::decide::{ASKED, Drill, Goal, Question, USUAL_TOLERANCE, usual_drills};
 use risefit::units::{Quantity, parse, resolve};
 
 use super::casting::{self, PyCasting};
 use crate::convert::{self, errors::to_python};
 
-/// What is asked for, beside the settings of a casting.
-const ASKED: [(&str, Quantity); 5] = [
-    ("target_density", Quantity::Density),
-    ("tolerance", Quantity::Fraction),
-    ("pressure", Quantity::GaugePressure),
-    ("charges", Quantity::Mass),
-    ("charge_step", Quantity::Mass),
-];
+/// Drills have names of their own, such as `1/8`; all else is in units.
 const DRILLS: &str = "drills";
-/// Drills that a shop owns if it does not say, m.
-const COMMON: (f64, f64) = (1e-3, 12e-3);
-/// Relative tolerance if none is given.
-const TOLERANCE: f64 = 0.03;
+
+/// Names and quantities of what is asked for.
+fn names() -> Vec<(&'static str, Quantity)> {
+    ASKED.iter().map(|asked| (asked.name, asked.quantity)).collect()
+}
 
 /// What was given, sorted by what it is.
 struct Asked<'py> {
@@ -43,7 +37,7 @@ pub fn question(
     let density = asked.one("target_density")?.ok_or_else(|| to_python(py, missing_target()))?;
     let goal = Goal {
         density,
-        tolerance: asked.one("tolerance")?.unwrap_or(TOLERANCE),
+        tolerance: asked.one("tolerance")?.unwrap_or(USUAL_TOLERANCE),
         peak_pressure: asked.pair("pressure")?,
     };
     // The charge is what is asked for; any that fits the cavity will do until then.
@@ -55,7 +49,7 @@ pub fn question(
         goal,
         charges: asked.pair("charges")?,
         charge_step: asked.one("charge_step")?,
-        drills: asked.drills.unwrap_or_else(|| metric_drills(COMMON.0, COMMON.1)),
+        drills: asked.drills.unwrap_or_else(usual_drills),
     })
 }
 
@@ -64,12 +58,11 @@ impl<'py> Asked<'py> {
         let mut asked = Asked { numbers: Vec::new(), drills: None, settings: PyDict::new(py) };
         for (name, value) in given.into_iter().flatten() {
             let text: String = name.extract()?;
-            if text == DRILLS || resolve(&text, &[(DRILLS, Quantity::Length)], &[]).is_ok() {
-                asked.drills = Some(read_drills(&text, &value)?);
-            } else if let Ok((index, _)) = resolve(&text, &ASKED, &[]) {
-                asked.numbers.push((ASKED[index].0, read_numbers(&text, &value)?));
-            } else {
-                asked.settings.set_item(name, value)?;
+            match resolve(&text, &names(), &[]).map(|(index, _)| ASKED[index].name) {
+                _ if text == DRILLS => asked.drills = Some(read_drills(&text, &value)?),
+                Ok(DRILLS) => asked.drills = Some(read_drills(&text, &value)?),
+                Ok(base) => asked.numbers.push((base, read_numbers(&text, &value)?)),
+                Err(_) => asked.settings.set_item(name, value)?,
             }
         }
         Ok(asked)
@@ -102,14 +95,13 @@ impl<'py> Asked<'py> {
 
 fn read_numbers(name: &str, value: &Bound<'_, PyAny>) -> PyResult<Vec<f64>> {
     let all = if value.len().is_ok() { convert::numbers(name, value)? } else { vec![convert::number(name, value)?] };
-    let in_si = |x| parse(name, x, &ASKED).map(|r| r.value).map_err(|e| to_python(value.py(), e));
+    let in_si = |x| parse(name, x, &names()).map(|r| r.value).map_err(|e| to_python(value.py(), e));
     all.into_iter().map(in_si).collect()
 }
 
 fn read_drills(name: &str, value: &Bound<'_, PyAny>) -> PyResult<Vec<Drill>> {
     if name != DRILLS {
-        let table = [(DRILLS, Quantity::Length)];
-        let drill = |x| parse(name, x, &table).map(|r| Drill::metric(r.value)).map_err(|e| to_python(value.py(), e));
+        let drill = |x| parse(name, x, &names()).map(|r| Drill::metric(r.value)).map_err(|e| to_python(value.py(), e));
         return convert::numbers(name, value)?.into_iter().map(drill).collect();
     }
     let mut all = Vec::new();

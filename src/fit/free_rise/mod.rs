@@ -19,7 +19,7 @@ use crate::inference::reweighting::{ReweightedFit, fit_reweighted};
 use crate::model::Parameter;
 use crate::numerics::threads::on_threads;
 use crate::physics::cup::FreeRise;
-use crate::records::{Grade, RiseLog};
+use crate::records::{Grade, RiseLog, Stopwatch};
 pub use curve::CupCurve;
 use problem::Problem;
 
@@ -66,6 +66,18 @@ pub struct FittedLog {
     pub rise_noise: Option<SeriesNoise>,
     /// Scatter of the temperatures, K.
     pub temp_noise: Option<SeriesNoise>,
+}
+
+impl FittedLog {
+    /// The fitted stopwatch times.
+    pub fn stopwatch(&self) -> Stopwatch {
+        Stopwatch {
+            cream: self.rise.cream_time,
+            string_gel: self.rise.gel_time,
+            end_of_rise: self.rise.end_of_rise,
+            tack_free: self.rise.tack_free,
+        }
+    }
 }
 
 /// Fits a grade to one or several cup tests. `start`: what is known of the grade already; its constants that are not

@@ -67,10 +67,8 @@ pub(super) fn execute<P: Residuals + ?Sized>(
         .configure(|state: RunState| state.param(start).max_iters(limit));
     let end = executor.run().map_err(own_error)?;
     let Running { solver, model } = end.solver;
-    let canceled = matches!(
-        end.state.get_termination_status(),
-        TerminationStatus::Terminated(TerminationReason::Interrupt)
-    );
+    let canceled =
+        matches!(end.state.get_termination_status(), TerminationStatus::Terminated(TerminationReason::Interrupt));
     let otherwise = if canceled { Ending::Canceled } else { Ending::IterationLimit };
     let ending = solver.ended().unwrap_or(otherwise);
     let model = model.ok_or_else(|| own_error(FrameError::msg("the solver lost its point")))?;

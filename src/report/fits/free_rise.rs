@@ -5,7 +5,6 @@ use super::parameters::{own_table, parameter_table, strong_correlations};
 use super::words::{against, chart_section, far_words, fit_verdict};
 use crate::Result;
 use crate::fit::{Estimate, FittedLog, FreeRiseFit, SeriesNoise};
-use crate::records::Stopwatch;
 use crate::report::chart::{ModelCurve, Sheet, rise_curve_chart, rise_log_chart};
 use crate::report::display::DisplayUnits;
 use crate::report::number::fixed;
@@ -96,17 +95,19 @@ fn model_curve(fit: &FreeRiseFit, index: usize) -> Result<ModelCurve> {
         time,
         height_or_volume: curve.height_or_volume,
         sensed_temp: curve.rise.sensed,
-        stopwatch: fitted_times(&fit.logs[index]),
+        stopwatch: fit.logs[index].stopwatch(),
     })
 }
 
-pub(super) fn fitted_times(fitted: &FittedLog) -> Stopwatch {
-    let rise = &fitted.rise;
-    Stopwatch {
-        cream: rise.cream_time,
-        string_gel: rise.gel_time,
-        end_of_rise: rise.end_of_rise,
-        tack_free: rise.tack_free,
+impl ModelCurve {
+    /// The fitted curve at the log's own times.
+    pub fn at_readings(fitted: &FittedLog) -> Self {
+        ModelCurve {
+            time: fitted.log.time.clone(),
+            height_or_volume: fitted.height_or_volume.clone(),
+            sensed_temp: fitted.rise.sensed.clone(),
+            stopwatch: fitted.stopwatch(),
+        }
     }
 }
 
@@ -149,7 +150,7 @@ fn times_table(fit: &FreeRiseFit, units: DisplayUnits) -> Table {
         heads.iter().enumerate().map(|(i, h)| (h.as_str(), if i == 0 { Align::Left } else { Align::Right })).collect();
     let mut table = Table::new(&heads).titled("Stopwatch and density, measured / fitted (tack free is not fitted)");
     for fitted in &fit.logs {
-        let (taken, model) = (&fitted.log.stopwatch, fitted_times(fitted));
+        let (taken, model) = (&fitted.log.stopwatch, fitted.stopwatch());
         table.push([
             fitted.log.name.clone(),
             against(&time, taken.cream, model.cream),

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::free_rise::{fitted_density, fitted_times};
+use super::free_rise::fitted_density;
 use super::job::title;
 use super::trust::trust;
 use crate::fit::{Calibration, Estimate, FittedCasting, FittedLog, FreeRiseFit, Predicted, Prediction, SeriesNoise};
@@ -46,7 +46,7 @@ fn of_fit(fit: &FreeRiseFit, units: DisplayUnits) -> Group {
 }
 
 fn of_log(fit: &FreeRiseFit, fitted: &FittedLog, units: DisplayUnits) -> Group {
-    let (taken, model) = (&fitted.log.stopwatch, fitted_times(fitted));
+    let (taken, model) = (&fitted.log.stopwatch, fitted.stopwatch());
     let rise = if fitted.log.height.is_some() { Quantity::Length } else { Quantity::Volume };
     let both = |taken, model, quantity| compared(taken, model, quantity, units);
     group([

@@ -11,9 +11,7 @@ use crate::physics::kinetics::BLOW;
 impl<S: Scalar> Equations<S> {
     /// Whether gas is lost.
     pub fn loses_gas(&self) -> bool {
-        self.regime.gelled
-            && self.regime.held_headspace.is_none()
-            && self.foam.cell_opening_time.value().is_finite()
+        self.regime.gelled && self.regime.held_headspace.is_none() && self.foam.cell_opening_time.value().is_finite()
     }
 
     /// Gas lost, mol/s.

@@ -20,7 +20,8 @@ impl<S: Scalar> Equations<S> {
                 take(&placed.opening, S::zero(), placed.outlet);
             }
         }
-        if let Some(parting) = self.parting_line.as_ref().filter(|p| self.regime.is_reached(p.line.at_fill) == reached) {
+        if let Some(parting) = self.parting_line.as_ref().filter(|p| self.regime.is_reached(p.line.at_fill) == reached)
+        {
             let (opening, by_log_gap) = parting.at(self.regime.clamp_open, reached, pressure, &self.cavity);
             take(&opening, by_log_gap, Outlet::Flash);
         }

@@ -1,9 +1,9 @@
 //! How fast the state of a casting moves, and the Jacobian.
 
+use super::Equations;
 use super::cavity_state::CavityState;
 use super::layout::Shared::{Flash, GasLost, HeadspaceAir, VentLoss};
 use super::layout::{Jacobian, State};
-use super::Equations;
 use crate::numerics::Scalar;
 use crate::physics::kinetics::{REACTING, TEMP};
 

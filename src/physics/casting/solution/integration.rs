@@ -46,11 +46,7 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         mode
     }
 
-    fn drive<M, const D: usize>(
-        &mut self,
-        until: f64,
-        others: &'static [Shared],
-    ) -> Result<Option<usize>, Stopped>
+    fn drive<M, const D: usize>(&mut self, until: f64, others: &'static [Shared]) -> Result<Option<usize>, Stopped>
     where
         for<'b> M: Method<S, MovingPart<'b, S, D, N>, D>,
     {

@@ -239,12 +239,7 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
     }
 
     /// How fast it relaxes at the end of a step, of the integration to `until`.
-    pub fn stiffness_after<R>(
-        &self,
-        segment: &Segment<S, D>,
-        until: f64,
-        take: impl FnOnce(&Stiffness<N>) -> R,
-    ) -> R {
+    pub fn stiffness_after<R>(&self, segment: &Segment<S, D>, until: f64, take: impl FnOnce(&Stiffness<N>) -> R) -> R {
         let state = self.value_whole(&segment.to.map(S::value));
         take(&Stiffness::of(&self.twin.values, &state, self.moving, until - segment.end()))
     }
@@ -352,9 +347,7 @@ impl<S: Scalar, const D: usize, const N: usize> System<S, D> for MovingPart<'_, 
             // to hold all of it again. Whoever follows looks at the ends of the steps.
             Event::Unsaturated(_) if self.follows => -1.0,
             Event::Gel => gelled(y[LEADING * REACTING + GEL]) - values.foam.gel_conversion,
-            _ => self
-                .far(event, y)
-                .unwrap_or_else(|| self.with_values(y, |all, now| event.function(values, all, now))),
+            _ => self.far(event, y).unwrap_or_else(|| self.with_values(y, |all, now| event.function(values, all, now))),
         }
     }
 

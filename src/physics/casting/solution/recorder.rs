@@ -150,11 +150,7 @@ fn falls_until(from: (f64, f64), to: (f64, f64), length: f64) -> Option<f64> {
 }
 
 /// Adds what was found to the courses, column by column.
-fn add_courses<S: Scalar, const N: usize>(
-    trace: &mut CastingTrace,
-    equations: &Equations<S>,
-    found: &[Found<S, N>],
-) {
+fn add_courses<S: Scalar, const N: usize>(trace: &mut CastingTrace, equations: &Equations<S>, found: &[Found<S, N>]) {
     add(&mut trace.pressure, found, |_, now| now.pressure - equations.cavity.ambient);
     add(&mut trace.fill, found, |_, now| now.fill());
     add(&mut trace.temp, found, |y, _| y.nodes[LEADING][TEMP]);

@@ -108,8 +108,7 @@ impl<'a, const N: usize> Stiffness<'a, N> {
         }
         // A parting line that is about to lift relaxes fast only after it.
         let lifts = self.equations.regime.clamp_open && !self.equations.regime.gelled;
-        let fastest =
-            if lifts { self.relaxation.max(LIFTING_FACTOR * self.pressure_speed()) } else { self.relaxation };
+        let fastest = if lifts { self.relaxation.max(LIFTING_FACTOR * self.pressure_speed()) } else { self.relaxation };
         if fastest > 0.0 { UNSTABLE / fastest } else { f64::INFINITY }
     }
 

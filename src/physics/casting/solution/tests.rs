@@ -164,7 +164,12 @@ fn slopes_hold_while_foam_leaves() {
         for front in [0.6, 0.9] {
             m.exact.regime.front = Some(front);
             agree("front passed some openings", &m.exact, &passing);
-            agree_with_pressure::<{ moving(NODES, 3) }>("front passed some openings", &mut m, &passing, &[HeadspaceAir, VentLoss, Flash]);
+            agree_with_pressure::<{ moving(NODES, 3) }>(
+                "front passed some openings",
+                &mut m,
+                &passing,
+                &[HeadspaceAir, VentLoss, Flash],
+            );
         }
         m.exact.regime.clamp_open = true;
         assert!(gauge(&m.exact, &passing) * 0.015 > 100.0);
