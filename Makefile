@@ -36,7 +36,7 @@ test: test-rust test-python
 test-rust:
 	cargo test --locked
 
-test-python: $(STAMPS)/extension
+test-python: $(STAMPS)/extension $(STAMPS)/requirements
 	$(BIN)/python -m pytest tests/python
 
 lint: $(STAMPS)/requirements
@@ -78,14 +78,14 @@ bench-hot:
 	@touch $@
 
 .venv-bench/requirements: bench/requirements.txt .venv-bench/python
-	.venv-bench/bin/python -m pip install --quiet --only-binary :all: --requirement bench/requirements.txt
+	.venv-bench/bin/python $(PIP_INSTALL) $<
 	@touch $@
 
 .venv-bench/extension: $(SOURCES) .venv-bench/requirements
-	VIRTUAL_ENV=$(CURDIR)/.venv-bench .venv-bench/bin/maturin develop --quiet --locked --release --manifest-path python/Cargo.toml
+	VIRTUAL_ENV=$(CURDIR)/.venv-bench .venv-bench/bin/maturin develop --quiet --locked --profile wheel --manifest-path python/Cargo.toml
 	@touch $@
 
-venv: $(STAMPS)/extension
+venv: $(STAMPS)/extension $(STAMPS)/requirements
 
 $(STAMPS)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 10))' || { \
@@ -95,13 +95,22 @@ $(STAMPS)/python:
 	$(PYTHON) -m venv --clear .venv
 	@mkdir -p $(STAMPS) && touch $@
 
-$(STAMPS)/requirements: tests/requirements.txt $(STAMPS)/python
-	$(BIN)/python -m pip install --quiet --only-binary :all: --requirement tests/requirements.txt
+# Compiled when first imported: most of what is installed never is.
+PIP_INSTALL := -m pip install --quiet --no-compile --only-binary :all: --requirement
+
+$(STAMPS)/build: python/requirements.txt $(STAMPS)/python
+	$(BIN)/python $(PIP_INSTALL) $<
 	@touch $@
 
-# The package is linked, not copied: changed .py files need no new build.
-$(STAMPS)/extension: $(SOURCES) $(STAMPS)/requirements
-	VIRTUAL_ENV=$(CURDIR)/.venv $(BIN)/maturin develop --quiet --locked --release --manifest-path python/Cargo.toml
+$(STAMPS)/requirements: tests/requirements.txt $(STAMPS)/build
+	$(BIN)/python $(PIP_INSTALL) $<
+	@touch $@
+
+# The package is linked, not copied: changed .py files need no new build. The feature is that of the tests, so that the crate
+# is compiled once for both.
+$(STAMPS)/extension: $(SOURCES) $(STAMPS)/build
+	VIRTUAL_ENV=$(CURDIR)/.venv $(BIN)/maturin develop --quiet --locked --features risefit/internals \
+	  --manifest-path python/Cargo.toml
 	@touch $@
 
 clean:
