@@ -189,6 +189,12 @@ def test_every_dependency_has_its_reason():
     assert reasons <= used | {"divan", "diffsol"}
 
 
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: str(path.relative_to(ROOT)))
+def test_every_make_target_is_there(document):
+    targets = set(re.findall(r"^([\w-]+):", (ROOT / "Makefile").read_text(), re.M))
+    assert set(re.findall(r"`make ([a-z-]+)", document.read_text())) <= targets
+
+
 def test_every_decision_stands_in_the_index():
     folder = ROOT / "docs" / "decisions"
     index = (folder / "README.md").read_text()
