@@ -96,8 +96,8 @@ impl ConditionalModel<'_> {
 }
 
 impl UnderHypothesis<'_> {
-    /// Values of everything in doubt at some coordinates, and their derivatives: by the prior standard deviations of what is
-    /// shared, by the coordinates of what is the casting's own.
+    /// Values of everything in doubt at some coordinates, and their derivatives: by the prior standard deviations of
+    /// what is shared, by the coordinates of what is the casting's own.
     pub fn values(&self, at: ArrayView1<f64>) -> (Vec<f64>, Vec<f64>) {
         let ConditionalModel { shared, others, .. } = self.conditional;
         let k = others.center.len();

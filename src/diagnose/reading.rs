@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::model::Outcome;
 use crate::units::Quantity;
 
 /// What was weighed, read or seen of a casting; [`ReadingKind::row`] has what is known of it.
@@ -46,7 +47,6 @@ pub struct ReadingRow {
     pub recheck: &'static str,
 }
 
-const MASS: Option<Quantity> = Some(Quantity::Mass);
 const GAUGE: Option<Quantity> = Some(Quantity::GaugePressure);
 const CHECK_LOSS: &str = "weigh what came out again, if it was kept";
 const CHECK_GAUGE: &str = "look at the gauge's zero, and read it beside another";
@@ -59,12 +59,18 @@ const fn row(
     ReadingRow { kind, name, quantity, words, column, series, recheck }
 }
 
+/// A reading of an outcome has its name, quantity and words.
+const fn of_outcome(kind: ReadingKind, outcome: Outcome, [column, series, recheck]: [&'static str; 3]) -> ReadingRow {
+    let of = outcome.row();
+    row((kind, of.name, Some(of.quantity)), [of.words, column, series, recheck])
+}
+
 /// The kinds of readings, in the order of [`ReadingKind`].
 static ROWS: [ReadingRow; 9] = [
-    row((ReadingKind::PartMass, "part_mass", MASS), ["part mass", "part", "part mass", "weigh the part again"]),
-    row((ReadingKind::VentLoss, "vent_loss", MASS), ["vent loss", "vent loss", "vent loss", CHECK_LOSS]),
-    row((ReadingKind::Flash, "flash", MASS), ["flash", "flash", "flash", CHECK_LOSS]),
-    row((ReadingKind::PeakPressure, "peak_pressure", GAUGE), ["peak gauge pressure", "peak", "pressure", CHECK_GAUGE]),
+    of_outcome(ReadingKind::PartMass, Outcome::PartMass, ["part", "part mass", "weigh the part again"]),
+    of_outcome(ReadingKind::VentLoss, Outcome::VentLoss, ["vent loss", "vent loss", CHECK_LOSS]),
+    of_outcome(ReadingKind::Flash, Outcome::Flash, ["flash", "flash", CHECK_LOSS]),
+    of_outcome(ReadingKind::PeakPressure, Outcome::PeakPressure, ["peak", "pressure", CHECK_GAUGE]),
     row(
         (ReadingKind::PeakAtLeast, "peak_pressure_at_least", GAUGE),
         ["peak gauge pressure, at least", "peak", "pressure", CHECK_GAUGE],

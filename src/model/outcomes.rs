@@ -196,7 +196,7 @@ impl Outcome {
     }
 
     /// What is known of it.
-    pub fn row(self) -> &'static OutcomeRow {
+    pub const fn row(self) -> &'static OutcomeRow {
         &ROWS[self as usize]
     }
 

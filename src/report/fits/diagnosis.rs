@@ -4,7 +4,7 @@
 use super::cause_words::{all_effects, cause_words, check_words, first_effect, separation_words};
 use super::words::chart_section;
 use crate::Result;
-use crate::diagnose::{DiagnosedCasting, Diagnosis, ReadingKind, ReadingResidual};
+use crate::diagnose::{DiagnosedCasting, Diagnosis, LikelyCause, ReadingKind, ReadingResidual};
 use crate::report::chart::{Deviating, Sheet, deviation_chart};
 use crate::report::describe::DOUBT_AND_SCATTER;
 use crate::report::display::DisplayUnits;
@@ -121,13 +121,12 @@ fn casting_sections(casting: &DiagnosedCasting, units: DisplayUnits) -> Vec<Sect
     let fits = if casting.is_odd { "does not fit the others" } else { "fits the others" };
     let mut out = vec![
         Section::Heading(format!("{name} {fits}")),
-        Section::Paragraph(headline(casting, units)),
+        Section::Paragraph(headline(casting)),
         Section::Table(reading_table(casting, units)),
         Section::Table(cause_table(casting, units)),
     ];
     let likely = casting.causes.iter().filter(|c| c.probability >= LIKELY).take(CHECKED);
-    let mut checks: Vec<String> =
-        likely.map(|c| format!("{}: {}.", cause_words(c), check_words(c, &casting.trial.casting, units))).collect();
+    let mut checks: Vec<String> = likely.map(|c| effects_and_check(c, casting, units)).collect();
     if let [_, second, ..] = casting.causes.as_slice() {
         let open = casting.separation.as_ref().filter(|_| second.probability >= LIKELY);
         checks.extend(open.map(|separation| separation_words(separation, units)));
@@ -136,18 +135,23 @@ fn casting_sections(casting: &DiagnosedCasting, units: DisplayUnits) -> Vec<Sect
     out
 }
 
+/// How large a cause would be, and what to look at to make sure of it.
+fn effects_and_check(likely: &LikelyCause, casting: &DiagnosedCasting, units: DisplayUnits) -> String {
+    let casting = &casting.trial.casting;
+    let effects = all_effects(likely, casting, units);
+    let effects = if effects.is_empty() { effects } else { format!("{effects}. To check: ") };
+    format!("{}: {effects}{}.", cause_words(likely), check_words(likely, casting, units))
+}
+
 /// The likeliest cause, or the two that compete, in a sentence.
-fn headline(casting: &DiagnosedCasting, units: DisplayUnits) -> String {
-    let part = |i: usize| {
-        let likely = &casting.causes[i];
-        let effects = all_effects(likely, &casting.trial.casting, units);
-        let effects = if effects.is_empty() { String::new() } else { format!(", {effects}") };
-        format!("{} ({}{effects})", cause_words(likely), percent(likely.probability, 0))
-    };
+fn headline(casting: &DiagnosedCasting) -> String {
+    let named = |likely: &LikelyCause| format!("{} ({})", cause_words(likely), percent(likely.probability, 0));
     match casting.causes.as_slice() {
         [] => String::new(),
-        [_, second, ..] if second.probability >= LIKELY => format!("Most likely {}, or {}.", part(0), part(1)),
-        _ => format!("Most likely {}.", part(0)),
+        [first, second, ..] if second.probability >= LIKELY => {
+            format!("Most likely {}, or {}.", named(first), named(second))
+        }
+        [first, ..] => format!("Most likely {}.", named(first)),
     }
 }
 
