@@ -32,6 +32,15 @@ def test_readme_shows_python():
     assert examples((ROOT / "README.md").read_text())
 
 
+def test_what_the_readme_shows_is_what_it_prints(checkout, capsys):
+    text = (ROOT / "README.md").read_text()
+    line, code = examples(text)[0]
+    exec(compile("\n" * line + code, "README.md", "exec"), {"__name__": "__main__"})
+    printed = capsys.readouterr().out.splitlines()
+    shown = re.search(r"^```text\n(.*?)^```$", text, re.M | re.S)[1].splitlines()
+    assert [line for line in shown if line != "..." and line not in printed] == []
+
+
 def test_a_wrong_example_fails_at_its_line():
     text = "Text.\n```bash\nexit 1\n```\n```python\nx = 1\n```\n```python\nassert x == 2\n```\n"
     with pytest.raises(AssertionError) as info:
