@@ -52,7 +52,7 @@ impl<P: Copy> Coordinates<P> {
     }
 
     /// How many they are.
-    pub fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.axes.len()
     }
 

@@ -111,13 +111,11 @@ impl PyFittedCastings {
         let mut columns = Vec::new();
         for taken in OBSERVATIONS.iter().filter(|taken| taken.outcome().is_some()) {
             let unit = &taken.quantity().units()[0];
-            let pairs: Vec<_> = self.0.iter().filter_map(|casting| pair(casting, taken)).collect();
             let shown = |si: Option<f64>| si.map_or(f64::NAN, |si| unit.from_si(si));
-            let column = |base: &str, of: fn(&(Option<f64>, Option<f64>)) -> Option<f64>| {
-                (taken.quantity().customary_name(base), pairs.iter().map(|pair| shown(of(pair))).collect::<Vec<_>>())
-            };
-            columns.push(column(&predicted_name(taken), |pair| pair.1));
-            columns.push(column(taken.name(), |pair| pair.0));
+            let pairs = self.0.iter().filter_map(|casting| pair(casting, taken));
+            let (measured, predicted) = pairs.map(|(taken, model)| (shown(taken), shown(model))).unzip();
+            columns.push((taken.quantity().customary_name(&predicted_name(taken)), predicted));
+            columns.push((taken.quantity().customary_name(taken.name()), measured));
         }
         columns.push(("worst_misfit_sd".to_owned(), self.0.iter().map(|casting| casting.worst_misfit).collect()));
         convert::frame_of_rows(py, "trial", self.names(), columns)
