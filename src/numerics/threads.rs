@@ -21,7 +21,7 @@ pub fn pool(threads: Option<usize>) -> Result<ThreadPool> {
 /// Runs on this many threads; `None`: on those there are.
 ///
 /// # Errors
-/// As [`pool`].
+/// As `pool`: [`Error::Argument`] for no threads, or more than the system gives.
 pub fn on_threads<T: Send>(threads: Option<usize>, run: impl FnOnce() -> T + Send) -> Result<T> {
     if threads.is_none() {
         return Ok(run());

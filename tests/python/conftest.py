@@ -1,4 +1,4 @@
-"""What tests share: the checkout, a temporary folder that looks like it and can be written to, interrupts that are heard."""
+"""What tests share: the checkout, a temporary folder that looks like it and can be written to, interrupts."""
 
 import signal
 from pathlib import Path
