@@ -9,13 +9,14 @@ SOURCES := $(shell find src python/src) Cargo.toml Cargo.lock python/Cargo.toml 
 
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: help demo campaign test test-rust test-python lint format bench bench-hot coverage coverage-priors sbc venv clean
+.PHONY: help demo campaign test test-rust test-python lint format stubs bench bench-hot coverage coverage-priors sbc venv clean
 
 help:
 	@echo "make demo    fit, calibrate and predict on invented records: examples/demo.py"
 	@echo "make test    all tests: Rust, doc examples, Python, README, notebooks"
 	@echo "make lint    formatting, lints and documentation, as CI checks them"
 	@echo "make format  put Rust and Python code into form"
+	@echo "make stubs   put docstrings, attributes and keyword names into the stubs: python/stubs.py"
 	@echo "make bench   time everything beside general-purpose libraries: bench/peers.py"
 	@echo "make coverage  fit 200 other invented shops, count how often intervals hold: studies/coverage.py"
 	@echo "make coverage-priors  the same for shops drawn from the priors: tests/fit/coverage_priors.rs"
@@ -50,6 +51,9 @@ format: $(STAMPS)/requirements
 	cargo fmt --all
 	$(BIN)/ruff check --fix .
 	$(BIN)/ruff format .
+
+stubs: $(STAMPS)/extension $(STAMPS)/requirements
+	$(BIN)/python python/stubs.py
 
 # Peers and their environment stay out of the crate's tree: bench/ is a workspace of its own, .venv-bench an environment.
 bench: .venv-bench/extension
