@@ -1471,10 +1471,10 @@ class Posterior:
         """
 
     def chart(self, *, width: int = 900, height: int = 600) -> Chart:
-        """What was believed of each shared parameter beside what is known now, in spreads of the prior."""
+        """The prior of each shared parameter beside what is known now, in standard deviations of the prior."""
 
     def report(self) -> str:
-        """The report: what was believed, what is known now, and whether the chains agree."""
+        """The report: prior, what is known now, and whether the chains agree."""
 
     def _repr_html_(self) -> str: ...
 

@@ -48,7 +48,7 @@ def public_names(module):
 def stub_names(path):
     names = set()
     for node in ast.parse(path.read_text()).body:
-        if isinstance(node, (ast.ClassDef, ast.FunctionDef)):
+        if isinstance(node, (ast.ClassDef, ast.FunctionDef)) and not node.name.startswith("_"):
             names.add(node.name)
         elif isinstance(node, ast.AnnAssign):
             names.add(node.target.id)

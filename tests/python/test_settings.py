@@ -49,10 +49,10 @@ def clash(key, given):
 @pytest.mark.parametrize(
     ("given", "field", "words"),
     [
-        ({"charge_g": -62}, "charge_g", "above zero"),
-        ({"charge_g": 0}, "charge_g", "above zero"),
-        ({"vent_mm": [3, -2]}, "vent_mm", "zero or more"),
-        ({"closing_time_s": -1}, "closing_time_s", "zero or more"),
+        ({"charge_g": -62}, "charge_g", "above 0"),
+        ({"charge_g": 0}, "charge_g", "above 0"),
+        ({"vent_mm": [3, -2]}, "vent_mm", "0 or more"),
+        ({"closing_time_s": -1}, "closing_time_s", "0 or more"),
         ({"charg_g": 62}, "charg_g", "did you mean `charge_g`"),
         ({"left_in_cup": 2}, "left_in_cup", "left_in_cup_g"),
         ({"closing_time_mm": 2}, "closing_time_mm", "closing_time_s"),
