@@ -21,8 +21,8 @@ pub struct Casting<S = f64> {
     pub closing_time: S,
     /// Clamp force instead of the mold's own, N.
     pub clamp_force: Option<S>,
-    /// Diameters of the vents that a shop can drill instead of the mold's own, m. Empty: the mold's own; one: for all of
-    /// them; else one each. 0: plugged.
+    /// Diameters of the vents that a shop can drill instead of the mold's own, m. Empty: the mold's own; one: for all
+    /// of them; else one each. 0: plugged.
     pub vent_diameters: Vec<S>,
     /// An extra leak.
     pub leak: Option<Leak<S>>,

@@ -32,7 +32,9 @@ pub(crate) enum Range {
     Altitude,
 }
 
-/// Lowest and highest absolute air pressure that a record may name, Pa: about 9 km up, and below any mine.
+/// Lowest and highest absolute air pressure that a record may name, Pa: about 9 km up, and below any mine. Whether a
+/// barometer can have read it is asked here; whether anybody casts there is asked by `physics::limits`, which is a
+/// little narrower.
 const AMBIENT_LIMITS: (f64, f64) = (30e3, 120e3);
 
 impl Range {

@@ -81,9 +81,9 @@ impl<S: Copy> FoamConstants<S> {
 }
 
 impl Default for FoamConstants {
-    /// Starting values for a light flexible grade; they are priors, not truth. Activation energies near those of Baser &
-    /// Khakhar, Polym. Eng. Sci. 34, 632 (1994) (from memory, not verified), the rest common practice without a source. A
-    /// gas yield of 0.6 mol/kg stands for about 1 % water.
+    /// Starting values for a light flexible grade; they are priors, not truth. Activation energies near those of Baser
+    /// & Khakhar, Polym. Eng. Sci. 34, 632 (1994) (from memory, not verified), the rest common practice without a
+    /// source. A gas yield of 0.6 mol/kg stands for about 1 % water.
     fn default() -> Self {
         FoamConstants {
             liquid_density: 1050.0,

@@ -215,7 +215,8 @@ impl Outcome {
         self.of_result(&CastingResult::before(1.0, 0.0)).is_none()
     }
 
-    /// Its value in the result of a casting whose mix has this free-rise density (kg/m3), SI, if the casting came to it;
+    /// Its value in the result of a casting whose mix has this free-rise density (kg/m3), SI, if the casting came to
+    /// it;
     /// `constant` makes a number of the result's kind.
     pub(crate) fn of<S>(self, r: &CastingResult<S>, free_rise_density: S, constant: fn(f64) -> S) -> Option<S>
     where

@@ -1,4 +1,5 @@
-//! What the parts of castings are like: one row for each verdict, with its words; and from where on a part is called so.
+//! What the parts of castings are like: one row for each verdict, with its words; and from where on a part is called
+//! so.
 
 use serde::{Deserialize, Serialize};
 

@@ -16,10 +16,12 @@ const SIZE: usize = 3;
 /// Time after which a foam that has not set counts as done, s.
 const HORIZON: f64 = 7200.0;
 
-/// Free-rise density (kg/m3) of a foam that keeps its heat, mixed at `mix_temp` (K) under `ambient_pressure` (Pa, absolute).
+/// Free-rise density (kg/m3) of a foam that keeps its heat, mixed at `mix_temp` (K) under `ambient_pressure` (Pa,
+/// absolute).
 ///
 /// # Errors
-/// [`crate::Error::Argument`] for a foam or settings no one can have; [`crate::Error::Integration`] where the integrator fails.
+/// [`crate::Error::Argument`] for a foam or settings no one can have; [`crate::Error::Integration`] where the
+/// integrator fails.
 pub fn free_rise_density<S: Scalar>(
     foam: &FoamConstants<S>,
     mix_temp: S,

@@ -1,7 +1,7 @@
 //! Pressure in the closed cavity, in closed form.
 //!
-//! p = (sum n_cell R T + n_head R T_h) / (V - m/rho_l + sum k R T) with k the gas that dissolves per pressure and the sums over foam
-//! nodes; where the cavity stretches, V = V0 (1 + kappa (p - pa)), a quadratic in p.
+//! p = (sum n_cell R T + n_head R T_h) / (V - m/rho_l + sum k R T) with k the gas that dissolves per pressure and the
+//! sums over foam nodes; where the cavity stretches, V = V0 (1 + kappa (p - pa)), a quadratic in p.
 
 use super::gas::{Gases, Saturated};
 use super::properties::GAS_CONSTANT;

@@ -1,8 +1,9 @@
 //! Free rise in a cup: volume, height and temperature over time, and the stopwatch times.
 //!
-//! v = 1/rho_l + (n_free + n_air) R T / p until the rise stops, then held, less what settles. An unconfined foam gives way
-//! for some seconds after string gel; the rise stops at a conversion of its own. Foam insulates: the core, where the sensor
-//! sits and string gel is tried, runs through the reactions nearly without loss, ahead of the mean that makes the volume.
+//! v = 1/rho_l + (n_free + n_air) R T / p until the rise stops, then held, less what settles. An unconfined foam gives
+//! way for some seconds after string gel; the rise stops at a conversion of its own. Foam insulates: the core, where
+//! the sensor sits and string gel is tried, runs through the reactions nearly without loss, ahead of the mean that
+//! makes the volume.
 
 use super::accuracy::Accuracy;
 use super::gas::{CO2, Gases};
@@ -27,8 +28,8 @@ const SENSED: usize = 3;
 /// Position of the core's two turnovers and temperature in the state.
 const CORE: usize = 4;
 const SIZE: usize = 7;
-/// Shares of the time to the beginning and to the end of the rise over which they are rounded at most: a very fast foam starts
-/// and stops sharply as well.
+/// Shares of the time to the beginning and to the end of the rise over which they are rounded at most: a very fast foam
+/// starts and stops sharply as well.
 const START_ROUNDED: f64 = 0.1;
 const STOP_ROUNDED: f64 = 0.02;
 /// Below this lag, s, the sensor is taken to follow the straight line that the temperature runs along: T - lag dT/dt.
@@ -56,8 +57,8 @@ pub struct CupTest<S = f64> {
 }
 
 impl<S: Scalar> CupTest<S> {
-    /// A kilogram that keeps its heat, mixed at `mix_temp` (K) under `ambient_pressure` (Pa, absolute), with a sensor that does
-    /// not lag.
+    /// A kilogram that keeps its heat, mixed at `mix_temp` (K) under `ambient_pressure` (Pa, absolute), with a sensor
+    /// that does not lag.
     pub fn insulated(mix_temp: S, ambient_pressure: S) -> Self {
         CupTest {
             mass: S::one(),

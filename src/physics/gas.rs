@@ -1,4 +1,5 @@
-//! The gases of the mix, species by species: how each is made, how it dissolves, and the volume that the free gas takes.
+//! The gases of the mix, species by species: how each is made, how it dissolves, and the volume that the free gas
+//! takes.
 
 use super::properties::{AIR_MOLAR_MASS, CO2_MOLAR_MASS, GAS_CONSTANT};
 use crate::model::FoamConstants;
@@ -31,8 +32,8 @@ pub const CO2: usize = 0;
 /// Place of air among the species; the headspace holds it too.
 pub const AIR: usize = 1;
 
-/// The species, in the order in which they are summed. What is known of them is constant, so that sums over them cost what they
-/// would cost written out.
+/// The species, in the order in which they are summed. What is known of them is constant, so that sums over them cost
+/// what they would cost written out.
 pub const SPECIES: [Species; SPECIES_COUNT] = [
     // CO2
     Species { source: Source::Blowing, dissolves: true, molar_mass: CO2_MOLAR_MASS },
@@ -40,8 +41,8 @@ pub const SPECIES: [Species; SPECIES_COUNT] = [
     Species { source: Source::Mixing, dissolves: false, molar_mass: AIR_MOLAR_MASS },
 ];
 
-/// For each species, whether the liquid holds as much of it as it can: until then none of it is free. Of one that does not
-/// dissolve it is not asked.
+/// For each species, whether the liquid holds as much of it as it can: until then none of it is free. Of one that does
+/// not dissolve it is not asked.
 pub type Saturated = [bool; SPECIES_COUNT];
 
 /// How much of a species there is.
@@ -62,8 +63,8 @@ pub struct Gases<S> {
     pub liquid_density: S,
 }
 
-/// The sum over the species that count; `None` if none does. Written out, not a loop: what is constant of a species then costs
-/// nothing.
+/// The sum over the species that count; `None` if none does. Written out, not a loop: what is constant of a species
+/// then costs nothing.
 #[inline(always)]
 fn sum<S: Scalar>(of: impl Fn(usize) -> Option<S>) -> Option<S> {
     let add = |a: Option<S>, b: Option<S>| match (a, b) {
@@ -91,8 +92,8 @@ impl<S: Scalar> Gases<S> {
         }
     }
 
-    /// What there is of a species beyond what is dissolved at this pressure (Pa), mol/kg; negative while the liquid is not
-    /// saturated with it.
+    /// What there is of a species beyond what is dissolved at this pressure (Pa), mol/kg; negative while the liquid is
+    /// not saturated with it.
     #[inline(always)]
     pub fn excess(&self, species: usize, blown: S, pressure: S) -> S {
         self.made(species, blown) - self.amounts[species].henry * pressure

@@ -1,8 +1,8 @@
 //! How short of nothing a mix starts whose reactions begin some time after it was poured.
 //!
-//! Catalysts take seconds to wake. The equations do not know the time, so the delay is a start short of zero turnover: the one from
-//! which the reactions, without heat loss, come to zero turnover at the mix temperature in just that time. It is found by going
-//! back from there for as long.
+//! Catalysts take seconds to wake. The equations do not know the time, so the delay is a start short of zero turnover:
+//! the one from which the reactions, without heat loss, come to zero turnover at the mix temperature in just that time.
+//! It is found by going back from there for as long.
 
 use super::kinetics::{BLOW, GEL, Kinetics, gelled, unblown};
 use crate::error::{Error, Result};

@@ -1,11 +1,13 @@
 //! The two reactions and their heat: first-order blowing, second-order gelling, both after an induction.
 //!
-//! dXb/dt = kb(T) (1 - Xb)/(1 + c Yg), dXg/dt = kg(T) (1 - Xg)^2, dT/dt = dTb dXb/dt + dTg dXg/dt - heat loss. After Baser and
-//! Khakhar, Polym. Eng. Sci. 34, 632 and 642 (1994), with rates referred to 40 °C. Ours is c, the competition for isocyanate:
-//! theirs is 0; with 1 and Yg = Xg/(1 - Xg), blowing finds as much of it left as second-order gelling does.
+//! dXb/dt = kb(T) (1 - Xb)/(1 + c Yg), dXg/dt = kg(T) (1 - Xg)^2, dT/dt = dTb dXb/dt + dTg dXg/dt - heat loss. After
+//! Baser and Khakhar, Polym. Eng. Sci. 34, 632 and 642 (1994), with rates referred to 40 °C. Ours is c, the competition
+//! for isocyanate: theirs is 0; with 1 and Yg = Xg/(1 - Xg), blowing finds as much of it left as second-order gelling
+//! does.
 //!
 //! The state holds each reaction's turnover, the integral of its rate constant over time (a Damkoehler number): with it
-//! Xb = 1 - exp(-turnover) and Xg = turnover/(1 + turnover) are in closed form, and nothing is stiff when a reaction ends.
+//! Xb = 1 - exp(-turnover) and Xg = turnover/(1 + turnover) are in closed form, and nothing is stiff when a reaction
+//! ends.
 
 use super::properties::{GAS_CONSTANT, REFERENCE_TEMP};
 use crate::model::FoamConstants;
@@ -23,7 +25,8 @@ pub const REACTING: usize = 3;
 /// The reactions of a grade.
 #[derive(Clone, Copy, Debug)]
 pub struct Kinetics<S> {
-    /// Logarithms of the rate constants (1/s) at infinite temperature, and activation energies over the gas constant, K.
+    /// Logarithms of the rate constants (1/s) at infinite temperature, and activation energies over the gas constant,
+    /// K.
     blow_log: S,
     blow_activation: S,
     gel_log: S,

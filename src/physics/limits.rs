@@ -7,8 +7,9 @@ use crate::units::STANDARD_PRESSURE;
 
 /// Temperatures between which a mix or mold can be, K.
 const TEMPS: (f64, f64) = (250.0, 420.0);
-/// Ambient pressures for which a casting or a cup is simulated, Pa: those of the inhabited earth. A record may name a somewhat wider
-/// range (`model::field`): there it is asked whether a barometer can have read this, here whether anybody casts there.
+/// Ambient pressures for which a casting or a cup is simulated, Pa: those of the inhabited earth. A record may name a
+/// somewhat wider range (`model::field`): there it is asked whether a barometer can have read this, here whether
+/// anybody casts there.
 const AMBIENT: (f64, f64) = (0.4 * STANDARD_PRESSURE, 1.2 * STANDARD_PRESSURE);
 
 /// Refuses a temperature in kelvin that no shop has.

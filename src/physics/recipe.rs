@@ -1,7 +1,7 @@
 //! Gas yield from a recipe: water makes CO2, and the isocyanate dilutes it.
 //!
-//! One mole of water makes one mole of CO2 and takes two isocyanate groups; each OH group takes one. Stoichiometry of the
-//! trade's equivalent-weight arithmetic (OH number in mg KOH/g, equivalent weight in g per group).
+//! One mole of water makes one mole of CO2 and takes two isocyanate groups; each OH group takes one. Stoichiometry of
+//! the trade's equivalent-weight arithmetic (OH number in mg KOH/g, equivalent weight in g per group).
 
 use crate::error::{Error, Result};
 use crate::records::Recipe;

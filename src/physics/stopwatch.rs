@@ -13,6 +13,6 @@ pub const TACK_FREE_CONVERSION: f64 = 0.85;
 pub const SETTLE_TIME: f64 = 30.0;
 /// Time within which an unconfined foam begins to rise, s: bubbles do not come up all at once. As [`STOP_TIME`].
 pub const START_TIME: f64 = 0.5;
-/// Time within which an unconfined foam comes to a stop, s. Both round corners of the height curve, which would otherwise fall on
-/// a reading now and then and leave a fit without a smooth minimum.
+/// Time within which an unconfined foam comes to a stop, s. Both round corners of the height curve, which would
+/// otherwise fall on a reading now and then and leave a fit without a smooth minimum.
 pub const STOP_TIME: f64 = 0.5;

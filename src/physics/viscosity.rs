@@ -1,18 +1,21 @@
 //! Viscosity of the reacting mix, up to gel.
 //!
-//! mu(T, X) = mu40 exp(E/R (1/T - 1/T_ref)) (Xgel/(Xgel - X))^(a + b X). Source: Castro and Macosko, AIChE J. 28, 250 (1982).
+//! mu(T, X) = mu40 exp(E/R (1/T - 1/T_ref)) (Xgel/(Xgel - X))^(a + b X). Source: Castro and Macosko, AIChE J. 28, 250
+//! (1982).
 
 use super::properties::{GAS_CONSTANT, REFERENCE_TEMP};
 use crate::model::FoamConstants;
 use crate::numerics::Scalar;
 
-/// Closer to gel than this the viscosity no longer grows: nothing flows by then, and the integrator keeps a finite number.
+/// Closer to gel than this the viscosity no longer grows: nothing flows by then, and the integrator keeps a finite
+/// number.
 const CLOSEST: f64 = 1e-6;
 
 /// The viscosity law of a grade.
 #[derive(Clone, Copy, Debug)]
 pub struct Viscosity<S> {
-    /// Logarithm of the viscosity (in Pa s) at infinite temperature, and the activation energy over the gas constant, K.
+    /// Logarithm of the viscosity (in Pa s) at infinite temperature, and the activation energy over the gas constant,
+    /// K.
     log: S,
     activation: S,
     /// 1 over the conversion at gel.

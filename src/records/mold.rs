@@ -189,7 +189,8 @@ impl Mold {
         })
     }
 
-    /// The mold in TOML: `name`, `note`, `[cavity]`, `[[vents]]` and `[parting_line]`, with a unit at the end of every key.
+    /// The mold in TOML: `name`, `note`, `[cavity]`, `[[vents]]` and `[parting_line]`, with a unit at the end of every
+    /// key.
     pub fn to_toml(&self) -> String {
         let mut writer = Writer::new(&self.name, &self.note);
         self.cavity.write(&mut writer);

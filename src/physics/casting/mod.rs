@@ -1,5 +1,5 @@
-//! One casting through its phases: open, rising, filled, set, and cooling to demold. What holds is in `equations`, when and how it is
-//! integrated in `solution`; `equations` never looks at `solution`.
+//! One casting through its phases: open, rising, filled, set, and cooling to demold. What holds is in `equations`, when
+//! and how it is integrated in `solution`; `equations` never looks at `solution`.
 
 mod equations;
 mod solution;

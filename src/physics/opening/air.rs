@@ -5,11 +5,11 @@ use super::flow::Flow;
 use crate::numerics::Scalar;
 use crate::physics::properties::{AIR_GAMMA, AIR_GAS_CONSTANT, air_viscosity};
 
-/// Pressure differences below this share of the ambient pressure are taken as purely laminar: the orifice does not matter
-/// there, and its slope is infinite at zero.
+/// Pressure differences below this share of the ambient pressure are taken as purely laminar: the orifice does not
+/// matter there, and its slope is infinite at zero.
 const LAMINAR_BELOW: f64 = 1e-9;
-/// What isentropic flow of air chokes at, of the pressure ratio, and how much passes then: with gamma 1.4, (2/(g+1))^(g/(g-1))
-/// and sqrt(g) (2/(g+1))^((g+1)/(2(g-1))); and sqrt(2g/(g-1)) for what does not choke.
+/// What isentropic flow of air chokes at, of the pressure ratio, and how much passes then: with gamma 1.4,
+/// (2/(g+1))^(g/(g-1)) and sqrt(g) (2/(g+1))^((g+1)/(2(g-1))); and sqrt(2g/(g-1)) for what does not choke.
 const CRITICAL: f64 = 0.528_281_787_717_174_2;
 const CHOKED: f64 = 0.684_731_456_377_270_5;
 const ROOT_OF_HEAD: f64 = 2.645_751_311_064_590_7;

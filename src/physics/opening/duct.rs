@@ -1,8 +1,8 @@
 //! The law of holes and slots: a laminar duct and an orifice in series.
 //!
-//! 1/m^2 = 1/m_laminar^2 + 1/m_orifice^2, exact in both limits, monotone, and with a finite slope at zero pressure difference, which
-//! the orifice law alone lacks. Laminar: Hagen-Poiseuille (for gas with the compressible p1^2 - p2^2). Orifice: isentropic with
-//! choking for gas (NACA Report 1135, 1953; ISO 9300), sqrt(2 rho dp) for foam.
+//! 1/m^2 = 1/m_laminar^2 + 1/m_orifice^2, exact in both limits, monotone, and with a finite slope at zero pressure
+//! difference, which the orifice law alone lacks. Laminar: Hagen-Poiseuille (for gas with the compressible p1^2 -
+//! p2^2). Orifice: isentropic with choking for gas (NACA Report 1135, 1953; ISO 9300), sqrt(2 rho dp) for foam.
 
 use super::flow::Flow;
 use crate::numerics::Scalar;
@@ -48,7 +48,8 @@ impl<S: Scalar> Duct<S> {
         Duct { area: discharge * width * gap, duct, foam_duct: duct, gap_power: S::constant(3.0), foam_start: 0.0 }
     }
 
-    /// The square of the share of foam that passes already at this gauge pressure, Pa, and that share's d ln / d ln pressure.
+    /// The square of the share of foam that passes already at this gauge pressure, Pa, and that share's d ln / d ln
+    /// pressure.
     #[inline]
     fn started(&self, gauge: S) -> (S, S) {
         let (cube, start) = (gauge * gauge * gauge, self.foam_start.powi(3));
@@ -56,10 +57,11 @@ impl<S: Scalar> Duct<S> {
         (share, (S::one() - share) * 1.5)
     }
 
-    /// This opening with a laminar resistance to air on top, in squares, of the size of its orifice's at `RESOLVED` Pa. A
-    /// vent of several millimeters lets the air out at a fraction of a pascal, where the orifice law is next to vertical and a
-    /// rounding error in the headspace reverses the flow; what this costs in pressure is at most about 20 Pa, of peaks of many
-    /// kPa. Foam, which does not come back, starts without a corner: at a gauge pressure of `g` this opening passes
+    /// This opening with a laminar resistance to air on top, in squares, of the size of its orifice's at `RESOLVED` Pa.
+    /// A vent of several millimeters lets the air out at a fraction of a pascal, where the orifice law is next to
+    /// vertical and a rounding error in the headspace reverses the flow; what this costs in pressure is at most about
+    /// 20 Pa, of peaks of many kPa. Foam, which does not come back, starts without a corner: at a gauge pressure of `g`
+    /// this opening passes
     /// `sqrt(g^3 / (g^3 + RESOLVED^3))` of what the laws say, 1 - 4e-6 at 1 kPa.
     pub fn blunted(self, ambient: S, temp: S) -> Self {
         self.blunted_to_foam().blunted_to_air(ambient, temp)

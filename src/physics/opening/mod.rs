@@ -25,7 +25,8 @@ pub enum Opening<S> {
 }
 
 impl<S: Scalar> Opening<S> {
-    /// Vents as they stand in a mold with this discharge coefficient, to air of this ambient pressure (Pa) and temperature (K).
+    /// Vents as they stand in a mold with this discharge coefficient, to air of this ambient pressure (Pa) and
+    /// temperature (K).
     pub fn of_vents(vents: &Vent<S>, discharge: S, ambient: S, temp: S) -> Self {
         match vents.kind {
             VentKind::Hole { diameter, length } => {

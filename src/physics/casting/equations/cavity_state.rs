@@ -88,7 +88,8 @@ impl<S: Scalar> Equations<S> {
         self.cavity_state_with(y, unblown_of(y))
     }
 
-    /// The same where [`unblown`] is known. Always inlined: what a call returns is copied before it has arrived in memory.
+    /// The same where [`unblown`] is known. Always inlined: what a call returns is copied before it has arrived in
+    /// memory.
     #[inline(always)]
     pub fn cavity_state_with<const N: usize>(&self, y: &State<S, N>, unblown: [S; N]) -> CavityState<S, N> {
         if self.regime.open {

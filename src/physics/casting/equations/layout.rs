@@ -28,7 +28,8 @@ pub enum Shared {
 /// How many values all nodes share.
 pub const SHARED_COUNT: usize = 4;
 
-/// One value per place of a state: the state itself, its rates, a gradient; and with states for values, a Jacobian row by row.
+/// One value per place of a state: the state itself, its rates, a gradient; and with states for values, a Jacobian row
+/// by row.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct State<T, const NODES: usize> {
     /// Of each node the turnovers of blowing and of gelling and the temperature (K); places as in `physics::kinetics`.

@@ -1,5 +1,5 @@
-//! What holds in a casting, whatever is done to integrate it: reactions and heat, gases, the cavity, openings and parting line, gas
-//! loss. Nothing here knows of steps, tolerances or events.
+//! What holds in a casting, whatever is done to integrate it: reactions and heat, gases, the cavity, openings and
+//! parting line, gas loss. Nothing here knows of steps, tolerances or events.
 
 mod cavity_state;
 pub mod checks;

@@ -11,8 +11,8 @@ use crate::physics::opening::Opening;
 const MOLES_PER_KILOGRAM: f64 = 1.0 / SPECIES[AIR].molar_mass;
 
 impl<S: Scalar> Equations<S> {
-    /// Hands on the openings there are now that foam has reached, or those that it has not: the opening, d ln gap / dp, its
-    /// outlet.
+    /// Hands on the openings there are now that foam has reached, or those that it has not: the opening, d ln gap / dp,
+    /// its outlet.
     #[inline]
     pub fn each_opening(&self, reached: bool, pressure: S, mut take: impl FnMut(&Opening<S>, S, Outlet)) {
         for (i, placed) in self.openings.iter().enumerate() {

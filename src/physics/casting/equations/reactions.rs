@@ -13,8 +13,8 @@ impl<S: Scalar> Equations<S> {
         self.poured - y[VentLoss] - y[Flash]
     }
 
-    /// Rates of a node's turnovers and temperature, with this share of the gas unmade, of `mass` (kg) of foam in the cavity: nodes
-    /// share the wall as they share the mass.
+    /// Rates of a node's turnovers and temperature, with this share of the gas unmade, of `mass` (kg) of foam in the
+    /// cavity: nodes share the wall as they share the mass.
     #[inline(always)]
     pub fn reaction_rate(&self, node: &[S; REACTING], unblown: S, mass: S) -> [S; REACTING] {
         let [blow, gel, heat] = self.kinetics.rate_with(node, unblown);

@@ -1,8 +1,8 @@
 //! The headspace while it follows the rise without delay: air leaves as fast as the foam displaces it.
 //!
-//! For all but pin-hole vents the headspace relaxes in milliseconds while the rise takes seconds. Its pressure is then that
-//! at which the openings pass what is displaced, less the short lag with which it follows: p = p0 - tau dp0/dt, with
-//! tau = (dn_head/dp) / (dn_out/dp). What is left out is of order tau^2.
+//! For all but pin-hole vents the headspace relaxes in milliseconds while the rise takes seconds. Its pressure is then
+//! that at which the openings pass what is displaced, less the short lag with which it follows: p = p0 - tau dp0/dt,
+//! with tau = (dn_head/dp) / (dn_out/dp). What is left out is of order tau^2.
 
 use crate::numerics::Scalar;
 use crate::physics::casting::equations::layout::State;
@@ -33,8 +33,9 @@ const UNSEEN: f64 = 1e-3;
 /// Share of the ambient pressure up to which nothing has built up yet.
 const STARTS: f64 = 1e-4;
 
-/// How many times Newton's step (Pa) leads from this gauge pressure (Pa), at which so much leaves, to where as much leaves as is
-/// displaced, with what leaves as a power of the gauge pressure, between 1 (laminar) and 1/2 (orifice): to second order.
+/// How many times Newton's step (Pa) leads from this gauge pressure (Pa), at which so much leaves, to where as much
+/// leaves as is displaced, with what leaves as a power of the gauge pressure, between 1 (laminar) and 1/2 (orifice): to
+/// second order.
 fn bend(gauge: f64, leaving: f64, displaced: f64, newton: f64) -> f64 {
     if newton.abs() <= STRAIGHT * gauge.abs() {
         return 1.0;
@@ -46,7 +47,8 @@ fn bend(gauge: f64, leaving: f64, displaced: f64, newton: f64) -> f64 {
     if bend * newton < lowest { lowest / newton } else { bend }
 }
 
-/// Share of the gauge pressure at which a step to a balance is the last at this relative tolerance: what is left is its square.
+/// Share of the gauge pressure at which a step to a balance is the last at this relative tolerance: what is left is its
+/// square.
 pub fn balance_tolerance(relative: f64) -> f64 {
     (BALANCED * relative).sqrt().max(LEAST_CLOSE)
 }
@@ -112,13 +114,15 @@ impl<S: Scalar, const N: usize> Followed<S, N> {
         (self.cavity.pressure.value() / pressure - 1.0).abs()
     }
 
-    /// Whether a headspace that starts at this pressure (Pa) comes to follow within `time` (s), up to a share of `limit`.
+    /// Whether a headspace that starts at this pressure (Pa) comes to follow within `time` (s), up to a share of
+    /// `limit`.
     pub fn settles(&self, pressure: f64, time: f64, limit: f64) -> bool {
         self.away(pressure) * (-time / self.lag.value()).exp() <= limit
     }
 
-    /// Whether from this pressure it comes to follow so soon that nobody sees it: not as a peak, nor in samples. From ambient
-    /// pressure, at which nobody looks, up to a fixed share of the pressure times seconds; else up to `most` of them.
+    /// Whether from this pressure it comes to follow so soon that nobody sees it: not as a peak, nor in samples. From
+    /// ambient pressure, at which nobody looks, up to a fixed share of the pressure times seconds; else up to `most` of
+    /// them.
     pub fn settles_unseen(&self, pressure: f64, ambient: f64, most: f64) -> bool {
         let starts = (pressure / ambient - 1.0).abs() <= STARTS;
         let most = if starts { UNSEEN } else { UNSEEN.min(most) };
@@ -180,7 +184,8 @@ impl<S: Scalar> Equations<S> {
         if self.regime.held_headspace.is_some() { S::zero() } else { self.gases.henry(&self.regime.saturated) }
     }
 
-    /// The balance without lag for this foam, found from one near by as closely as `close`; `None` where nothing lets the air out.
+    /// The balance without lag for this foam, found from one near by as closely as `close`; `None` where nothing lets
+    /// the air out.
     fn balance<const N: usize>(&self, foam: &[Growth<S>; N], near: &Outflow, close: f64) -> Option<Balance<S>> {
         let cavity = &self.cavity;
         let henry = self.dissolving();
@@ -227,7 +232,8 @@ impl<S: Scalar> Equations<S> {
         room_left / (cavity.headspace_temp * GAS_CONSTANT)
     }
 
-    /// The cavity at a state in which the headspace follows the rise; `near`: a balance near by, found as closely as `close`.
+    /// The cavity at a state in which the headspace follows the rise; `near`: a balance near by, found as closely as
+    /// `close`.
     pub fn following<const N: usize>(&self, y: &State<S, N>, near: &Outflow, close: f64) -> Option<Followed<S, N>> {
         let mass = self.mass(y);
         let (foam, rates) = self.growth(&y.nodes, mass);

@@ -14,8 +14,8 @@ use crate::numerics::integrate::{Begin, End, Method, Stop, Tolerance, integrate_
 use crate::numerics::rosenbrock::Rodas5P;
 use crate::physics::casting::equations::layout::Shared;
 
-/// Steps after which it is checked again whether the other method would be the quicker one; where the pressure is on its way, half
-/// as many.
+/// Steps after which it is checked again whether the other method would be the quicker one; where the pressure is on
+/// its way, half as many.
 pub const CHECK_AFTER: usize = 8;
 /// Steps after which to give up.
 const MOST_STEPS: usize = 20_000;
@@ -80,7 +80,8 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         Ok(end.event)
     }
 
-    /// A step size to go on with. Where an event lets something flow or grow, a step as long as before it may see nothing of it.
+    /// A step size to go on with. Where an event lets something flow or grow, a step as long as before it may see
+    /// nothing of it.
     pub fn step_after<const D: usize>(&self, end: &End<S, D>) -> f64 {
         match end.event.map(|which| self.twin.events[which]) {
             None | Some(Event::Gel) => end.next_step,

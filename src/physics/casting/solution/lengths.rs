@@ -1,7 +1,7 @@
 //! How many values move at once, for each number of nodes.
 //!
-//! Arrays that are as long as a constant computed from a type's own constants are not in the language yet. So lengths are listed
-//! here for each number of nodes that castings are made of: one line each.
+//! Arrays that are as long as a constant computed from a type's own constants are not in the language yet. So lengths
+//! are listed here for each number of nodes that castings are made of: one line each.
 
 use super::course::Course;
 use super::stopped::Stopped;

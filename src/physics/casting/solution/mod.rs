@@ -1,4 +1,5 @@
-//! When and how a casting is integrated: from event to event, each time only what moves, explicitly or implicitly as suits it.
+//! When and how a casting is integrated: from event to event, each time only what moves, explicitly or implicitly as
+//! suits it.
 
 mod air_balance;
 mod course;
@@ -42,8 +43,8 @@ pub struct Sampled<S> {
 /// Simulates one casting with its courses at `points` times from pour to demold.
 ///
 /// # Errors
-/// [`Error::Argument`] for settings no casting can have; [`Error::Casting`] where the foam does not fit, or gels or fills the
-/// cavity before closing; [`Error::Integration`] where the integrator fails.
+/// [`Error::Argument`] for settings no casting can have; [`Error::Casting`] where the foam does not fit, or gels or
+/// fills the cavity before closing; [`Error::Integration`] where the integrator fails.
 ///
 /// [`Error::Argument`]: crate::Error::Argument
 /// [`Error::Casting`]: crate::Error::Casting

@@ -1,7 +1,8 @@
 //! The part of the state that is integrated while the rest stands still.
 //!
-//! Most phases leave most of the state alone: reactions only while the mold is open, while the air just follows the rise,
-//! and after gel; the vents' loss between fill and gel. A part of the state is a system of its own, small and quick.
+//! Most phases leave most of the state alone: reactions only while the mold is open, while the air just follows the
+//! rise, and after gel; the vents' loss between fill and gel. A part of the state is a system of its own, small and
+//! quick.
 
 use std::cell::RefCell;
 
@@ -27,8 +28,9 @@ const EVENT_SPEED_STEP: f64 = 1e-4;
 
 /// All reactions and what is named of the shared values, the rest standing still.
 ///
-/// What decides the pressure may be left to it: its place then holds the absolute pressure, Pa. Where foam or air leaves
-/// through a wide opening, a pascal more or less reverses the flow, while a millionth of the foam's mass is a tenth of one.
+/// What decides the pressure may be left to it: its place then holds the absolute pressure, Pa. Where foam or air
+/// leaves through a wide opening, a pascal more or less reverses the flow, while a millionth of the foam's mass is a
+/// tenth of one.
 pub struct MovingPart<'a, S, const D: usize, const N: usize> {
     twin: &'a Twin<S>,
     rest: State<S, N>,
@@ -78,8 +80,8 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
         }
     }
 
-    /// This part as it is integrated in this mode: where the pressure relaxes fast, it stands in place of the air or the foam
-    /// that decides it, or that is limited by what its errors do to the pressure.
+    /// This part as it is integrated in this mode: where the pressure relaxes fast, it stands in place of the air or
+    /// the foam that decides it, or that is limited by what its errors do to the pressure.
     pub fn in_mode(self, mode: Option<SteppingMode>) -> Self {
         let decides = decides_pressure(&self.twin.values).and_then(|which| {
             let place = self.moving.iter().position(|at| *at == which)?;
@@ -179,7 +181,8 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
         to.iter_mut().for_each(|(y, now)| *now = self.twin.exact.cavity_state_with(y, now.unblown));
     }
 
-    /// Hands on the whole and the cavity in values. The last one is kept, and overwritten in place: several events ask for it.
+    /// Hands on the whole and the cavity in values. The last one is kept, and overwritten in place: several events ask
+    /// for it.
     #[inline]
     pub fn with_values<R>(&self, y: &[f64; D], take: impl FnOnce(&State<f64, N>, &CavityState<f64, N>) -> R) -> R {
         let last = &mut *self.last.borrow_mut();
@@ -218,8 +221,8 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
         followed
     }
 
-    /// What an event's function comes to at ambient pressure, if it is below zero there by so much that the little gauge
-    /// pressure of a headspace that follows the rise makes no difference.
+    /// What an event's function comes to at ambient pressure, if it is below zero there by so much that the little
+    /// gauge pressure of a headspace that follows the rise makes no difference.
     fn far(&self, event: Event<f64>, y: &[f64; D]) -> Option<f64> {
         if !self.follows {
             return None;
@@ -244,7 +247,8 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
         take(&Stiffness::of(&self.twin.values, &state, self.moving, until - segment.end()))
     }
 
-    /// What is left of the tolerated error of what decides the pressure, if it is not to cost more than that of the pressure.
+    /// What is left of the tolerated error of what decides the pressure, if it is not to cost more than that of the
+    /// pressure.
     #[cold]
     fn slack_of_pressure(&self, limited: Replaced, y: &[f64; D], tolerance: &Tolerance<D>) -> f64 {
         let values = &self.twin.values;
@@ -266,8 +270,8 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
         (all, rate[slot])
     }
 
-    /// Derivatives of the rates with the pressure as a state, from those with what it stands for, `slopes`: what stands still
-    /// is then the pressure, and the pressure's own rate is `gradient . rate`.
+    /// Derivatives of the rates with the pressure as a state, from those with what it stands for, `slopes`: what stands
+    /// still is then the pressure, and the pressure's own rate is `gradient . rate`.
     fn pressure_jacobian(
         &self,
         replaced: Replaced,
@@ -343,8 +347,8 @@ impl<S: Scalar, const D: usize, const N: usize> System<S, D> for MovingPart<'_, 
     fn event(&self, which: usize, y: &[f64; D]) -> f64 {
         let (event, values) = (self.twin.value_events[which], &self.twin.values);
         match event {
-            // While the headspace follows, its pressure jumps as CO2 begins to come out, and for a moment the liquid seems
-            // to hold all of it again. Whoever follows looks at the ends of the steps.
+            // While the headspace follows, its pressure jumps as CO2 begins to come out, and for a moment the liquid
+            // seems to hold all of it again. Whoever follows looks at the ends of the steps.
             Event::Unsaturated(_) if self.follows => -1.0,
             Event::Gel => gelled(y[LEADING * REACTING + GEL]) - values.foam.gel_conversion,
             _ => self.far(event, y).unwrap_or_else(|| self.with_values(y, |all, now| event.function(values, all, now))),

@@ -20,7 +20,8 @@ pub fn decides_pressure<S: Scalar>(of: &Equations<S>) -> Option<Shared> {
     flows.then_some(if of.vents_pass() { Shared::VentLoss } else { Shared::Flash })
 }
 
-/// What the state holds as `replaced`, the rest given, at this absolute pressure (Pa) and share of the gas that is not made yet.
+/// What the state holds as `replaced`, the rest given, at this absolute pressure (Pa) and share of the gas that is not
+/// made yet.
 #[inline(always)]
 pub fn at_pressure<S: Scalar, const N: usize>(
     of: &Equations<S>,

@@ -1,5 +1,5 @@
-//! The air of a casting while the foam has not reached an opening, or after it set: without a state of its own where it follows the
-//! rise closely, in full where not.
+//! The air of a casting while the foam has not reached an opening, or after it set: without a state of its own where it
+//! follows the rise closely, in full where not.
 
 use std::ops::ControlFlow::{Break, Continue};
 
@@ -32,7 +32,8 @@ pub enum Following {
 }
 
 impl<S: Scalar, const N: usize> Course<'_, S, N> {
-    /// Integrates the rise below all openings, or the air after it, while the headspace follows closely, without its state;
+    /// Integrates the rise below all openings, or the air after it, while the headspace follows closely, without its
+    /// state;
     /// `None` where its air has to be integrated. `D`: how many values the reactions are.
     pub fn follow_while_close<const D: usize>(&mut self, until: f64) -> Option<Option<usize>> {
         if self.trails {
@@ -89,7 +90,8 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         if steps.is_empty() || !first.settles(now, end.time.value() - self.time.value(), limit) {
             return Following::Trails;
         }
-        // Where it ends, the pressure is seen by whoever goes on: only where it is lower may the start have been the peak.
+        // Where it ends, the pressure is seen by whoever goes on: only where it is lower may the start have been the
+        // peak.
         if steps.last().is_none_or(|(_, end)| end.0 < first.climbs().0) {
             self.recorder.record_end(part.cavity_at(&begin.state).1.pressure, begin.time.value());
         }

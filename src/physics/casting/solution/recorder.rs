@@ -88,7 +88,8 @@ impl<'a, S: Scalar, const N: usize> Recorder<'a, S, N> {
         self.last = None;
     }
 
-    /// The highest pressure within a segment that holds a maximum. Its derivative is that at a fixed time: dp/dt is zero.
+    /// The highest pressure within a segment that holds a maximum. Its derivative is that at a fixed time: dp/dt is
+    /// zero.
     pub fn look_for_peak<const D: usize>(&mut self, part: &MovingPart<S, D, N>, segment: &Segment<S, D>) {
         if part.is_open() {
             return;
@@ -136,8 +137,9 @@ impl<'a, S: Scalar, const N: usize> Recorder<'a, S, N> {
     }
 }
 
-/// Until which share of a segment a pressure falls that rises at its start, from values and slopes at both ends; `None` if there
-/// is no fall. Between a rise and a fall lies a maximum. Where it rises at the end as well, a cubic says whether it fell between.
+/// Until which share of a segment a pressure falls that rises at its start, from values and slopes at both ends; `None`
+/// if there is no fall. Between a rise and a fall lies a maximum. Where it rises at the end as well, a cubic says
+/// whether it fell between.
 fn falls_until(from: (f64, f64), to: (f64, f64), length: f64) -> Option<f64> {
     if from.1 <= 0.0 || to.1 <= 0.0 {
         return (from.1 > 0.0).then_some(1.0);

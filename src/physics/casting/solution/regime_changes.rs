@@ -79,8 +79,8 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         Ok(())
     }
 
-    /// In a short shot whose air can leave, the set foam keeps its volume. The less room it leaves to the air, the fewer moles
-    /// make a given pressure.
+    /// In a short shot whose air can leave, the set foam keeps its volume. The less room it leaves to the air, the
+    /// fewer moles make a given pressure.
     fn hold(&mut self) {
         let (exact, regime) = (&self.twin.exact, &self.twin.exact.regime);
         if regime.gelled && regime.headspace && regime.held_headspace.is_none() && exact.has_air_path() {

@@ -121,8 +121,8 @@ where
         Err(Stopped::new(stall, N, &[Flash]).explain())
     }
 
-    /// Integrates what moves in the present regime, to its end or to where another method goes on; the number of the event
-    /// that ended it.
+    /// Integrates what moves in the present regime, to its end or to where another method goes on; the number of the
+    /// event that ended it.
     fn integrate_piece(&mut self, until: f64) -> Result<Option<usize>, Stopped> {
         let (equations, regime) = (&self.twin.exact, &self.twin.exact.regime);
         let foam_moves = regime.any_reached() && !regime.gelled && !regime.open;

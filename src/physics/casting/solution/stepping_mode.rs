@@ -6,7 +6,8 @@ use crate::physics::kinetics::TEMP;
 
 /// Rate at which something relaxes, times its duration, from which the implicit method is the quicker one.
 const STIFF: f64 = 100.0;
-/// The same where only the reactions go on, or set foam loses its gas, and where explicit steps stand at the edge of stability.
+/// The same where only the reactions go on, or set foam loses its gas, and where explicit steps stand at the edge of
+/// stability.
 const STIFF_ALONE: f64 = 30.0;
 /// The same times the length of an explicit step, from which its stability sets its length.
 const UNSTABLE: f64 = 1.0;
@@ -16,7 +17,8 @@ const CALM: f64 = 0.7;
 const SETTLED: f64 = 1.0;
 /// How many times the speed of the pressure a parting line relaxes that lifts, at least.
 const LIFTING_FACTOR: f64 = 100.0;
-/// At closer relative tolerances accuracy keeps all steps short: what is stiff stays implicit, with the pressure as a state.
+/// At closer relative tolerances accuracy keeps all steps short: what is stiff stays implicit, with the pressure as a
+/// state.
 const CLOSE_TOLERANCE: f64 = 1e-7;
 
 /// How what moves is integrated.
@@ -65,8 +67,8 @@ impl<'a, const N: usize> Stiffness<'a, N> {
         Stiffness { equations, state, leaves, relaxation, left }
     }
 
-    /// Whether it is so fast that stability, not accuracy, would set an explicit method's steps in the time that is left, or until
-    /// gel.
+    /// Whether it is so fast that stability, not accuracy, would set an explicit method's steps in the time that is
+    /// left, or until gel.
     pub fn is_stiff(&self) -> bool {
         self.goes_on(if self.leaves && !self.equations.regime.gelled { STIFF } else { STIFF_ALONE })
     }
@@ -117,8 +119,8 @@ impl<'a, const N: usize> Stiffness<'a, N> {
         self.relaxation * length > UNSTABLE && self.goes_on(STIFF_ALONE)
     }
 
-    /// Whether accuracy at this relative tolerance keeps implicit steps, the last of this length (s), so short that explicit ones
-    /// would do.
+    /// Whether accuracy at this relative tolerance keeps implicit steps, the last of this length (s), so short that
+    /// explicit ones would do.
     pub fn calls_for_explicit(&self, length: f64, relative: f64) -> bool {
         relative >= CLOSE_TOLERANCE && self.relaxation * length < CALM
     }

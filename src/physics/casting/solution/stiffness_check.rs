@@ -13,8 +13,8 @@ impl StiffnessCheck {
         StiffnessCheck { every, steps: 0, last: start }
     }
 
-    /// The mean length of the steps since the last check, s, if the next one is due after a step to this time (s). Steps at the edge
-    /// of stability may be long and short in turns: one of them alone would not show it.
+    /// The mean length of the steps since the last check, s, if the next one is due after a step to this time (s).
+    /// Steps at the edge of stability may be long and short in turns: one of them alone would not show it.
     pub fn due(&mut self, end: f64) -> Option<f64> {
         self.steps += 1;
         if self.steps < self.every {

@@ -208,8 +208,8 @@ fn slopes_hold_after_gel() {
     }
 }
 
-/// What a turnover of set foam may be off by moves its conversion by what that may be off by; a turnover of foam that flows may
-/// be off by no more than its own size says.
+/// What a turnover of set foam may be off by moves its conversion by what that may be off by; a turnover of foam that
+/// flows may be off by no more than its own size says.
 #[test]
 fn a_turnover_of_set_foam_counts_by_its_conversion() {
     let mut twin: Twin<f64> = Twin::new(&foam(), &cavity(0.0), &casting(60e-3), Accuracy::default());
@@ -235,7 +235,8 @@ fn a_turnover_of_set_foam_counts_by_its_conversion() {
     }
 }
 
-/// Two foam nodes that are alike are one: every phase with a vent, a leak and a parting line that lifts, and a short shot.
+/// Two foam nodes that are alike are one: every phase with a vent, a leak and a parting line that lifts, and a short
+/// shot.
 #[test]
 fn two_nodes_alike_are_one() {
     for (charge, stretch) in [(63e-3, 0.0), (58e-3, 2e-7), (30e-3, 0.0)] {
