@@ -17,9 +17,8 @@ It is no reason to take off a clamp or to close a vent.
 Follow the supplier's safety data sheet, local codes and licensed practice.";
 
 /// What the two parts of an error are; once in every report that names them.
-pub(super) const DOUBT_AND_SCATTER: &str = "Doubt is what the records leave open: more records shrink it. Scatter is \
-                                            how castings with the same settings differ from each other: more records \
-                                            do not shrink it.";
+pub(super) const DOUBT_AND_SCATTER: &str = "Doubt is what more records shrink; scatter, from casting to casting, is what \
+                                            they do not.";
 
 /// Width of wrapped text, characters.
 const WIDTH: usize = 100;

@@ -78,7 +78,7 @@ def test_headline_is_close_to_the_truth(summary):
     found = summary["entries"]["predictions"][0]
     assert found["peak_pressure"]["value"] == pytest.approx(TRUTH["peak_pressure_kPa"], rel=0.08)
     assert found["density"]["value"] == pytest.approx(TRUTH["density_kg_m3"], rel=0.02)
-    assert found["outcome"] == "Full part" and found["trust"] == "Yes"
+    assert found["verdict"] == "full" and found["trust"] == "Yes"
 
 
 def test_a_vent_drilled_out_in_a_cold_shop_loses_pressure_and_foam(summary):

@@ -155,7 +155,7 @@ def test_grades_are_changed_by_name_and_unit(tmp_path):
 
 def test_molds_are_changed_by_name_and_unit(mold, tmp_path):
     other = mold.replace(vent_in=0.25, clamp_force_N=None, volume_L=0.7, parting_gap_um=10)
-    assert other.vents == [{"count": 1, "diameter_mm": 6.35, "length_mm": 12.0, "at_fill": 1.0}]
+    assert other.vents == [{"kind": "hole", "count": 1, "diameter_mm": 6.35, "length_mm": 12.0, "at_fill": 1.0}]
     assert (other.clamp_force_N, other.volume_mL, other.parting_gap_um) == (None, 700, 10)
     assert mold.clamp_force_N == 1500
     other.save(tmp_path / "mold.toml")

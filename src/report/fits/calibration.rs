@@ -94,8 +94,8 @@ pub(super) fn misfit_words(ratio: f64) -> String {
 /// How much castings scatter, as found.
 pub(super) fn scatter_words(cal: &Calibration) -> String {
     format!(
-        "Weighings and readings of these castings scatter {}; what makes one casting differ from the next (lot, \
-         temperatures, charge) scatters {}. Intervals use both.",
+        "Weighings and readings scatter {}; what makes castings differ (lot, \
+         temperatures, charge) {}. Intervals use both.",
         as_usual(cal.casting_scatter),
         as_usual(cal.lot_scatter)
     )

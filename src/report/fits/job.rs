@@ -95,8 +95,12 @@ fn in_short(
 pub(super) fn facts(fit: &FreeRiseFit, cal: &Calibration) -> Vec<String> {
     let mut facts = vec![
         format!("Grade {}, from {} cup tests: {}", fit.grade.name, fit.logs.len(), converged(fit.converged)),
-        format!("Mold {}, from {} castings: {}", cal.mold.name, cal.castings.len(), converged(cal.converged)),
-        CONVERGED.to_owned(),
+        format!(
+            "Mold {}, from {} castings: {} {CONVERGED}",
+            cal.mold.name,
+            cal.castings.len(),
+            converged(cal.converged)
+        ),
         calibration::misfit_words(cal.misfit_ratio),
         calibration::scatter_words(cal),
     ];

@@ -10,7 +10,7 @@ use crate::report::page::Section;
 use crate::units::Quantity;
 
 /// What a fit that converged does not say.
-pub(super) const CONVERGED: &str = "Converged is said of the computation; it is no judgment of the records.";
+pub(super) const CONVERGED: &str = "(Converged is no judgment of the records.)";
 
 /// The shared parameters that the records pull far from their priors, each in a sentence.
 pub(super) fn far_words<'a>(estimates: impl Iterator<Item = &'a Estimate>) -> Vec<String> {
