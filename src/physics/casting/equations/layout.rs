@@ -91,21 +91,6 @@ impl<T: Copy, const NODES: usize> State<T, NODES> {
     pub fn values(&self) -> impl Iterator<Item = &T> {
         self.nodes.as_flattened().iter().chain(&self.shared)
     }
-
-    /// The values that move where all reactions do and besides them what is named, in this order.
-    #[inline(always)]
-    pub fn part<const D: usize>(&self, shared: &[Shared]) -> [T; D] {
-        let nodes = self.nodes.as_flattened();
-        std::array::from_fn(|i| if i < nodes.len() { nodes[i] } else { self[shared[i - nodes.len()]] })
-    }
-
-    /// Sets these values.
-    #[inline(always)]
-    pub fn set_part<const D: usize>(&mut self, shared: &[Shared], part: &[T; D]) {
-        let (nodes, others) = part.split_at(NODES * REACTING);
-        self.nodes.as_flattened_mut().copy_from_slice(nodes);
-        shared.iter().zip(others).for_each(|(&which, value)| self[which] = *value);
-    }
 }
 
 impl<S: Scalar, const NODES: usize> State<S, NODES> {
@@ -155,13 +140,62 @@ pub const fn moving(nodes: usize, others: usize) -> usize {
     nodes * REACTING + others
 }
 
-/// The name of a value that moves with all reactions.
-pub fn place_of(nodes: usize, shared: &[Shared], index: usize) -> Option<Place> {
-    let reacting = nodes * REACTING;
-    if index < reacting {
-        return Some(Place::Node(index % REACTING));
+/// What moves: all reactions, and besides them what is named, in this order.
+///
+/// Places stand in a table, not in the code, so that values are copied one by one: a block that was just written number by
+/// number would be waited for if it were read in one piece.
+#[derive(Clone, Copy, Debug)]
+pub struct Moving<const D: usize, const NODES: usize> {
+    others: &'static [Shared],
+    /// Places among all nodes' values, then among the shared ones.
+    places: [usize; D],
+}
+
+impl<const D: usize, const NODES: usize> Moving<D, NODES> {
+    /// How many values the reactions are.
+    const REACTIONS: usize = NODES * REACTING;
+
+    /// All reactions and what is named: as many as `D` says.
+    pub fn new(others: &'static [Shared]) -> Self {
+        debug_assert_eq!(D, moving(NODES, others.len()));
+        let place = |i: usize| others.get(i - Self::REACTIONS).map_or(0, |which| *which as usize);
+        Moving { others, places: std::array::from_fn(|i| if i < Self::REACTIONS { i } else { place(i) }) }
     }
-    shared.get(index - reacting).copied().map(Place::Shared)
+
+    /// What moves besides the reactions.
+    pub fn others(&self) -> &'static [Shared] {
+        self.others
+    }
+
+    /// Where a value stands among what moves.
+    pub fn slot(&self, which: Shared) -> Option<usize> {
+        self.others.iter().position(|other| *other == which).map(|at| Self::REACTIONS + at)
+    }
+
+    /// The name of what moves at this place.
+    pub fn name(&self, slot: usize) -> Option<Place> {
+        match slot.checked_sub(Self::REACTIONS) {
+            Some(other) => self.others.get(other).copied().map(Place::Shared),
+            None => Some(Place::Node(slot % REACTING)),
+        }
+    }
+
+    /// The values that move.
+    #[inline(always)]
+    pub fn of<T: Copy>(&self, state: &State<T, NODES>) -> [T; D] {
+        let nodes = state.nodes.as_flattened();
+        let at = |i: usize| if i < Self::REACTIONS { nodes[self.places[i]] } else { state.shared[self.places[i]] };
+        std::array::from_fn(at)
+    }
+
+    /// Sets them.
+    #[inline(always)]
+    pub fn set<T: Copy>(&self, state: &mut State<T, NODES>, values: &[T; D]) {
+        let nodes = state.nodes.as_flattened_mut();
+        for (i, value) in values.iter().enumerate() {
+            *if i < Self::REACTIONS { &mut nodes[self.places[i]] } else { &mut state.shared[self.places[i]] } = *value;
+        }
+    }
 }
 
 #[cfg(test)]
@@ -173,16 +207,17 @@ mod tests {
     fn a_part_is_found_again_where_it_was_set_for_any_number_of_nodes() {
         fn check<const N: usize, const D: usize>() {
             assert_eq!(D, moving(N, 2));
-            let shared = [Shared::Flash, Shared::HeadspaceAir];
+            let moves = Moving::<D, N>::new(&[Shared::Flash, Shared::HeadspaceAir]);
             let part: [f64; D] = std::array::from_fn(|i| i as f64);
             let mut state = State::<f64, N>::filled(-1.0);
-            state.set_part(&shared, &part);
-            assert_eq!(state.part::<D>(&shared), part);
+            moves.set(&mut state, &part);
+            assert_eq!(moves.of(&state), part);
             assert_eq!(state.nodes[N - 1][TEMP], (N * REACTING - 1) as f64);
             assert_eq!(state[Shared::HeadspaceAir], (D - 1) as f64);
             assert_eq!((state[Shared::VentLoss], state[Shared::GasLost]), (-1.0, -1.0));
-            assert_eq!(place_of(N, &shared, D - 1), Some(Place::Shared(Shared::HeadspaceAir)));
-            assert_eq!(place_of(N, &shared, D - 3), Some(Place::Node(TEMP)));
+            assert_eq!(moves.slot(Shared::HeadspaceAir), Some(D - 1));
+            assert_eq!(moves.name(D - 1), Some(Place::Shared(Shared::HeadspaceAir)));
+            assert_eq!(moves.name(D - 3), Some(Place::Node(TEMP)));
         }
         check::<1, { moving(1, 2) }>();
         check::<4, { moving(4, 2) }>();

@@ -12,7 +12,7 @@ use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
 use crate::numerics::integrate::{Begin, End, Method, Stop, Tolerance, integrate_while};
 use crate::numerics::rosenbrock::Rodas5P;
-use crate::physics::casting::equations::layout::Shared;
+use crate::physics::casting::equations::layout::{Moving, Shared};
 
 /// Steps after which it is checked again whether the other method would be the quicker one; where the pressure is on
 /// its way, half as many.
@@ -27,11 +27,12 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         until: f64,
         others: &'static [Shared],
     ) -> Result<Option<usize>, Stopped> {
+        let moving = Moving::<D, N>::new(others);
         let mode = self.mode.unwrap_or_else(|| self.first_mode(until, others));
         self.mode = Some(mode);
         match mode {
-            SteppingMode::Implicit => self.drive::<Rodas5P, D>(until, others),
-            SteppingMode::Explicit | SteppingMode::Settling => self.drive::<DormandPrince, D>(until, others),
+            SteppingMode::Implicit => self.drive::<Rodas5P, D>(until, moving),
+            SteppingMode::Explicit | SteppingMode::Settling => self.drive::<DormandPrince, D>(until, moving),
         }
     }
 
@@ -46,14 +47,14 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         mode
     }
 
-    fn drive<M, const D: usize>(&mut self, until: f64, others: &'static [Shared]) -> Result<Option<usize>, Stopped>
+    fn drive<M, const D: usize>(&mut self, until: f64, moving: Moving<D, N>) -> Result<Option<usize>, Stopped>
     where
         for<'b> M: Method<S, MovingPart<'b, S, D, N>, D>,
     {
-        let part = MovingPart::<S, D, N>::new(&self.twin, self.state, others, false).in_mode(self.mode);
+        let part = MovingPart::<S, D, N>::new(&self.twin, self.state, moving, false).in_mode(self.mode);
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
-        let tolerance = self.tolerance_of(others, part.pressure_slot());
-        let waits = *others == [Shared::HeadspaceAir] && !self.trails;
+        let tolerance = self.tolerance_of(&moving, part.pressure_slot());
+        let waits = *moving.others() == [Shared::HeadspaceAir] && !self.trails;
         let (recorder, mut turns) = (&mut self.recorder, false);
         let check_after = if self.mode == Some(SteppingMode::Explicit) { CHECK_AFTER } else { CHECK_AFTER / 2 };
         let mut check = StiffnessCheck::every(check_after, begin.time.value());
@@ -72,7 +73,7 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
             recorder.record(&part, segment);
             if turns { Break(Stop::After) } else { Continue(()) }
         });
-        let end = end.map_err(|stall| Stopped::new(stall, N, others))?;
+        let end = end.map_err(|stall| Stopped::new(stall, &moving))?;
         (self.time, self.state, self.step) = (end.time, part.whole(&end.state), self.step_after(&end));
         if turns {
             self.mode = Some(if M::STIFF { SteppingMode::Settling } else { SteppingMode::Implicit });
@@ -90,8 +91,8 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
     }
 
     /// The tolerance of what moves; `pressure_slot`: where the pressure stands for what decides it.
-    pub fn tolerance_of<const D: usize>(&self, others: &[Shared], pressure_slot: Option<usize>) -> Tolerance<D> {
-        let mut absolute: [f64; D] = self.absolute.part(others);
+    pub fn tolerance_of<const D: usize>(&self, moving: &Moving<D, N>, pressure_slot: Option<usize>) -> Tolerance<D> {
+        let mut absolute = moving.of(&self.absolute);
         if let Some(slot) = pressure_slot {
             absolute[slot] = PRESSURE_FLOOR * self.relative * self.twin.values.cavity.ambient;
         }

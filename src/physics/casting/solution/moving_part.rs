@@ -8,14 +8,13 @@ use std::cell::RefCell;
 
 use super::air_balance::Followed;
 use super::events::Event;
-use super::pressure_state::{at_pressure, decides_pressure, gradient_turning};
+use super::pressure_state::{at_pressure, decides_pressure};
 use super::stepping_mode::{SteppingMode, Stiffness};
 use super::twin::Twin;
 use crate::numerics::Scalar;
 use crate::numerics::integrate::{System, Tolerance};
-use crate::numerics::rosenbrock::Stiff;
 use crate::numerics::segment::Segment;
-use crate::physics::casting::equations::layout::{Jacobian, LEADING, Shared, State, moving};
+use crate::physics::casting::equations::layout::{LEADING, Moving, Shared, State, moving};
 use crate::physics::casting::equations::{CavityState, Equations, unblown_of};
 use crate::physics::kinetics::{BLOW, GEL, REACTING, gelled, unblown, ungelled};
 
@@ -32,15 +31,14 @@ const EVENT_SPEED_STEP: f64 = 1e-4;
 /// leaves through a wide opening, a pascal more or less reverses the flow, while a millionth of the foam's mass is a
 /// tenth of one.
 pub struct MovingPart<'a, S, const D: usize, const N: usize> {
-    twin: &'a Twin<S>,
-    rest: State<S, N>,
+    pub(super) twin: &'a Twin<S>,
+    pub(super) rest: State<S, N>,
     value_rest: State<f64, N>,
-    /// What moves besides the reactions.
-    moving: &'a [Shared],
+    pub(super) moving: Moving<D, N>,
     /// Whether the headspace follows the rise, and the state's air is not looked at.
     follows: bool,
     /// What the pressure stands for.
-    replaced: Option<Replaced>,
+    pub(super) replaced: Option<Replaced>,
     /// What decides the pressure, where its errors are limited by what they do to the pressure.
     limited: Option<Replaced>,
     /// The last state in which the headspace followed, and what was found there.
@@ -51,9 +49,9 @@ pub struct MovingPart<'a, S, const D: usize, const N: usize> {
 
 /// A value of the state that decides the pressure, and its place in the moving part.
 #[derive(Clone, Copy)]
-struct Replaced {
-    which: Shared,
-    slot: usize,
+pub(super) struct Replaced {
+    pub(super) which: Shared,
+    pub(super) slot: usize,
 }
 
 /// A part of the state in values, the whole, and the cavity there.
@@ -64,7 +62,7 @@ struct LastState<const D: usize, const N: usize> {
 }
 
 impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
-    pub fn new(twin: &'a Twin<S>, rest: State<S, N>, moving: &'a [Shared], follows: bool) -> Self {
+    pub fn new(twin: &'a Twin<S>, rest: State<S, N>, moving: Moving<D, N>, follows: bool) -> Self {
         let value_rest = rest.map(S::value);
         let last = LastState { at: [f64::NAN; D], all: value_rest, now: CavityState::unknown() };
         MovingPart {
@@ -84,8 +82,8 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
     /// the foam that decides it, or that is limited by what its errors do to the pressure.
     pub fn in_mode(self, mode: Option<SteppingMode>) -> Self {
         let decides = decides_pressure(&self.twin.values).and_then(|which| {
-            let place = self.moving.iter().position(|at| *at == which)?;
-            Some(Replaced { which, slot: N * REACTING + place })
+            let slot = self.moving.slot(which)?;
+            Some(Replaced { which, slot })
         });
         match mode {
             Some(SteppingMode::Implicit) => MovingPart { replaced: decides, ..self },
@@ -111,7 +109,7 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
 
     /// This part of a whole.
     pub fn of(&self, all: &State<S, N>) -> [S; D] {
-        let mut y = all.part(self.moving);
+        let mut y = self.moving.of(all);
         if let Some(replaced) = self.replaced {
             y[replaced.slot] = self.twin.exact.cavity_state(all).pressure;
         }
@@ -122,7 +120,7 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
     #[inline]
     pub fn whole(&self, y: &[S; D]) -> State<S, N> {
         let mut all = self.rest;
-        complete(&self.twin.exact, &mut all, self.moving, self.replaced, y);
+        complete(&self.twin.exact, &mut all, &self.moving, self.replaced, y);
         all
     }
 
@@ -130,14 +128,14 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
     #[inline]
     pub fn value_whole(&self, y: &[f64; D]) -> State<f64, N> {
         let mut all = self.value_rest;
-        complete(&self.twin.values, &mut all, self.moving, self.replaced, y);
+        complete(&self.twin.values, &mut all, &self.moving, self.replaced, y);
         all
     }
 
     /// The whole state, and the cavity there.
     pub fn cavity_at(&self, y: &[S; D]) -> (State<S, N>, CavityState<S, N>) {
         let mut all = self.rest;
-        let known = complete(&self.twin.exact, &mut all, self.moving, self.replaced, y);
+        let known = complete(&self.twin.exact, &mut all, &self.moving, self.replaced, y);
         let now = self.cavity(&all, known);
         (all, now)
     }
@@ -175,7 +173,7 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
         }
         to.resize(times.len(), (self.rest, CavityState::unknown()));
         for ((all, _), time) in to.iter_mut().zip(times) {
-            all.set_part(self.moving, &segment.at_time(*time));
+            self.moving.set(all, &segment.at_time(*time));
         }
         to.iter_mut().for_each(|(y, now)| now.unblown = unblown_of(y));
         to.iter_mut().for_each(|(y, now)| *now = self.twin.exact.cavity_state_with(y, now.unblown));
@@ -189,7 +187,7 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
         if last.at != *y {
             last.at = *y;
             let values = &self.twin.values;
-            let known = complete(values, &mut last.all, self.moving, self.replaced, y);
+            let known = complete(values, &mut last.all, &self.moving, self.replaced, y);
             last.now = match known {
                 Some(known) => values.cavity_state_at(&last.all, known.pressure, known.unblown),
                 None if self.follows => self.following(&last.all).cavity,
@@ -244,7 +242,7 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
     /// How fast it relaxes at the end of a step, of the integration to `until`.
     pub fn stiffness_after<R>(&self, segment: &Segment<S, D>, until: f64, take: impl FnOnce(&Stiffness<N>) -> R) -> R {
         let state = self.value_whole(&segment.to.map(S::value));
-        take(&Stiffness::of(&self.twin.values, &state, self.moving, until - segment.end()))
+        take(&Stiffness::of(&self.twin.values, &state, self.moving.others(), until - segment.end()))
     }
 
     /// What is left of the tolerated error of what decides the pressure, if it is not to cost more than that of the
@@ -263,33 +261,11 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
     fn whole_rate(&self, y: &State<S, N>, now: &CavityState<S, N>, rate: &[S; D]) -> (State<S, N>, S) {
         let exact = &self.twin.exact;
         let mut all = State::zero();
-        all.set_part(self.moving, rate);
+        self.moving.set(&mut all, rate);
         let Some(Replaced { which, slot }) = self.replaced else { return (all, exact.climb(y, now, &all)) };
         all[which] = S::zero();
         all[which] = (rate[slot] - exact.climb(y, now, &all)) / exact.gradient(y, now)[which];
         (all, rate[slot])
-    }
-
-    /// Derivatives of the rates with the pressure as a state, from those with what it stands for, `slopes`: what stands
-    /// still is then the pressure, and the pressure's own rate is `gradient . rate`.
-    fn pressure_jacobian(
-        &self,
-        replaced: Replaced,
-        y: &State<S, N>,
-        now: &CavityState<S, N>,
-        slopes: &Jacobian<S, N>,
-    ) -> [[S; D]; D] {
-        let gradient = self.twin.exact.gradient(y, now);
-        let mut climb = gradient_turning(&self.twin.exact, y, now);
-        gradient.values().zip(slopes.values()).for_each(|(g, row)| climb.add_scaled(*g, row));
-        let along: [S; D] = gradient.part(self.moving);
-        let mut rows: [State<S, N>; D] = slopes.part(self.moving);
-        rows[replaced.slot] = climb;
-        rows.map(|row| {
-            let per_pascal = row[replaced.which] / gradient[replaced.which];
-            let row: [S; D] = row.part(self.moving);
-            std::array::from_fn(|i| if i == replaced.slot { per_pascal } else { row[i] - per_pascal * along[i] })
-        })
     }
 }
 
@@ -305,11 +281,11 @@ struct KnownPressure<T, const N: usize> {
 fn complete<T: Scalar, const D: usize, const N: usize>(
     equations: &Equations<T>,
     all: &mut State<T, N>,
-    moving: &[Shared],
+    moving: &Moving<D, N>,
     replaced: Option<Replaced>,
     y: &[T; D],
 ) -> Option<KnownPressure<T, N>> {
-    all.set_part(moving, y);
+    moving.set(all, y);
     let Replaced { which, slot } = replaced?;
     let known = KnownPressure { pressure: y[slot], unblown: unblown_of(all) };
     all[which] = at_pressure(equations, all, which, known.pressure, &known.unblown);
@@ -321,19 +297,19 @@ impl<S: Scalar, const D: usize, const N: usize> System<S, D> for MovingPart<'_, 
         let exact = &self.twin.exact;
         if D == moving(N, 0) {
             let mass = exact.mass(&self.rest);
-            let mut rate = *y;
-            for node in rate.as_chunks_mut().0 {
-                *node = exact.reaction_rate(node, unblown(node[BLOW]), mass);
+            let mut rate = [S::zero(); D];
+            for (to, node) in rate.as_chunks_mut().0.iter_mut().zip(y.as_chunks().0) {
+                *to = exact.reaction_rate(node, unblown(node[BLOW]), mass);
             }
             return rate;
         }
         // In place: on the way to the next stage, a copy of what was just written would be waited for.
         let mut all = self.rest;
-        let known = complete(exact, &mut all, self.moving, self.replaced, y);
+        let known = complete(exact, &mut all, &self.moving, self.replaced, y);
         let now = self.cavity(&all, known);
         let mut rate = State::zero();
         exact.add_rates(&all, &now, &mut rate);
-        let mut part: [S; D] = rate.part(self.moving);
+        let mut part: [S; D] = self.moving.of(&rate);
         if let Some(replaced) = self.replaced {
             part[replaced.slot] = exact.climb(&all, &now, &rate);
         }
@@ -398,31 +374,5 @@ impl<S: Scalar, const D: usize, const N: usize> System<S, D> for MovingPart<'_, 
             slack[limited.slot] = self.slack_of_pressure(limited, y, tolerance);
         }
         slack
-    }
-}
-
-impl<S: Scalar, const D: usize, const N: usize> Stiff<S, D> for MovingPart<'_, S, D, N> {
-    fn jacobian(&self, y: &[S; D]) -> [[S; D]; D] {
-        let exact = &self.twin.exact;
-        if D == moving(N, 0) {
-            let mass = exact.mass(&self.rest);
-            let mut out = [[S::zero(); D]; D];
-            for (node, at) in y.as_chunks().0.iter().enumerate() {
-                for (k, by) in exact.reaction_jacobian(at, mass).into_iter().enumerate() {
-                    let first = node * REACTING;
-                    out[first + k][first..first + REACTING].copy_from_slice(&by);
-                }
-            }
-            return out;
-        }
-        let (all, now) = self.cavity_at(y);
-        let slopes = exact.jacobian_at(&all, &now);
-        match self.replaced {
-            Some(replaced) => self.pressure_jacobian(replaced, &all, &now, &slopes),
-            None => {
-                let rows: [State<S, N>; D] = slopes.part(self.moving);
-                rows.map(|row| row.part(self.moving))
-            }
-        }
     }
 }

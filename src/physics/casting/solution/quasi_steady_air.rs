@@ -13,7 +13,7 @@ use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
 use crate::numerics::integrate::{Begin, Method, Stop, integrate_while};
 use crate::numerics::rosenbrock::Rodas5P;
-use crate::physics::casting::equations::layout::Shared;
+use crate::physics::casting::equations::layout::{Moving, Shared};
 use crate::physics::properties::GAS_CONSTANT;
 
 /// Share of the tolerance that the headspace's lag may take, per second and second.
@@ -56,8 +56,9 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
     where
         for<'b> M: Method<S, MovingPart<'b, S, D, N>, D>,
     {
-        let part = MovingPart::<S, D, N>::new(&self.twin, self.state, &[], true);
-        let tolerance = self.tolerance_of(&[], None);
+        let moving = Moving::<D, N>::new(&[]);
+        let part = MovingPart::<S, D, N>::new(&self.twin, self.state, moving, true);
+        let tolerance = self.tolerance_of(&moving, None);
         let limit = LAG_SHARE * tolerance.relative;
         let first = part.following(&self.state.map(S::value));
         let now = self.twin.values.cavity_state(&self.state.map(S::value)).pressure;

@@ -8,11 +8,10 @@ use super::twin::Twin;
 use crate::error::{Error, Result};
 use crate::model::{Casting, CastingResult, CastingTrace, Cavity, FoamConstants, LeakStart, Phase};
 use crate::numerics::Scalar;
-use crate::numerics::integrate::Stall;
 use crate::physics::accuracy::Accuracy;
 use crate::physics::casting::equations::checks;
 use crate::physics::casting::equations::layout::Shared::{self, Flash, GasLost, HeadspaceAir, VentLoss};
-use crate::physics::casting::equations::layout::{State, moving};
+use crate::physics::casting::equations::layout::{Place, State};
 use crate::physics::gas::{SPECIES, Source};
 use crate::physics::induction::poured;
 use crate::physics::kinetics::BLOW;
@@ -117,8 +116,7 @@ where
             }
         }
         let reason = "the regime changes without end";
-        let stall = Stall { time: self.time.value(), reason, component: moving(N, 0) };
-        Err(Stopped::new(stall, N, &[Flash]).explain())
+        Err(Stopped::at(self.time.value(), reason, Place::Shared(Flash)).explain())
     }
 
     /// Integrates what moves in the present regime, to its end or to where another method goes on; the number of the

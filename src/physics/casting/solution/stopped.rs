@@ -2,7 +2,7 @@
 
 use crate::error::Error;
 use crate::numerics::integrate::Stall;
-use crate::physics::casting::equations::layout::{Place, Shared, place_of};
+use crate::physics::casting::equations::layout::{Moving, Place, Shared};
 use crate::physics::stall::{stalled, suspect_of_reactions};
 
 /// A stop, and what of the state has the largest error.
@@ -12,9 +12,14 @@ pub struct Stopped {
 }
 
 impl Stopped {
-    /// Where all reactions of so many nodes and these values moved.
-    pub fn new(stall: Stall, nodes: usize, moving: &[Shared]) -> Self {
-        Stopped { stall, place: place_of(nodes, moving, stall.component) }
+    /// Where the values moved of which the stop tells the place.
+    pub fn new<const D: usize, const N: usize>(stall: Stall, moving: &Moving<D, N>) -> Self {
+        Stopped { stall, place: moving.name(stall.component) }
+    }
+
+    /// Where a value failed, not a step.
+    pub fn at(time: f64, reason: &'static str, place: Place) -> Self {
+        Stopped { stall: Stall { time, reason, component: 0 }, place: Some(place) }
     }
 
     /// The error that names the constants to suspect.

@@ -14,7 +14,7 @@ use crate::numerics::{Dual, Scalar};
 use crate::physics::accuracy::Accuracy;
 use crate::physics::casting::equations::Equations;
 use crate::physics::casting::equations::layout::Shared::{self, Flash, GasLost, HeadspaceAir, VentLoss};
-use crate::physics::casting::equations::layout::{NODES, SHARED_COUNT, State, moving};
+use crate::physics::casting::equations::layout::{Moving, NODES, SHARED_COUNT, State, moving};
 use crate::physics::gas::CO2;
 use crate::physics::kinetics::TEMP;
 use crate::physics::properties::GAS_CONSTANT;
@@ -109,10 +109,11 @@ fn agree(name: &str, equations: &Equations<D>, y: &Whole<D>) {
 }
 
 /// With the pressure as a state: the Jacobian against the slopes of the rates along states of that kind.
-fn agree_with_pressure<const N: usize>(name: &str, twin: &mut Twin<D>, y: &Whole<D>, others: &[Shared]) {
+fn agree_with_pressure<const N: usize>(name: &str, twin: &mut Twin<D>, y: &Whole<D>, others: &'static [Shared]) {
     twin.enter_regime();
     let plain = |y: &Whole<D>| y.map(|y| D::constant(y.value));
-    let part = MovingPart::<D, N, NODES>::new(twin, plain(y), others, false).in_mode(Some(SteppingMode::Implicit));
+    let part = MovingPart::<D, N, NODES>::new(twin, plain(y), Moving::new(others), false)
+        .in_mode(Some(SteppingMode::Implicit));
     assert!(part.pressure_slot().is_some(), "{name}");
     let at = part.of(&plain(y));
     let seeded: [D; N] = std::array::from_fn(|i| D::seeded(at[i].value, i, 1.0));
@@ -219,7 +220,8 @@ fn a_turnover_of_set_foam_counts_by_its_conversion() {
         let slack = |twin: &mut Twin<f64>, gelled: bool| {
             twin.exact.regime.gelled = gelled;
             twin.enter_regime();
-            let part = MovingPart::<f64, { moving(NODES, 0) }, NODES>::new(twin, State::zero(), &[], false);
+            let part =
+                MovingPart::<f64, { moving(NODES, 0) }, NODES>::new(twin, State::zero(), Moving::new(&[]), false);
             part.slack(&y, &tolerance)
         };
         assert_eq!(slack(&mut twin, false), [1.0; 3]);
