@@ -1,5 +1,7 @@
 //! What numbers make sense in a cup as in a casting: temperatures, ambient pressures, constants of a foam.
 
+use std::fmt::Display;
+
 use crate::error::{Error, Result};
 use crate::model::FoamConstants;
 use crate::numerics::Scalar;
@@ -39,12 +41,12 @@ pub(crate) fn ambient(pascal: f64) -> Result<()> {
 }
 
 /// Refuses a number that is not above zero (or, with `zero_ok`, below it).
-pub(crate) fn positive(name: &str, value: f64, zero_ok: bool) -> Result<()> {
+pub(crate) fn positive(name: impl Display, value: f64, zero_ok: bool) -> Result<()> {
     if value > 0.0 && value.is_finite() || zero_ok && value == 0.0 {
         return Ok(());
     }
     let expected = if zero_ok { "zero or more" } else { "a number above zero" };
-    Err(Error::argument(name, value, expected, "look at the value and its unit"))
+    Err(Error::argument(&name.to_string(), value, expected, "look at the value and its unit"))
 }
 
 /// Refuses constants of a foam that are not numbers above zero.

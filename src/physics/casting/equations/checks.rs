@@ -18,7 +18,7 @@ pub fn cavity<S: Scalar>(cavity: &Cavity<S>) -> Result<()> {
     cavity.clamp_force.iter().try_for_each(|force| positive("clamp_force (N)", force.value(), true))?;
     for vent in &cavity.vents {
         for (dimension, value) in vent.kind.row().dimensions.iter().zip(vent.kind.values()) {
-            positive(&format!("vent {} (SI)", dimension.field.base), value.value(), false)?;
+            positive(format_args!("vent {} (SI)", dimension.field.base), value.value(), false)?;
         }
         fraction("vent at_fill", vent.at_fill.value())?;
     }
