@@ -68,6 +68,7 @@ pub use numerics::threads::on_threads;
 pub use physics::adiabatic_rise::free_rise_density;
 pub use physics::casting::{Accuracy, Sampled, sampled, simulate};
 pub use physics::cup::{CupTest, FreeRise, free_rise};
+pub use physics::cup_settings::{CUP_SETTINGS, CupSettings, cup_test};
 
 pub use fit::{
     Calibration, FitOptions, FreeRiseFit, GradeKnowledge, Predicted, Prediction, calibrate, fit_free_rise,

@@ -29,6 +29,30 @@ pub enum CurveKind {
     Richards,
 }
 
+impl CurveKind {
+    /// All of them, the usual one first.
+    pub const ALL: [CurveKind; 2] = [CurveKind::Richards, CurveKind::DelayedFirstOrder];
+
+    /// Its name at the edge.
+    pub fn name(self) -> &'static str {
+        match self {
+            CurveKind::Richards => "richards",
+            CurveKind::DelayedFirstOrder => "delayed_first_order",
+        }
+    }
+
+    /// The kind of this name.
+    ///
+    /// # Errors
+    /// [`Error::Argument`] for a name that none has.
+    pub fn named(name: &str) -> Result<CurveKind> {
+        CurveKind::ALL.into_iter().find(|kind| kind.name() == name).ok_or_else(|| {
+            let names = CurveKind::ALL.map(|kind| format!("{:?}", kind.name())).join(" or ");
+            Error::argument("kind", format!("{name:?}"), names, "an S, or a delay and an exponential approach")
+        })
+    }
+}
+
 /// One parameter of a quick curve, in SI units.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct QuickParameter {

@@ -14,6 +14,7 @@ pub mod viscosity;
 
 pub mod adiabatic_rise;
 pub mod cup;
+pub mod cup_settings;
 pub mod stopwatch;
 
 pub mod casting;

@@ -11,9 +11,13 @@ use crate::settings::fit_options::options;
 use crate::settings::{self, PyCasting, question};
 
 /// The charge and vent to begin with in a mold that was never cast in: as `Calibration.recommend`, from `grade` as in
-/// `calibrate` and the mold as described; `held` and `priors` as in `fit_free_rise`. Raises `CastingError`, `ArgumentError`.
+/// `calibrate` and the mold as described; `held` and `priors` as in `fit_free_rise`. Raises `CastingError`,
+/// `ArgumentError`.
 #[pyfunction]
-#[pyo3(name = "recommend", signature = (grade, mold, casting=None, /, *, draws=400, seed=1, held=None, priors=None, threads=None, **asked))]
+#[pyo3(
+    name = "recommend",
+    signature = (grade, mold, casting=None, /, *, draws=400, seed=1, held=None, priors=None, threads=None, **asked)
+)]
 #[allow(clippy::too_many_arguments)]
 pub fn recommend_before_castings(
     py: Python<'_>,
@@ -34,10 +38,12 @@ pub fn recommend_before_castings(
     ask(py, &question, Vec::new(), threads, |_| Draws::before_castings(&known, mold, &options, draws, seed))
 }
 
-/// The outcomes of a casting in a mold that was never cast in: `grade` as in `calibrate`, the mold as described; `held` and
-/// `priors` as in `fit_free_rise`; settings as in `Casting`. Raises `CastingError`, `ArgumentError`.
+/// The outcomes of a casting in a mold that was never cast in: `grade` as in `calibrate`, the mold as described;
+/// `held` and `priors` as in `fit_free_rise`; settings as in `Casting`. Raises `CastingError`, `ArgumentError`.
 #[pyfunction]
-#[pyo3(signature = (grade, mold, casting=None, /, *, draws=1000, seed=1, held=None, priors=None, threads=None, **settings))]
+#[pyo3(
+    signature = (grade, mold, casting=None, /, *, draws=1000, seed=1, held=None, priors=None, threads=None, **settings)
+)]
 #[allow(clippy::too_many_arguments)]
 pub fn outcomes_before_castings(
     py: Python<'_>,

@@ -5,14 +5,14 @@ use std::sync::Arc;
 use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
-use risefit::fit::FitOptions;
+use risefit::fit::{CurveKind, FitOptions};
 use risefit::model::FoamConstants;
 use risefit::{Grade, RiseLog, Trial};
 
 use super::known::known;
 use crate::convert::{self, call, errors::to_python};
 use crate::records::{PyDatasheet, PyGrade, PyMold, PyRiseLog, PyTrial};
-use crate::results::{PyCalibration, PyFreeRiseFit, PyGradeKnowledge, PyQuickCurve, kind_named};
+use crate::results::{PyCalibration, PyFreeRiseFit, PyGradeKnowledge, PyQuickCurve};
 use crate::settings::fit_options::{options, refuse};
 
 /// Fits a grade to one or several cup tests: a `RiseLog`, or a list of them.
@@ -26,7 +26,9 @@ use crate::settings::fit_options::{options, refuse};
 /// per core) changes no bit. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`, `ArgumentError`.
 #[pyfunction]
 #[pyo3(
-    signature = (logs, *, start=None, name=None, starts=4, held=None, priors=None, model_error=1.0, threads=None, **unknown),
+    signature = (
+        logs, *, start=None, name=None, starts=4, held=None, priors=None, model_error=1.0, threads=None, **unknown
+    ),
     text_signature = "(logs, *, start=None, name=None, starts=4, held=None, priors=None, model_error=1.0, threads=None)"
 )]
 #[allow(clippy::too_many_arguments)]
@@ -144,7 +146,7 @@ pub fn calibrate(
 #[pyfunction]
 #[pyo3(signature = (log, *, kind="richards"))]
 pub fn quick_curve(py: Python<'_>, log: &Bound<'_, PyRiseLog>, kind: &str) -> PyResult<PyQuickCurve> {
-    let kind = kind_named(kind).map_err(|e| to_python(py, e))?;
+    let kind = CurveKind::named(kind).map_err(|e| to_python(py, e))?;
     let log = &log.get().0;
     let fitted = call::run(py, || risefit::quick_curve(log, kind))?;
     Ok(PyQuickCurve::new(fitted, log))

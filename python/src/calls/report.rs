@@ -28,7 +28,8 @@ pub fn short_report(
     call::run(py, || Ok(main_job_text(fit, calibration, &predictions, units)))
 }
 
-/// Writes `report.html`, `summary.json` and every chart as an SVG file into a folder, which is made if needed. Gives the paths.
+/// Writes `report.html`, `summary.json` and every chart as an SVG file into a folder, which is made if needed. Gives
+/// the paths.
 ///
 /// `predictions` and `units` as in `short_report`. Raises `ArgumentError` for a folder that cannot be written to.
 #[pyfunction]

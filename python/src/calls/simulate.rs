@@ -29,11 +29,12 @@ pub fn simulate(
 
 /// Simulates a free rise.
 ///
-/// Needed: `mass_g`, `mix_temp_C`. Others, with what is assumed: `ambient_temp_C` (that of the mix), `ambient_pressure_kPa`
-/// (absolute) or `altitude_m` (sea level), `cup_diameter_mm` or `cup_bottom_diameter_mm` and `cup_top_diameter_mm`, with
-/// `cup_height_mm` (no cup: no heights), `heat_area_cm2` (the cup's inside; no cup: 0), `cup_heat_transfer_W_m2K` (8),
-/// `core_heat_loss_factor` (0.1: the share of the mean loss of heat that the core feels), `sensor_lag_s` (0). `times_s` are the times to read it at; by default 0 to 300 s, every second. `accuracy` is the relative
-/// error per step. Raises `ArgumentError`, `IntegrationError`.
+/// Needed: `mass_g`, `mix_temp_C`. Others, with what is assumed: `ambient_temp_C` (that of the mix),
+/// `ambient_pressure_kPa` (absolute) or `altitude_m` (sea level), `cup_diameter_mm` or `cup_bottom_diameter_mm` and
+/// `cup_top_diameter_mm`, with `cup_height_mm` (no cup: no heights), `heat_area_cm2` (the cup's inside; no cup: 0),
+/// `cup_heat_transfer_W_m2K` (8), `core_heat_loss_factor` (0.1: the share of the mean loss of heat that the core
+/// feels), `sensor_lag_s` (0). `times_s` are the times to read it at; by default 0 to 300 s, every second. `accuracy`
+/// is the relative error per step. Raises `ArgumentError`, `IntegrationError`.
 #[pyfunction]
 #[pyo3(signature = (grade, *, times_s=None, accuracy=1e-6, **settings))]
 pub fn free_rise(
@@ -52,8 +53,7 @@ pub fn free_rise(
     cup_test::check_times(&times).map_err(|e| to_python(py, e))?;
     let foam = &grade.get().0.constants;
     call::run(py, || {
-        let cup = cup_test::cup(&given)?;
-        let test = cup_test::test(&given, cup)?;
+        let (test, cup) = risefit::cup_test(&given)?;
         let rise = risefit::free_rise(foam, &test, &times, accuracy)?;
         Ok(PyFreeRise::new(rise, times, test.mass, cup))
     })

@@ -6,9 +6,7 @@ use risefit::fit::Limits;
 use risefit::model::{Absent, CONSTANTS, Number, vent_settings};
 use risefit::records::{CAVITY_NUMBERS, OBSERVATIONS};
 use risefit::units::Quantity;
-use risefit::{Outcome, Setting};
-
-use crate::settings::cup_test;
+use risefit::{CUP_SETTINGS, Outcome, Setting};
 
 /// A name: how it is written in every unit (the customary one first), what it is in a sentence, and words about it.
 type Row = (Vec<String>, &'static str, Vec<&'static str>);
@@ -80,7 +78,7 @@ pub mod _tables {
     /// Settings of a cup test.
     #[pyfunction]
     fn cup_test() -> Vec<Row> {
-        super::cup_test::SETTINGS.iter().map(|(base, quantity)| row(base, *quantity, "", vec![])).collect()
+        CUP_SETTINGS.iter().map(|(base, quantity)| row(base, *quantity, "", vec![])).collect()
     }
 }
 

@@ -38,7 +38,8 @@ pub fn row<'a>(base: &'static str, quantity: Quantity, si: &'a [f64]) -> Attribu
     (base, quantity, Value::Row(Some(si)))
 }
 
-/// The value of the attribute called `name` in the unit that the name ends in; an `AttributeError` that says what would do.
+/// The value of the attribute called `name` in the unit that the name ends in; an `AttributeError` that says what
+/// would do.
 pub fn get<'py>(py: Python<'py>, class: &str, name: &str, all: &[Attribute<'_>]) -> PyResult<Bound<'py, PyAny>> {
     let known: Vec<_> = all.iter().map(|(base, quantity, _)| (*base, *quantity)).collect();
     match resolve(name, &known, &[]) {

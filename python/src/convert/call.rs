@@ -20,8 +20,8 @@ pub fn run<T: Send>(py: Python<'_>, work: impl FnOnce() -> risefit::Result<T> + 
     translate(py, py.detach(|| caught(work)))
 }
 
-/// As [`run`], for work that takes long: it is given a flag that turns true when the user interrupts, and is expected to
-/// end soon after. Then the interrupt is raised, whatever the work came to.
+/// As [`run`], for work that takes long: it is given a flag that turns true when the user interrupts, and is expected
+/// to end soon after. Then the interrupt is raised, whatever the work came to.
 pub fn run_interruptibly<T: Send>(
     py: Python<'_>,
     work: impl FnOnce(Arc<AtomicBool>) -> risefit::Result<T> + Send,
@@ -38,7 +38,8 @@ pub fn run_on_threads<T: Send>(
     run_interruptibly(py, |cancel| on_threads(threads, || work(cancel))?)
 }
 
-/// As [`run_interruptibly`]; `look` is called about twenty times a second meanwhile, and an exception from it stops the work.
+/// As [`run_interruptibly`]; `look` is called about twenty times a second meanwhile, and an exception from it stops
+/// the work.
 pub fn run_told<T: Send>(
     py: Python<'_>,
     look: impl FnMut(Python<'_>) -> PyResult<()>,
@@ -51,8 +52,8 @@ pub fn run_told<T: Send>(
     translate(py, outcome)
 }
 
-/// As [`run_interruptibly`], for work that has something to show when it is stopped: an interrupt, or an error of `look`, which
-/// is called now and then, calls `stop`. The work's outcome comes back with what stopped it.
+/// As [`run_interruptibly`], for work that has something to show when it is stopped: an interrupt, or an error of
+/// `look`, which is called now and then, calls `stop`. The work's outcome comes back with what stopped it.
 pub fn run_watched<T: Send>(
     py: Python<'_>,
     work: impl FnOnce() -> risefit::Result<T> + Send,

@@ -1,4 +1,5 @@
-//! Converters: what comes in from Python, what goes back, calls with the interpreter lock released. They know no record.
+//! Converters: what comes in from Python, what goes back, calls with the interpreter lock released. They know no
+//! record.
 
 pub mod attributes;
 pub mod call;

@@ -1,4 +1,5 @@
-//! Pickling and comparing: records and results as bytes, exact to the last bit, absent readings and infinities included.
+//! Pickling and comparing: records and results as bytes, exact to the last bit, absent readings and infinities
+//! included.
 
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyTuple};

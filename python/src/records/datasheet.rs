@@ -18,17 +18,15 @@ use crate::convert::{call, errors::to_python, pickle};
 pub struct PyDatasheet(pub Datasheet);
 
 fn sheet_attributes(sheet: &Datasheet) -> Vec<Attribute<'static>> {
-    vec![
+    let mut all = vec![
         maybe("free_rise_density", Quantity::Density, sheet.free_rise_density),
         maybe("gas_yield", Quantity::GasYield, sheet.gas_yield),
-        maybe("cream_time", Quantity::Time, sheet.stopwatch.cream),
-        maybe("string_gel_time", Quantity::Time, sheet.stopwatch.string_gel),
-        maybe("end_of_rise", Quantity::Time, sheet.stopwatch.end_of_rise),
-        maybe("tack_free_time", Quantity::Time, sheet.stopwatch.tack_free),
         maybe("demold_time", Quantity::Time, sheet.demold_time),
         one("at_temp", Quantity::Temperature, sheet.at_temp),
         maybe("liquid_density", Quantity::Density, sheet.liquid_density),
-    ]
+    ];
+    all.extend(sheet.stopwatch.named().map(|(base, si)| maybe(base, Quantity::Time, si)));
+    all
 }
 
 #[pymethods]

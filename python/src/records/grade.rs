@@ -17,8 +17,8 @@ fn constants(grade: &Grade) -> Vec<Attribute<'static>> {
 
 /// A foam grade: a name and its constants per kilogram of mix; rates and viscosity at 40 °C.
 ///
-/// `Grade(name)` has the starting values of a light flexible grade; further arguments change constants, with units in their
-/// names: `Grade("K", viscosity_Pa_s=1.5)`.
+/// `Grade(name)` has the starting values of a light flexible grade; further arguments change constants, with units in
+/// their names: `Grade("K", viscosity_Pa_s=1.5)`.
 #[pyclass(frozen, eq, name = "Grade", module = "risefit")]
 #[derive(Clone, PartialEq)]
 pub struct PyGrade(pub Grade);

@@ -14,8 +14,8 @@ fn series<'a>(base: &'static str, quantity: Quantity, si: &'a Option<Vec<f64>>) 
 }
 
 fn log_attributes(log: &RiseLog) -> Vec<Attribute<'_>> {
-    let (watch, cup) = (&log.stopwatch, log.cup);
-    vec![
+    let cup = log.cup;
+    let mut all = vec![
         one("mass", Quantity::Mass, log.mass),
         one("mix_temp", Quantity::Temperature, log.mix_temp),
         one("ambient_temp", Quantity::Temperature, log.ambient_temp),
@@ -23,16 +23,14 @@ fn log_attributes(log: &RiseLog) -> Vec<Attribute<'_>> {
         maybe("cup_bottom_diameter", Quantity::Length, cup.map(|cup| cup.bottom_diameter)),
         maybe("cup_top_diameter", Quantity::Length, cup.map(|cup| cup.top_diameter)),
         maybe("cup_height", Quantity::Length, cup.map(|cup| cup.height)),
-        maybe("cream_time", Quantity::Time, watch.cream),
-        maybe("string_gel_time", Quantity::Time, watch.string_gel),
-        maybe("end_of_rise", Quantity::Time, watch.end_of_rise),
-        maybe("tack_free_time", Quantity::Time, watch.tack_free),
         maybe("free_rise_density", Quantity::Density, log.free_rise_density),
         row("time", Quantity::Time, &log.time),
         series("height", Quantity::Length, &log.height),
         series("volume", Quantity::Volume, &log.volume),
         series("temp", Quantity::Temperature, &log.temp),
-    ]
+    ];
+    all.extend(log.stopwatch.named().map(|(base, si)| maybe(base, Quantity::Time, si)));
+    all
 }
 
 /// One free-rise cup test as it was read. Series are arrays with nan where a reading is absent, or `None`.

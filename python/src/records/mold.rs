@@ -62,8 +62,8 @@ impl PyMold {
         self.0.cavity.vents.iter().map(|vent| vent_dict(py, vent)).collect()
     }
 
-    /// The same mold with other values, `name` or `note`. `vent_mm` and `vent_length_mm` set all vents, or one each from a
-    /// list; `clamp_force_N=None` bolts the mold.
+    /// The same mold with other values, `name` or `note`. `vent_mm` and `vent_length_mm` set all vents, or one each
+    /// from a list; `clamp_force_N=None` bolts the mold.
     #[pyo3(signature = (**changes))]
     fn replace(&self, py: Python<'_>, changes: Option<&Bound<'_, PyDict>>) -> PyResult<Self> {
         let mut mold = self.0.clone();

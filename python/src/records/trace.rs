@@ -9,8 +9,8 @@ use risefit::units::Quantity;
 use crate::convert::attributes::{self, Attribute, Value};
 use crate::convert::{self, pickle};
 
-/// A trace: arrays over `time_s` (`pressure_kPa`, gauge, and `temp_C`; `None` where it was not logged). Rows by number are
-/// dicts of one time each; by name, as attributes are.
+/// A trace: arrays over `time_s` (`pressure_kPa`, gauge, and `temp_C`; `None` where it was not logged). Rows by
+/// number are dicts of one time each; by name, as attributes are.
 #[pyclass(frozen, sequence, name = "Trace", module = "risefit")]
 pub struct PyTrace(pub Option<Trace>);
 

@@ -48,7 +48,8 @@ impl PyCalibration {
         PyGrade(self.0.grade.clone())
     }
 
-    /// The mold, as the castings leave it. Vents given as settings of a casting are corrected in `simulate` and `predict`.
+    /// The mold, as the castings leave it. Vents given as settings of a casting are corrected in `simulate` and
+    /// `predict`.
     #[getter]
     fn mold(&self) -> PyMold {
         PyMold(self.0.mold.clone())
@@ -60,8 +61,8 @@ impl PyCalibration {
         self.0.misfit_ratio
     }
 
-    /// How much more than believed castings scatter in what is weighed and read, as these castings leave it; intervals count with
-    /// that.
+    /// How much more than believed castings scatter in what is weighed and read, as these castings leave it;
+    /// intervals count with that.
     #[getter]
     fn casting_scatter_factor(&self) -> f64 {
         self.0.casting_scatter
@@ -144,9 +145,10 @@ impl PyCalibration {
         Ok(PyPrediction(prediction, casting))
     }
 
-    /// Moves a shared parameter, all others fitted anew at each place, until the fit gets worse than the records allow: an
-    /// interval that need not be symmetric. `parameter` is a name as in `estimates`. Ctrl-C stops it. Raises
-    /// `ArgumentError` for a parameter that was not fitted, `FitError`.
+    /// Moves a shared parameter, all others fitted anew at each place, until the fit gets worse than the records
+    /// allow: an interval that need not be symmetric. `parameter` is a name as in `estimates`. Ctrl-C stops it.
+    /// Raises `ArgumentError` for a parameter that was not fitted, `FitError`.
+    /// `threads` (`None`: one for each core) changes no bit, as everywhere.
     #[pyo3(signature = (parameter, *, threads=None))]
     fn profile(&self, py: Python<'_>, parameter: &str, threads: Option<usize>) -> PyResult<PyProfile> {
         profile::walk(py, parameter, threads, |parameter, options| self.0.profile(parameter, options))
@@ -154,10 +156,10 @@ impl PyCalibration {
 
     /// Draws from the posterior: what the records leave possible, sampled instead of fitted draw by draw.
     ///
-    /// `draws` are kept of each of `chains` chains after `warmup`; the same `seed` gives the same draws on however many
-    /// `threads` (`None`: one per core). `progress(done, total)` is called meanwhile. `direct` walks along the simulations' own
-    /// slopes (no-U-turn sampler) instead of letting polynomials propose: many times slower, a check. Ctrl-C stops it. Raises
-    /// `FitError`, `ArgumentError`.
+    /// `draws` are kept of each of `chains` chains after `warmup`; the same `seed` gives the same draws on however
+    /// many `threads` (`None`: one per core). `progress(done, total)` is called meanwhile. `direct` walks along the
+    /// simulations' own slopes (no-U-turn sampler) instead of letting polynomials propose: many times slower, a
+    /// check. Ctrl-C stops it. Raises `FitError`, `ArgumentError`.
     #[pyo3(signature = (*, draws=1000, chains=4, warmup=300, seed=1, threads=None, progress=None, direct=false))]
     #[allow(clippy::too_many_arguments)]
     fn posterior(
@@ -175,8 +177,9 @@ impl PyCalibration {
         posterior::sample(py, request, Some(self.0.clone()), |options| self.0.posterior(options))
     }
 
-    /// Casts these settings with `draws` draws of what is in doubt (fits of disturbed readings) and of how castings scatter;
-    /// settings as in `Casting`. The same `seed` gives the same draws, for all settings: outcomes compare draw by draw.
+    /// Casts these settings with `draws` draws of what is in doubt (fits of disturbed readings) and of how castings
+    /// scatter; settings as in `Casting`. The same `seed` gives the same draws, for all settings: outcomes compare
+    /// draw by draw.
     #[pyo3(signature = (casting=None, /, *, draws=1000, seed=1, threads=None, **settings))]
     fn outcomes(
         &self,
@@ -194,9 +197,9 @@ impl PyCalibration {
     /// The charge and vent most likely to give a good part: full, without flash, `target_density_kg_m3` within
     /// `tolerance_percent` (3), and, if given, a peak gauge pressure within `pressure_kPa=(floor, ceiling)`.
     ///
-    /// `drills_mm=[3, 3.5]` or `drills=["1/8", "#30"]` are the drills the shop owns (if not given: 1 to 12 mm in steps of 0.5;
-    /// `[]`: none), `vent_mm` the vents as they are (if not given: the mold's), which stay unless others gain something.
-    /// `charges_g=(low, high)` and `charge_step_g` limit what is poured. Other settings as in
+    /// `drills_mm=[3, 3.5]` or `drills=["1/8", "#30"]` are the drills the shop owns (if not given: 1 to 12 mm in
+    /// steps of 0.5; `[]`: none), `vent_mm` the vents as they are (if not given: the mold's), which stay unless
+    /// others gain something. `charges_g=(low, high)` and `charge_step_g` limit what is poured. Other settings as in
     /// `Casting`; its charge and vents are what is asked for. Raises `CastingError`, `ArgumentError`.
     #[pyo3(signature = (casting=None, /, *, draws=400, seed=1, threads=None, **asked))]
     fn recommend(
@@ -211,7 +214,8 @@ impl PyCalibration {
         self.recommended(py, casting, (draws, seed, threads), asked)
     }
 
-    /// What to do next: as `recommend(...).next_trial(has_gauge=...)`. If not given, the mold has a gauge if a casting was read.
+    /// What to do next: as `recommend(...).next_trial(has_gauge=...)`. If not given, the mold has a gauge if a
+    /// casting was read.
     #[pyo3(signature = (casting=None, /, *, has_gauge=None, draws=400, seed=1, threads=None, **asked))]
     #[allow(clippy::too_many_arguments)]
     fn next_trial(
@@ -229,11 +233,13 @@ impl PyCalibration {
         self.recommended(py, casting, (draws, seed, threads), asked)?.next_trial(py, has_gauge, threads)
     }
 
-    /// Compares each casting with what the others predict for it, and weighs what may have happened to one that does not fit.
+    /// Compares each casting with what the others predict for it, and weighs what may have happened to one that does
+    /// not fit.
     ///
-    /// `odds` says how often causes happen in this shop, of 100 castings: `{"leak": 10, "late_closing": 0}`; the other causes keep
-    /// their usual odds (`Diagnosis.prior` shows them). A casting is odd if fewer than the share `odd_below` of castings would
-    /// be as far off; at 1, causes are weighed for all. Ctrl-C stops it. Raises `ArgumentError`, `FitError`.
+    /// `odds` says how often causes happen in this shop, of 100 castings: `{"leak": 10, "late_closing": 0}`; the
+    /// other causes keep their usual odds (`Diagnosis.prior` shows them). A casting is odd if fewer than the share
+    /// `odd_below` of castings would be as far off; at 1, causes are weighed for all. Ctrl-C stops it;
+    /// `threads` as in `profile`. Raises `ArgumentError`, `FitError`.
     #[pyo3(signature = (*, odds=None, odd_below=0.01, threads=None))]
     fn diagnose(
         &self,

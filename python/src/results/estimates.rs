@@ -129,8 +129,8 @@ impl PyEstimates {
         PyList::new(py, self.0.iter().cloned().map(PyEstimate).collect::<Vec<_>>())?.try_iter()
     }
 
-    /// A `pandas.DataFrame`, one parameter a row, in the unit of its name: value, standard error, 95 % interval, what was
-    /// expected before, unit, status.
+    /// A `pandas.DataFrame`, one parameter a row, in the unit of its name: value, standard error, 95 % interval, what
+    /// was expected before, unit, status.
     fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let all: Vec<PyEstimate> = self.0.iter().cloned().map(PyEstimate).collect();
         let column = |head: &str, what: fn(&PyEstimate) -> f64| (head.to_owned(), all.iter().map(what).collect());

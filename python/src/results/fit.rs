@@ -86,9 +86,10 @@ impl PyFreeRiseFit {
         Ok(dict)
     }
 
-    /// Moves a shared parameter, all others fitted anew at each place, until the fit gets worse than the records allow: an
-    /// interval that need not be symmetric. `parameter` is a name as in `parameter_names`. Ctrl-C stops it. Raises
-    /// `ArgumentError` for a parameter that was not fitted, `FitError`.
+    /// Moves a shared parameter, all others fitted anew at each place, until the fit gets worse than the records
+    /// allow: an interval that need not be symmetric. `parameter` is a name as in `parameter_names`. Ctrl-C stops it.
+    /// Raises `ArgumentError` for a parameter that was not fitted, `FitError`.
+    /// `threads` (`None`: one for each core) changes no bit, as everywhere.
     #[pyo3(signature = (parameter, *, threads=None))]
     fn profile(&self, py: Python<'_>, parameter: &str, threads: Option<usize>) -> PyResult<PyProfile> {
         profile::walk(py, parameter, threads, |parameter, options| self.0.profile(parameter, options))
@@ -96,10 +97,10 @@ impl PyFreeRiseFit {
 
     /// Draws from the posterior: what the records leave possible, beyond the normal distribution around the best fit.
     ///
-    /// `draws` are kept of each of `chains` chains after `warmup`; the same `seed` gives the same draws on however many
-    /// `threads` (`None`: one per core). `progress(done, total)` is called meanwhile. `direct` walks along the simulations' own
-    /// slopes (no-U-turn sampler) instead of letting polynomials propose: many times slower, a check. Ctrl-C stops it. Raises
-    /// `FitError`, `ArgumentError`.
+    /// `draws` are kept of each of `chains` chains after `warmup`; the same `seed` gives the same draws on however
+    /// many `threads` (`None`: one per core). `progress(done, total)` is called meanwhile. `direct` walks along the
+    /// simulations' own slopes (no-U-turn sampler) instead of letting polynomials propose: many times slower, a
+    /// check. Ctrl-C stops it. Raises `FitError`, `ArgumentError`.
     #[pyo3(signature = (*, draws=1000, chains=4, warmup=300, seed=1, threads=None, progress=None, direct=false))]
     #[allow(clippy::too_many_arguments)]
     fn posterior(

@@ -39,7 +39,7 @@ pub use plan::Plan;
 pub use posterior::PyPosterior;
 pub use prediction::PyPrediction;
 pub use profile::PyProfile;
-pub use quick_curve::{PyQuickCurve, kind_named};
+pub use quick_curve::PyQuickCurve;
 pub use recommendation::{PyRecommendation, ask};
 pub use run::{POINTS, PyRun};
 pub use sweep::{PySweep, PySweepBlocks, PySweepResult};

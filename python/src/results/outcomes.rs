@@ -13,8 +13,8 @@ use crate::convert::attributes::{self, Attribute, Value};
 use crate::convert::{self, call, pickle};
 use crate::settings::{self, PyCasting};
 
-/// The outcomes of one setting, one per draw of what is in doubt and of how castings scatter. Every quantity is an array
-/// of shape (draws,) in the unit of its name, NaN where a casting did not come to it; pressures are gauge.
+/// The outcomes of one setting, one per draw of what is in doubt and of how castings scatter. Every quantity is an
+/// array of shape (draws,) in the unit of its name, NaN where a casting did not come to it; pressures are gauge.
 #[pyclass(frozen, name = "Outcomes", module = "risefit")]
 #[derive(Serialize, Deserialize)]
 pub struct PyOutcomes {
@@ -67,8 +67,8 @@ impl PyOutcomes {
     }
 
     /// How likely the casting is full, without flash, and within limits given as pairs: `density_kg_m3=(94, 100)`,
-    /// `peak_pressure_kPa=(20, 80)` (gauge). A dict with `full`, `no_flash`, `density`, `peak_pressure` and `all`, each from
-    /// 0 to 1, among the draws that could be cast. Raises `ArgumentError`.
+    /// `peak_pressure_kPa=(20, 80)` (gauge). A dict with `full`, `no_flash`, `density`, `peak_pressure` and `all`,
+    /// each from 0 to 1, among the draws that could be cast. Raises `ArgumentError`.
     #[pyo3(signature = (**limits))]
     fn probabilities<'py>(&self, py: Python<'py>, limits: Option<&Bound<'py, PyDict>>) -> PyResult<Bound<'py, PyDict>> {
         let p = self.parts.both.probabilities(&settings::limits(limits)?);
@@ -81,8 +81,8 @@ impl PyOutcomes {
         Ok(dict)
     }
 
-    /// A `pandas.DataFrame`, one quantity a row, in customary units: `median`, `mean`, the 90 % and 95 % interval of the next
-    /// casting, and the 90 % intervals from `doubt` alone and from `scatter` alone.
+    /// A `pandas.DataFrame`, one quantity a row, in customary units: `median`, `mean`, the 90 % and 95 % interval of
+    /// the next casting, and the 90 % intervals from `doubt` alone and from `scatter` alone.
     fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let heads = [
             "median",

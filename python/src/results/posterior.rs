@@ -134,7 +134,8 @@ impl PyPosterior {
         Ok(dict)
     }
 
-    /// Predicts a casting from at most `draws` of these draws; settings as in `Casting`. Only from a calibration's posterior.
+    /// Predicts a casting from at most `draws` of these draws; settings as in `Casting`. Only from a calibration's
+    /// posterior.
     #[pyo3(signature = (casting=None, /, *, draws=1000, threads=None, **settings))]
     fn predict(
         &self,

@@ -14,8 +14,8 @@ use crate::convert::{self, call, pickle};
 use crate::records::PyTrial;
 use crate::settings::PyCasting;
 
-/// A predicted casting. Every quantity has `value`, `doubt`, `scatter` and `interval_95` in the unit of its name; pressures
-/// are gauge.
+/// A predicted casting. Every quantity has `value`, `doubt`, `scatter` and `interval_95` in the unit of its name;
+/// pressures are gauge.
 #[pyclass(frozen, name = "Prediction", module = "risefit")]
 #[derive(Serialize, Deserialize)]
 pub struct PyPrediction(pub Prediction, pub Casting);

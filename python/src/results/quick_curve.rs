@@ -2,24 +2,13 @@
 
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyList, PyTuple};
-use risefit::fit::{CurveKind, QuickFit};
+use risefit::RiseLog;
+use risefit::fit::QuickFit;
 use risefit::units::Quantity;
-use risefit::{Error, RiseLog};
 use serde::{Deserialize, Serialize};
 
 use crate::convert::attributes::{self, Attribute, Value, maybe, one, row};
 use crate::convert::pickle;
-
-const KINDS: [(&str, CurveKind); 2] =
-    [("richards", CurveKind::Richards), ("delayed_first_order", CurveKind::DelayedFirstOrder)];
-
-/// The kind of this name.
-pub fn kind_named(name: &str) -> risefit::Result<CurveKind> {
-    KINDS.iter().find(|(known, _)| *known == name).map(|(_, kind)| *kind).ok_or_else(|| {
-        let expected = "\"richards\" or \"delayed_first_order\"";
-        Error::argument("kind", format!("{name:?}"), expected, "an S, or a delay and an exponential approach")
-    })
-}
 
 /// What a log's curve is of.
 #[derive(Clone, Copy, Serialize, Deserialize)]
@@ -49,7 +38,8 @@ impl Series {
     }
 }
 
-/// A plain curve through one log. The curve is an array over `time_s`: `height_mm`, or `volume_mL` for a log of volumes.
+/// A plain curve through one log. The curve is an array over `time_s`: `height_mm`, or `volume_mL` for a log of
+/// volumes.
 #[pyclass(frozen, name = "QuickCurve", module = "risefit")]
 #[derive(Serialize, Deserialize)]
 pub struct PyQuickCurve {
@@ -87,8 +77,8 @@ impl PyQuickCurve {
 
     /// `"richards"` or `"delayed_first_order"`.
     #[getter]
-    fn kind(&self) -> Option<&'static str> {
-        KINDS.iter().find(|(_, kind)| *kind == self.fit.kind).map(|(name, _)| *name)
+    fn kind(&self) -> &'static str {
+        self.fit.kind.name()
     }
 
     /// Whether the optimizer converged; no judgment of whether the readings can be believed.
@@ -103,8 +93,8 @@ impl PyQuickCurve {
         self.fit.warnings.clone()
     }
 
-    /// Each parameter: `value`, `standard_error` (infinite where the log does not tell it, nan at a bound) and `status`. `base`
-    /// and `rise` are in mm or mL.
+    /// Each parameter: `value`, `standard_error` (infinite where the log does not tell it, nan at a bound) and
+    /// `status`. `base` and `rise` are in mm or mL.
     #[getter]
     fn parameters<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
         let unit = &self.of.quantity().units()[0];
@@ -132,7 +122,7 @@ impl PyQuickCurve {
     }
 
     fn __repr__(&self) -> String {
-        let kind = self.kind().unwrap_or_default();
+        let kind = self.kind();
         format!("QuickCurve({:?}, {kind:?}, {})", self.fit.log, attributes::shown(&self.attributes()))
     }
 

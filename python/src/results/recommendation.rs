@@ -37,8 +37,8 @@ pub fn ask(
     Ok(PyRecommendation { recommendation, draws })
 }
 
-/// The charge and vent most likely to give a good part. `print` it for the reasons; `chart()` shows the process window. What
-/// follows is an estimate, no pressure-safety calculation: see the cautions in the report.
+/// The charge and vent most likely to give a good part. `print` it for the reasons; `chart()` shows the process
+/// window. What follows is an estimate, no pressure-safety calculation: see the cautions in the report.
 #[pyclass(frozen, name = "Recommendation", module = "risefit")]
 #[derive(Serialize, Deserialize)]
 pub struct PyRecommendation {
@@ -130,7 +130,8 @@ impl PyRecommendation {
         Ok(dict)
     }
 
-    /// Where no setting is good with at least 50 %: the limit to give up first, the casting to run then, and its chance.
+    /// Where no setting is good with at least 50 %: the limit to give up first, the casting to run then, and its
+    /// chance.
     #[getter]
     fn give_up(&self) -> Option<(&'static str, PyCasting, f64)> {
         let (binding, setting) = self.recommendation.give_up.as_ref()?;
@@ -178,8 +179,8 @@ impl PyRecommendation {
         self.__str__()
     }
 
-    /// What to do next: the casting (with or without a gauge, unless `has_gauge`) after which the fewest more are expected until
-    /// a part is good, and what a cup test or a water fill of the cavity would bring.
+    /// What to do next: the casting (with or without a gauge, unless `has_gauge`) after which the fewest more are
+    /// expected until a part is good, and what a cup test or a water fill of the cavity would bring.
     #[pyo3(signature = (*, has_gauge=false, threads=None))]
     pub fn next_trial(&self, py: Python<'_>, has_gauge: bool, threads: Option<usize>) -> PyResult<PyNextTrial> {
         let next = call::run_on_threads(py, threads, |cancel| {

@@ -87,8 +87,8 @@ impl PyRun {
         Ok(dict)
     }
 
-    /// Pressure, fill and temperature over time; with a trial, its trace as points, and about the pressure a band of what the
-    /// model is believed to miss of it (one standard deviation).
+    /// Pressure, fill and temperature over time; with a trial, its trace as points, and about the pressure a band of
+    /// what the model is believed to miss of it (one standard deviation).
     #[pyo3(signature = (*, title=None, trial=None, width=900, height=600, units="metric"))]
     fn chart(
         &self,

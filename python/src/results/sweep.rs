@@ -19,8 +19,8 @@ use crate::convert::report::{ChartOptions, PyChart};
 use crate::convert::{self, call, errors::to_python, pickle};
 use crate::settings::PyCasting;
 
-/// The plan of a sweep; arguments as in `sweep`. Nothing is cast until it is asked for: all by `run`, some by `block` or
-/// `blocks`, one by `simulate`. It pickles: any process can run any block, and gets the same bits.
+/// The plan of a sweep; arguments as in `sweep`. Nothing is cast until it is asked for: all by `run`, some by `block`
+/// or `blocks`, one by `simulate`. It pickles: any process can run any block, and gets the same bits.
 #[pyclass(frozen, eq, name = "Sweep", module = "risefit")]
 #[derive(PartialEq)]
 pub struct PySweep(pub Arc<Plan>);
@@ -204,8 +204,8 @@ impl PySweepBlocks {
     }
 }
 
-/// What a sweep, or a block of it, comes to. Quantities are arrays named and measured as in `Run`; where something did not
-/// happen they hold NaN. A whole sweep has arrays in the shape of its grid, a block has them in shape (n,).
+/// What a sweep, or a block of it, comes to. Quantities are arrays named and measured as in `Run`; where something
+/// did not happen they hold NaN. A whole sweep has arrays in the shape of its grid, a block has them in shape (n,).
 #[pyclass(frozen, name = "SweepResult", module = "risefit")]
 #[derive(Serialize, Deserialize)]
 pub struct PySweepResult {
@@ -327,10 +327,13 @@ impl PySweepResult {
         Ok(frame)
     }
 
-    /// A map of one quantity over two axes, with the regions of each verdict outlined. `quantity`, `x` and `y` by name;
-    /// without `x` and `y`, the last two axes with more than one value, the last one upward. `at` says where the map stands on
-    /// the other axes: a place on every axis, counted from 0 (those on `x` and `y` do not matter); the first if not given.
-    #[pyo3(signature = (quantity="peak_pressure", *, x=None, y=None, at=None, title=None, width=900, height=600, units="metric"))]
+    /// A map of one quantity over two axes, with the regions of each verdict outlined. `quantity`, `x` and `y` by
+    /// name; without `x` and `y`, the last two axes with more than one value, the last one upward. `at` says where
+    /// the map stands on the other axes: a place on every axis, counted from 0 (those on `x` and `y` do not matter);
+    /// the first if not given.
+    #[pyo3(
+        signature = (quantity="peak_pressure", *, x=None, y=None, at=None, title=None, width=900, height=600, units="metric")
+    )]
     #[allow(clippy::too_many_arguments)]
     fn chart(
         &self,

@@ -1,4 +1,5 @@
-//! Runs a sweep from Python: Ctrl-C stops it and keeps what was cast; what takes longer than a second says how far it is.
+//! Runs a sweep from Python: Ctrl-C stops it and keeps what was cast; what takes longer than a second says how far it
+//! is.
 
 use std::ops::Range;
 use std::time::{Duration, Instant};
