@@ -1024,7 +1024,7 @@ class Mold(_CavityValues, _InAnyUnit):
 
     name: str
     note: str
-    vents: list[dict[str, float]]
+    vents: list[dict[str, Any]]
     """Each kind of vent: `count`, `diameter_mm`, `length_mm`, `at_fill`."""
 
     @staticmethod
@@ -1574,7 +1574,8 @@ class FreeRiseFit:
     def profile(self, parameter: str, *, threads: int | None = None) -> Profile:
         """Moves a shared parameter, all others fitted anew at each place, until the fit gets worse than the records
         allow: an interval that need not be symmetric. `parameter` is a name as in `parameter_names`. Ctrl-C stops
-        it. Raises `ArgumentError` for a parameter that was not fitted, `FitError`.
+        it. Raises `ArgumentError` for a parameter that was not fitted, `FitError`. `threads` (`None`: one for each
+        core) changes no bit, as everywhere.
         """
 
     def report(self, *, units: _Units = "metric") -> str:
@@ -1678,7 +1679,8 @@ class Calibration:
     def profile(self, parameter: str, *, threads: int | None = None) -> Profile:
         """Moves a shared parameter, all others fitted anew at each place, until the fit gets worse than the records
         allow: an interval that need not be symmetric. `parameter` is a name as in `estimates`. Ctrl-C stops it.
-        Raises `ArgumentError` for a parameter that was not fitted, `FitError`.
+        Raises `ArgumentError` for a parameter that was not fitted, `FitError`. `threads` (`None`: one for each
+        core) changes no bit, as everywhere.
         """
 
     def outcomes(
@@ -1738,8 +1740,8 @@ class Calibration:
 
         `odds` says how often causes happen in this shop, of 100 castings: `{"leak": 10, "late_closing": 0}`; the
         other causes keep their usual odds (`Diagnosis.prior` shows them). A casting is odd if fewer than the share
-        `odd_below` of castings would be as far off; at 1, causes are weighed for all. Ctrl-C stops it. Raises
-        `ArgumentError`, `FitError`.
+        `odd_below` of castings would be as far off; at 1, causes are weighed for all. Ctrl-C stops it; `threads` as
+        in `profile`. Raises `ArgumentError`, `FitError`.
         """
 
     def chart(self, *, width: int = 900, height: int = 600, units: _Units = "metric") -> Chart:

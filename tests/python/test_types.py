@@ -79,7 +79,8 @@ def test_script_passes(script):
         ("rf.free_rise(fit.grade, mass=60)", 'Unexpected keyword argument "mass"'),
     ],
 )
-def test_slips_are_seen(script, slip, words):
-    done = checked(script, SCRIPT + slip + "\n")
+def test_slips_are_seen(tmp_path, slip, words):
+    # A file each: the checker's cache takes two texts of one length and one second for the same.
+    done = checked(tmp_path / "script.py", SCRIPT + slip + "\n")
     assert done.returncode == 1
     assert words in done.stdout
