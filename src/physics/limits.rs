@@ -46,7 +46,7 @@ pub(crate) fn positive(name: impl Display, value: f64, zero_ok: bool) -> Result<
         return Ok(());
     }
     let expected = if zero_ok { "zero or more" } else { "a number above zero" };
-    Err(Error::argument(&name.to_string(), value, expected, "look at the value and its unit"))
+    Err(Error::argument(name.to_string(), value, expected, "look at the value and its unit"))
 }
 
 /// Refuses constants of a foam that are not numbers above zero.
