@@ -54,10 +54,10 @@ def outcomes(values):
             charge=charge,
             volume=plain.volume * volume,
             heat_transfer=plain.heat_transfer * heat,
-            vents=((1, diameter * vent, 12e-3, 1.0),),
+            vents=(peer_model.Vent((diameter * vent, 12e-3)),),
             closing_time=5.0,
         )
-        hole = peer_model.Opening.hole(diameter * vent, 12e-3, shot.discharge).blunt(shot.ambient, shot.mold_temp)
+        hole = shot.vents[0].opening(shot.discharge, shot.ambient, shot.mold_temp)
         peak, _, _, loss = casting_peers.Lsoda(shot, hole, CASTING_RTOL, 1e-2).run()
         rows.append((charge - loss, loss, peak))
     return np.array(rows)

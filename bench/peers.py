@@ -89,13 +89,12 @@ def shots():
     """Castings around the plain one, so that no tolerance is right by luck."""
     plain = peer_model.Shot()
     sizes = [(charge, vent) for charge in (0.058, 0.064) for vent in (2e-3, 3e-3)]
-    return [replace(plain, charge=charge, vents=((1, vent, 12e-3, 1.0),)) for charge, vent in sizes]
+    return [replace(plain, charge=charge, vents=(peer_model.Vent((vent, 12e-3)),)) for charge, vent in sizes]
 
 
 def vent_of(shot):
     """The vent of a shot as its air meets it."""
-    count, diameter, length, _ = shot.vents[0]
-    return peer_model.Opening.hole(diameter, length, shot.discharge, count).blunt(shot.ambient, shot.mold_temp)
+    return shot.vents[0].opening(shot.discharge, shot.ambient, shot.mold_temp)
 
 
 def quickest(settings, run, many, exact):

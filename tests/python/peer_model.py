@@ -132,6 +132,25 @@ class Opening:
         return started * laminar * orifice / sqrt(laminar**2 + orifice**2)
 
 
+# By the names in a mold file: the law of a kind of vents, and which dimensions it takes. What a law makes has `duct`,
+# `blunt`, `air` and `foam` as an opening has; a new kind is a new line.
+VENT_KINDS = {"hole": (Opening.hole, ("diameter_m", "length_m"))}
+
+
+@dataclass
+class Vent:
+    """Vents of one kind and size; `sizes` are its dimensions, SI."""
+
+    sizes: tuple
+    at_fill: float = 1.0
+    count: int = 1
+    kind: str = "hole"
+
+    def opening(self, discharge, ambient, temp):
+        """What air and foam meet."""
+        return VENT_KINDS[self.kind][0](*self.sizes, discharge, self.count).blunt(ambient, temp)
+
+
 @dataclass
 class Line:
     """The parting line."""
@@ -145,7 +164,7 @@ class Line:
 
 @dataclass
 class Shot:
-    """One casting. `vents` are (count, diameter, length, at_fill)."""
+    """One casting."""
 
     foam: Foam = field(default_factory=Foam)
     volume: float = 620e-6
@@ -155,7 +174,7 @@ class Shot:
     stretch: float = 0.0
     clamp_force: float | None = None
     discharge: float = 0.82
-    vents: tuple = ((1, 3e-3, 12e-3, 1.0),)
+    vents: tuple = (Vent((3e-3, 12e-3)),)
     line: Line | None = None
     charge: float = 0.06
     mix_temp: float = 296.15
@@ -178,8 +197,7 @@ class Mold:
         self.open, self.saturated, self.gelled = True, shot.foam.solubility == 0 == shot.foam.induction, False
         self.clamp_open, self.full, self.held, self.front = False, False, None, 0.0
         self.ports = [
-            (Opening.hole(d, length, shot.discharge, n).blunt(shot.ambient, shot.mold_temp), at, VENTED)
-            for n, d, length, at in shot.vents
+            (vent.opening(shot.discharge, shot.ambient, shot.mold_temp), vent.at_fill, VENTED) for vent in shot.vents
         ]
 
     def pressure(self, y):

@@ -18,14 +18,14 @@ _spec.loader.exec_module(peer)
 
 SHOTS = {
     "usual": peer.Shot(),
-    "wide vent": peer.Shot(charge=0.068, vents=((1, 12e-3, 12e-3, 1.0),)),
+    "wide vent": peer.Shot(charge=0.068, vents=(peer.Vent((12e-3, 12e-3)),)),
     "short shot": peer.Shot(charge=0.040),
     "weak clamp": peer.Shot(charge=0.066, clamp_force=300.0, line=peer.Line(0.6, 5e-3, 0.0, 2e-6)),
     "slow to wake, short of isocyanate": peer.Shot(foam=replace(peer.Foam(), induction=1.5, competition=0.8)),
     "high up, stretching, open cells, openings passed one by one": peer.Shot(
         charge=0.066,
         stretch=1e-7,
-        vents=((2, 1e-3, 12e-3, 0.6), (1, 2e-3, 12e-3, 1.0)),
+        vents=(peer.Vent((1e-3, 12e-3), at_fill=0.6, count=2), peer.Vent((2e-3, 12e-3))),
         line=peer.Line(0.6, 5e-3, 2e-5, 0.0, 0.9),
         clamp_force=1e4,
         foam=replace(peer.Foam(), cell_opening_time=60.0),
@@ -78,9 +78,10 @@ def mold(shot):
     ]
     if shot.clamp_force is not None:
         lines.append(f"clamp_force_N = {shot.clamp_force!r}")
-    for count, diameter, length, at_fill in shot.vents:
-        lines += ["[[vents]]", f"count = {count}", f"diameter_m = {diameter!r}", f"length_m = {length!r}"]
-        lines.append(f"at_fill = {at_fill!r}")
+    for vent in shot.vents:
+        lines += ["[[vents]]", f'kind = "{vent.kind}"', f"count = {vent.count}", f"at_fill = {vent.at_fill!r}"]
+        _, names = peer.VENT_KINDS[vent.kind]
+        lines += [f"{name} = {size!r}" for name, size in zip(names, vent.sizes, strict=True)]
     if shot.line:
         line = shot.line
         lines += ["[parting_line]", f"length_m = {line.length!r}", f"land_m = {line.land!r}", f"gap_m = {line.gap!r}"]

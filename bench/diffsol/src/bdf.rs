@@ -7,14 +7,13 @@ use diffsol::{NalgebraLU, NalgebraMat, OdeBuilder, OdeSolverMethod, OdeSolverSto
 use risefit::physics::gas::CO2;
 use risefit::physics::kinetics::{gelled, unblown};
 
+use crate::Failure;
 use crate::equations::{Equations, GEL, HEAD, Phase, Regime, SIZE, VENTED};
 use risefit::physics::properties::GAS_CONSTANT;
 use risefit_bench::plain::Shot;
 
 type Matrix = NalgebraMat<f64>;
 type Solver = NalgebraLU<f64>;
-type Failure = Box<dyn std::error::Error>;
-
 /// Share of an interval that a round of golden section keeps.
 const KEPT: f64 = 0.618_033_988_749_894_9;
 const SATURATED: usize = 0;
@@ -38,7 +37,7 @@ fn whole(y: &[f64]) -> [f64; SIZE] {
 /// Runs a casting; returns peak gauge pressure (Pa), fill time (s), density (kg/m3) and vent loss (kg), and the gauge pressure
 /// at `times` (s, rising).
 pub fn cast(shot: &Shot, tuning: Tuning, times: &[f64]) -> Result<([f64; 4], Vec<f64>), Failure> {
-    let eq = &Equations::new(shot);
+    let eq = &Equations::new(shot)?;
     let regime = &Cell::new(Regime { phase: Phase::Open, saturated: shot.foam.solubility == 0.0 });
     let air = eq.room.ambient * eq.room.volume / (GAS_CONSTANT * eq.room.headspace_temp);
     let share = tuning.relative * tuning.absolute;

@@ -3,6 +3,7 @@
 //! State: blowing and gelling conversion, temperature (K), headspace air (mol), foam lost through the vent (kg). Shares the
 //! laws with risefit, and neither its integrators nor its account of phases.
 
+use crate::Failure;
 use risefit::model::VentKind;
 use risefit::physics::cavity::{CavityLaw, Contents, Foam};
 use risefit::physics::gas::{Gases, SPECIES_COUNT};
@@ -47,11 +48,17 @@ pub struct Equations {
 }
 
 impl Equations {
-    pub fn new(shot: &Shot) -> Self {
+    /// # Errors
+    /// On a vent that is no hole: these equations know no other law.
+    pub fn new(shot: &Shot) -> Result<Self, Failure> {
         let (foam, cavity, casting) = (&shot.foam, &shot.cavity, &shot.casting);
         let vent = &cavity.vents[0];
-        let VentKind::Hole { diameter, length } = vent.kind;
-        Equations {
+        #[allow(irrefutable_let_patterns, reason = "a hole is the only kind of vent so far")]
+        let VentKind::Hole { diameter, length } = vent.kind else {
+            let found = vent.kind.row().name;
+            return Err(format!("vents[0]: a {found}, but diffsol's equations expect a hole; give it a hole").into());
+        };
+        Ok(Equations {
             kinetics: Kinetics::new(foam),
             viscosity: Viscosity::new(foam),
             gas: Gases::new(foam, casting.ambient_pressure, casting.mix_temp),
@@ -66,7 +73,7 @@ impl Equations {
             poured: casting.charge,
             cooling: cavity.heat_transfer * cavity.wall_area / foam.heat_capacity,
             gel_conversion: foam.gel_conversion,
-        }
+        })
     }
 
     fn contents(&self, y: &[f64; SIZE], saturated: bool) -> Contents<f64> {
