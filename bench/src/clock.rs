@@ -3,7 +3,8 @@
 use std::hint::black_box;
 use std::time::Instant;
 
-/// Least time of a measurement in turns, s: shorter work is repeated, or it would be timed with what other work left in the caches.
+/// Least time of a measurement in turns, s: shorter work is repeated, or it would be timed with what other work left in
+/// the caches.
 const LEAST: f64 = 2e-3;
 
 /// The shortest of `rounds` runs, s: the one that the machine's other work disturbed least.

@@ -1,4 +1,5 @@
-//! Castings from the odd corners of what a shop could set up (invented): one per seed and number, and those known to be stiff.
+//! Castings from the odd corners of what a shop could set up (invented): one per seed and number, and those known to be
+//! stiff.
 
 use crate::dice::Dice;
 use crate::plain::Shot;
@@ -9,9 +10,9 @@ use risefit::model::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLin
 /// How many times as fast a very fast grade is.
 const FASTER: f64 = 20.0;
 
-/// Pin holes to holes as wide as a pour hole, headspaces from a thousandth of the cavity to nearly all of it, grades that
-/// gel in seconds or in many minutes; clamps, parting lines, leaks, soft molds, high places. `None` where the drawn grade
-/// sets before any mold could be closed over it.
+/// Pin holes to holes as wide as a pour hole, headspaces from a thousandth of the cavity to nearly all of it, grades
+/// that gel in seconds or in many minutes; clamps, parting lines, leaks, soft molds, high places. `None` where the
+/// drawn grade sets before any mold could be closed over it.
 pub fn draw(seed: u64, index: u64) -> Option<Shot> {
     let dice = &mut Dice::new(seed, index);
     let foam = awakened(foam(dice), &mut Dice::new(!seed, index));
@@ -20,8 +21,8 @@ pub fn draw(seed: u64, index: u64) -> Option<Shot> {
     Some(Shot { foam, cavity, casting })
 }
 
-/// The plain casting with what makes it stiff, one by one and together: a pin-hole or a huge vent, hardly any headspace at
-/// closing, a grade that gels in seconds.
+/// The plain casting with what makes it stiff, one by one and together: a pin-hole or a huge vent, hardly any headspace
+/// at closing, a grade that gels in seconds.
 ///
 /// # Errors
 /// As [`free_rise`].
@@ -51,7 +52,8 @@ pub fn named() -> risefit::Result<Vec<(String, Shot)>> {
     Ok(all)
 }
 
-/// Chooses the charge so that not more than a hundredth of the cavity is left at closing; the warm mold takes some of that.
+/// Chooses the charge so that not more than a hundredth of the cavity is left at closing; the warm mold takes some of
+/// that.
 fn fill_at_closing(shot: &mut Shot) -> risefit::Result<()> {
     let test = CupTest::insulated(shot.casting.mix_temp, shot.casting.ambient_pressure);
     let rise = free_rise(&shot.foam, &test, &[shot.casting.closing_time], Accuracy::default())?;

@@ -68,7 +68,8 @@ impl Shot {
     }
 }
 
-/// The outcome quantities whose error is measured: peak gauge pressure (Pa), fill time (s), density (kg/m3), vent loss (kg).
+/// The outcome quantities whose error is measured: peak gauge pressure (Pa), fill time (s), density (kg/m3), vent loss
+/// (kg).
 pub fn outcome(result: &CastingResult) -> [f64; 4] {
     [result.peak_pressure, result.fill_time.unwrap_or(f64::NAN), result.density, result.vent_loss]
 }

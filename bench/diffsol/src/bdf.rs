@@ -34,8 +34,8 @@ fn whole(y: &[f64]) -> [f64; SIZE] {
     std::array::from_fn(|i| y[i])
 }
 
-/// Runs a casting; returns peak gauge pressure (Pa), fill time (s), density (kg/m3) and vent loss (kg), and the gauge pressure
-/// at `times` (s, rising).
+/// Runs a casting; returns peak gauge pressure (Pa), fill time (s), density (kg/m3) and vent loss (kg), and the gauge
+/// pressure at `times` (s, rising).
 pub fn cast(shot: &Shot, tuning: Tuning, times: &[f64]) -> Result<([f64; 4], Vec<f64>), Failure> {
     let eq = &Equations::new(shot)?;
     let regime = &Cell::new(Regime { phase: Phase::Open, saturated: shot.foam.solubility == 0.0 });

@@ -1,7 +1,7 @@
 //! A casting's equations as a user of risefit's public laws would write them for any integrator: one vent, no clamp.
 //!
-//! State: blowing and gelling conversion, temperature (K), headspace air (mol), foam lost through the vent (kg). Shares the
-//! laws with risefit, and neither its integrators nor its account of phases.
+//! State: blowing and gelling conversion, temperature (K), headspace air (mol), foam lost through the vent (kg). Shares
+//! the laws with risefit, and neither its integrators nor its account of phases.
 
 use crate::Failure;
 use risefit::model::VentKind;

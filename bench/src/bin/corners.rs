@@ -1,8 +1,9 @@
-//! The stiff corner: how long one casting takes where it is known to be stiff, and over many random sets of settings, against the
-//! plain casting in the same run: the mean of nine around it, as one alone may be a step quicker by luck.
+//! The stiff corner: how long one casting takes where it is known to be stiff, and over many random sets of settings,
+//! against the plain casting in the same run: the mean of nine around it, as one alone may be a step quicker by luck.
 //!
-//! `corners [SETS] [SEED] [RELATIVE] [--only NUMBER] [--json FILE]`: 10000 sets of seed 1 at a relative tolerance of 1e-4. A
-//! set that fails is named by its number and ends the run with an error; `--only` runs that one alone and prints it.
+//! `corners [SETS] [SEED] [RELATIVE] [--only NUMBER] [--json FILE]`: 10000 sets of seed 1 at a relative tolerance of
+//! 1e-4. A set that fails is named by its number and ends the run with an error; `--only` runs that one alone and
+//! prints it.
 
 use std::process::ExitCode;
 
