@@ -6,6 +6,7 @@ use risefit::physics::gas::{Gases, SPECIES_COUNT};
 use risefit::physics::kinetics::Kinetics;
 use risefit::physics::opening::{Duct, air_flow, foam_flow};
 use risefit::physics::viscosity::Viscosity;
+use risefit::{Accuracy, CupTest, free_rise, sampled, simulate};
 use risefit_bench::plain::Shot;
 use risefit_bench::slopes;
 

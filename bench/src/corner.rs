@@ -4,8 +4,8 @@
 use crate::dice::Dice;
 use crate::plain::Shot;
 use risefit::Accuracy;
-use risefit::{CupTest, free_rise};
 use risefit::model::{Casting, Cavity, FoamConstants, Leak, LeakStart, PartingLine, Vent};
+use risefit::{CupTest, free_rise};
 
 /// How many times as fast a very fast grade is.
 const FASTER: f64 = 20.0;

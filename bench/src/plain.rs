@@ -2,8 +2,8 @@
 
 use risefit::model::CastingResult;
 
-use risefit::{Accuracy, sampled};
 use risefit::model::{Casting, Cavity, FoamConstants, Vent};
+use risefit::{Accuracy, sampled};
 
 /// One casting: what it is made of, in what, and how.
 #[derive(Clone, Debug)]

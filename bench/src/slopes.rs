@@ -1,9 +1,9 @@
 //! Derivatives of the outcome quantities by ten parameters, each per relative change of its parameter.
 
 use crate::plain::Shot;
+use risefit::model::{Casting, Cavity, FoamConstants};
 use risefit::numerics::Dual;
 use risefit::{Accuracy, sampled};
-use risefit::model::{Casting, Cavity, FoamConstants};
 
 /// How many parameters.
 pub const COUNT: usize = 10;

@@ -2,9 +2,10 @@
 //!
 //! `sweep [CASTINGS] [RELATIVE]` prints a row of JSON.
 
-use risefit::Result;
 use risefit::Accuracy;
-use risefit::sweep::{Axis, Case, Control, Runner, Setting, Sweep};
+use risefit::Result;
+use risefit::model::Setting;
+use risefit::sweep::{Axis, Case, Control, Runner, Sweep};
 use risefit_bench::plain::Shot;
 use std::time::Instant;
 
