@@ -44,6 +44,7 @@ impl Shot {
             vent_diameters: vec![],
             leak: None,
             demold_time: 300.0,
+            opening_limit: 5e3,
         };
         Shot { foam, cavity, casting }
     }

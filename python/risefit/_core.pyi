@@ -60,6 +60,14 @@ class _Settings(TypedDict, total=False):
     closing_time_min: float | None
     demold_time_s: float | None
     demold_time_min: float | None
+    opening_limit_kPa: float | None
+    opening_limit_Pa: float | None
+    opening_limit_bar: float | None
+    opening_limit_mbar: float | None
+    opening_limit_psi: float | None
+    opening_limit_inHg: float | None
+    opening_limit_mmHg: float | None
+    opening_limit_atm: float | None
     clamp_force_N: float | None
     clamp_force_kN: float | None
     clamp_force_lbf: float | None
@@ -121,6 +129,14 @@ class _Axes(TypedDict, total=False):
     closing_time_min: float | Sequence[float] | _Array | tuple[float, float, int] | None
     demold_time_s: float | Sequence[float] | _Array | tuple[float, float, int] | None
     demold_time_min: float | Sequence[float] | _Array | tuple[float, float, int] | None
+    opening_limit_kPa: float | Sequence[float] | _Array | tuple[float, float, int] | None
+    opening_limit_Pa: float | Sequence[float] | _Array | tuple[float, float, int] | None
+    opening_limit_bar: float | Sequence[float] | _Array | tuple[float, float, int] | None
+    opening_limit_mbar: float | Sequence[float] | _Array | tuple[float, float, int] | None
+    opening_limit_psi: float | Sequence[float] | _Array | tuple[float, float, int] | None
+    opening_limit_inHg: float | Sequence[float] | _Array | tuple[float, float, int] | None
+    opening_limit_mmHg: float | Sequence[float] | _Array | tuple[float, float, int] | None
+    opening_limit_atm: float | Sequence[float] | _Array | tuple[float, float, int] | None
     clamp_force_N: float | Sequence[float] | _Array | tuple[float, float, int] | None
     clamp_force_kN: float | Sequence[float] | _Array | tuple[float, float, int] | None
     clamp_force_lbf: float | Sequence[float] | _Array | tuple[float, float, int] | None
@@ -381,6 +397,8 @@ class _SettingValues:
     """Time from the end of mixing to the mold's closing."""
     demold_time_s: float
     """Time from the end of mixing to demold."""
+    opening_limit_kPa: float
+    """Gauge pressure that counts as low: the outcomes say from when on it stays below."""
     clamp_force_N: float | None
     """Clamp force instead of the mold's own."""
     leak_mm: float | None
@@ -511,6 +529,10 @@ class _OutcomeValues:
     """When the pressure is highest."""
     pressure_at_gel_kPa: float | None
     """Gauge pressure when the foam gels."""
+    pressure_at_demold_kPa: float
+    """Gauge pressure at demold; below zero where the foam has cooled under ambient pressure."""
+    low_pressure_time_s: float | None
+    """When, from gel on, the gauge pressure falls below `opening_limit` for good: an estimate, no permission to open."""
     rise_start_s: float | None
     """When CO2 has saturated the liquid and the foam begins to rise."""
     clamp_needed_N: float
@@ -525,6 +547,12 @@ class _OutcomeValues:
     """Density of the part over free-rise density."""
     peak_core_temp_C: float
     """Hottest that the core can get: without heat loss, at the mean conversions."""
+    temp_at_demold_C: float
+    """Mean temperature of the foam at demold."""
+    gelled_at_demold: float
+    """Mean gelling conversion of the foam at demold."""
+    blown_at_demold: float
+    """Mean blowing conversion of the foam at demold."""
 
 class _OutcomeArrays:
     """In customary units; any other unit of the quantity works as well."""
@@ -551,6 +579,10 @@ class _OutcomeArrays:
     """When the pressure is highest."""
     pressure_at_gel_kPa: _Array
     """Gauge pressure when the foam gels."""
+    pressure_at_demold_kPa: _Array
+    """Gauge pressure at demold; below zero where the foam has cooled under ambient pressure."""
+    low_pressure_time_s: _Array
+    """When, from gel on, the gauge pressure falls below `opening_limit` for good: an estimate, no permission to open."""
     rise_start_s: _Array
     """When CO2 has saturated the liquid and the foam begins to rise."""
     clamp_needed_N: _Array
@@ -565,6 +597,12 @@ class _OutcomeArrays:
     """Density of the part over free-rise density."""
     peak_core_temp_C: _Array
     """Hottest that the core can get: without heat loss, at the mean conversions."""
+    temp_at_demold_C: _Array
+    """Mean temperature of the foam at demold."""
+    gelled_at_demold: _Array
+    """Mean gelling conversion of the foam at demold."""
+    blown_at_demold: _Array
+    """Mean blowing conversion of the foam at demold."""
 
 class _DrawnArrays:
     """In customary units; any other unit of the quantity works as well."""
@@ -587,6 +625,14 @@ class _DrawnArrays:
     """When the foam stops flowing."""
     margin_s: _Array
     """Gel time less fill time: how much later the foam could have filled the cavity."""
+    pressure_at_demold_kPa: _Array
+    """Gauge pressure at demold; below zero where the foam has cooled under ambient pressure."""
+    low_pressure_time_s: _Array
+    """When, from gel on, the gauge pressure falls below `opening_limit` for good: an estimate, no permission to open."""
+    temp_at_demold_C: _Array
+    """Mean temperature of the foam at demold."""
+    gelled_at_demold: _Array
+    """Mean gelling conversion of the foam at demold."""
 
 class _PredictedValues:
     """In customary units; any other unit of the quantity works as well."""
@@ -822,8 +868,9 @@ class Casting(_SettingValues, _InAnyUnit):
     Needed: `charge_g`, `mix_temp_C`, `mold_temp_C`. Others, with what is assumed: `vent_mm` (the mold's own; a
     list: one diameter for each vent of the mold; 0: plugged), `left_in_cup_g` (0), `ambient_pressure_kPa`
     (absolute) or `altitude_m` (sea level), `closing_time_s` (0), `demold_time_s` (300), `clamp_force_N` (the mold's
-    own), and a leak: `leak_mm`, `leak_length_mm`, and `leak_time_s` or `leak_pressure_kPa` (gauge). Any unit of the
-    quantity will do: `charge_oz`, `vent_in`, `mix_temp_F`. Raises `ArgumentError`.
+    own), `opening_limit_kPa` (5, gauge: what counts as low), and a leak: `leak_mm`, `leak_length_mm`, and
+    `leak_time_s` or `leak_pressure_kPa` (gauge). Any unit of the quantity will do: `charge_oz`, `vent_in`,
+    `mix_temp_F`. Raises `ArgumentError`.
     """
 
     def __new__(cls, **settings: Unpack[_Settings]) -> Self: ...

@@ -28,6 +28,8 @@ pub struct Casting<S = f64> {
     pub leak: Option<Leak<S>>,
     /// Time from the end of mixing to demold, s.
     pub demold_time: S,
+    /// Gauge pressure that counts as low, Pa: from when on it stays below is one of the outcomes.
+    pub opening_limit: S,
 }
 
 impl<S: Copy> Casting<S> {
@@ -53,6 +55,7 @@ impl<S: Copy> Casting<S> {
             vent_diameters: self.vent_diameters.iter().map(|d| to(*d)).collect(),
             leak: self.leak.map(|l| Leak { diameter: to(l.diameter), length: to(l.length), start: l.start }),
             demold_time: to(self.demold_time),
+            opening_limit: to(self.opening_limit),
         }
     }
 }

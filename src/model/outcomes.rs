@@ -21,6 +21,8 @@ pub enum Outcome {
     Margin,
     PeakTime,
     PressureAtGel,
+    PressureAtDemold,
+    LowPressureTime,
     RiseStart,
     ClampNeeded,
     ClampOpened,
@@ -28,6 +30,9 @@ pub enum Outcome {
     FreeRiseDensity,
     PackingFactor,
     PeakCoreTemp,
+    TempAtDemold,
+    GelledAtDemold,
+    BlownAtDemold,
 }
 
 /// What is known of an outcome.
@@ -128,6 +133,20 @@ static ROWS: [OutcomeRow; Outcome::COUNT] = [
         "gauge pressure at gel",
         "Gauge pressure when the foam gels.",
     ),
+    drawn(row(
+        Outcome::PressureAtDemold,
+        "pressure_at_demold",
+        Quantity::GaugePressure,
+        "gauge pressure at demold",
+        "Gauge pressure at demold; below zero where the foam has cooled under ambient pressure.",
+    )),
+    drawn(row(
+        Outcome::LowPressureTime,
+        "low_pressure_time",
+        Quantity::Time,
+        "pressure low from (estimate)",
+        "When, from gel on, the gauge pressure falls below `opening_limit` for good: an estimate, no permission to open.",
+    )),
     unreported(row(
         Outcome::RiseStart,
         "rise_start",
@@ -174,11 +193,32 @@ static ROWS: [OutcomeRow; Outcome::COUNT] = [
         "hottest core (upper bound)",
         "Hottest that the core can get: without heat loss, at the mean conversions.",
     ),
+    drawn(row(
+        Outcome::TempAtDemold,
+        "temp_at_demold",
+        Quantity::Temperature,
+        "mean temperature at demold",
+        "Mean temperature of the foam at demold.",
+    )),
+    drawn(row(
+        Outcome::GelledAtDemold,
+        "gelled_at_demold",
+        Quantity::Fraction,
+        "gelled at demold",
+        "Mean gelling conversion of the foam at demold.",
+    )),
+    unreported(row(
+        Outcome::BlownAtDemold,
+        "blown_at_demold",
+        Quantity::Fraction,
+        "blown at demold",
+        "Mean blowing conversion of the foam at demold.",
+    )),
 ];
 
 impl Outcome {
     /// How many there are.
-    pub const COUNT: usize = 18;
+    pub const COUNT: usize = 23;
 
     /// All of them, in the order in which they are shown.
     pub fn all() -> impl ExactSizeIterator<Item = Outcome> {
@@ -226,6 +266,8 @@ impl Outcome {
             Outcome::PeakPressure => r.peak_pressure,
             Outcome::PeakTime => constant(r.peak_time),
             Outcome::PressureAtGel => return r.pressure_at_gel,
+            Outcome::PressureAtDemold => r.pressure_at_demold,
+            Outcome::LowPressureTime => return r.low_pressure_time,
             Outcome::RiseStart => return r.rise_start,
             Outcome::FillTime => return r.fill_time,
             Outcome::GelTime => return r.gel_time,
@@ -241,6 +283,9 @@ impl Outcome {
             Outcome::FreeRiseDensity => free_rise_density,
             Outcome::PackingFactor => r.density / free_rise_density,
             Outcome::PeakCoreTemp => r.core_temp,
+            Outcome::TempAtDemold => r.temp_at_demold,
+            Outcome::GelledAtDemold => r.gelled_at_demold,
+            Outcome::BlownAtDemold => r.blown_at_demold,
         })
     }
 

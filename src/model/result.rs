@@ -48,6 +48,11 @@ pub struct CastingResult<S = f64> {
     pub peak_time: f64,
     /// Gauge pressure at gel, Pa.
     pub pressure_at_gel: Option<S>,
+    /// Gauge pressure at demold, Pa; below zero where the foam has cooled under ambient pressure.
+    pub pressure_at_demold: S,
+    /// From gel on, when the gauge pressure falls below the casting's limit and stays there to demold, s; `None` if it is
+    /// not below at demold, or nothing gelled. An estimate, no permission to open.
+    pub low_pressure_time: Option<S>,
     /// Clamp force that would hold the peak pressure, N.
     pub clamp_needed: S,
     /// Mass of the part, kg.
@@ -62,6 +67,12 @@ pub struct CastingResult<S = f64> {
     pub density: S,
     /// Hottest the core can get, K: an upper bound, without heat loss at the mean conversions.
     pub core_temp: S,
+    /// Mean temperature of the foam at demold, K.
+    pub temp_at_demold: S,
+    /// Mean blowing conversion at demold.
+    pub blown_at_demold: S,
+    /// Mean gelling conversion at demold.
+    pub gelled_at_demold: S,
     /// What the part looks like.
     pub verdict: Verdict,
 }
@@ -143,6 +154,8 @@ impl<S: Copy> CastingResult<S> {
             peak_pressure: zero,
             peak_time: 0.0,
             pressure_at_gel: None,
+            pressure_at_demold: zero,
+            low_pressure_time: None,
             clamp_needed: zero,
             part_mass: poured,
             vent_loss: zero,
@@ -150,6 +163,9 @@ impl<S: Copy> CastingResult<S> {
             fill_fraction: zero,
             density: zero,
             core_temp: zero,
+            temp_at_demold: zero,
+            blown_at_demold: zero,
+            gelled_at_demold: zero,
             verdict: Verdict::Soft,
         }
     }

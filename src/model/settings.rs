@@ -19,6 +19,7 @@ pub enum Setting {
     Altitude,
     ClosingTime,
     DemoldTime,
+    OpeningLimit,
     ClampForce,
     LeakDiameter,
     LeakLength,
@@ -33,6 +34,8 @@ pub enum Absent {
     Needed(&'static str),
     /// This value, SI; what is said of it.
     Assumed(f64, &'static str),
+    /// This value, SI, of which nothing is said: it changes what is read off a casting, not what happens in it.
+    Usual(f64),
     /// What the mold has; what is said of it.
     OfMold(&'static str),
     /// Nothing: another setting has it, or there is no leak.
@@ -120,8 +123,11 @@ const fn one(get: fn(&Casting) -> Option<f64>, set: fn(&mut Casting, f64)) -> Ac
     Access::One { get, set }
 }
 
+/// Gauge pressure that counts as low, Pa. Common practice, no source.
+const OPENING_LIMIT: f64 = 5e3;
+
 /// The settings, in the order of [`Setting`].
-static ROWS: [SettingRow; 14] = [
+static ROWS: [SettingRow; 15] = [
     SettingRow {
         words: "charge",
         sentence: "Mass mixed, before what stays in the cup.",
@@ -224,6 +230,19 @@ static ROWS: [SettingRow; 14] = [
         )
     },
     SettingRow {
+        words: "gauge pressure that counts as low",
+        sentence: "Gauge pressure that counts as low: the outcomes say from when on it stays below.",
+        absent: Absent::Usual(OPENING_LIMIT),
+        in_ledger: false,
+        ..row(
+            Setting::OpeningLimit,
+            "opening_limit",
+            Quantity::GaugePressure,
+            Range::Positive,
+            one(|c| Some(c.opening_limit), |c, x| c.opening_limit = x),
+        )
+    },
+    SettingRow {
         words: "clamp force",
         sentence: "Clamp force instead of the mold's own.",
         absent: Absent::OfMold("clamp force: the mold's own"),
@@ -307,9 +326,10 @@ impl Casting {
             vent_diameters: Vec::new(),
             leak: None,
             demold_time: f64::NAN,
+            opening_limit: f64::NAN,
         };
         Setting::all().fold(nothing, |mut casting, setting| {
-            if let Absent::Assumed(value, _) = setting.row().absent {
+            if let Absent::Assumed(value, _) | Absent::Usual(value) = setting.row().absent {
                 setting.set(&mut casting, value);
             }
             casting

@@ -28,6 +28,7 @@ fn base() -> Casting {
         vent_diameters: vec![],
         leak: None,
         demold_time: 300.0,
+        opening_limit: 5e3,
     }
 }
 
@@ -185,6 +186,7 @@ fn every_setting_matters() {
         (Altitude, [0.0, 2000.0]),
         (ClosingTime, [0.0, 20.0]),
         (DemoldTime, [100.0, 400.0]),
+        (OpeningLimit, [100.0, 100e3]),
         (ClampForce, [100.0, 2000.0]),
         (LeakDiameter, [0.5e-3, 4e-3]),
         (LeakLength, [1e-3, 300e-3]),

@@ -100,6 +100,7 @@ fn target(setting: &Value) -> Casting {
         vent_diameters: vec![number(setting, "vent_mm") * 1e-3],
         leak: None,
         demold_time: number(setting, "demold_time_s"),
+        opening_limit: 5e3,
     }
 }
 

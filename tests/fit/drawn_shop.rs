@@ -244,6 +244,7 @@ fn setting(charge: f64, vent: f64, mold_temp_c: f64, closing_time: f64) -> Casti
         vent_diameters: vec![vent],
         leak: None,
         demold_time: 300.0,
+        opening_limit: 5e3,
     }
 }
 

@@ -148,6 +148,7 @@ impl Shop {
             vent_diameters: vec![vent],
             leak: None,
             demold_time: 300.0,
+            opening_limit: 5e3,
         };
         let lot = self.lot(self.lot_scatter);
         let off = drawn(Parameter::ChargeError, self.lot_scatter, &mut self.dice);

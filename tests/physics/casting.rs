@@ -3,7 +3,7 @@
 mod balances;
 mod shots;
 
-use balances::{POINTS, mass_balance, mole_balance, sound};
+use balances::{POINTS, low_pressure, mass_balance, mole_balance, sound};
 use proptest::prelude::*;
 use risefit::error::Error;
 use risefit::model::{CastingResult, Verdict};
@@ -26,6 +26,7 @@ proptest! {
                 sound(&shot, &run)?;
                 mass_balance(&shot, &run)?;
                 mole_balance(&shot, &run)?;
+                low_pressure(&shot, &run)?;
                 // Bit by bit: looking at a casting does not change it.
                 prop_assert_eq!(shot.run(0).map(|bare| bare.result).ok(), Some(run.result));
             }
@@ -246,6 +247,42 @@ fn air_that_leaves_a_set_short_shot_does_not_fill_the_mold() {
         assert!(run.result.leak_opened.unwrap() > run.result.gel_time.unwrap(), "{:?}", run.result);
         assert!(run.trace.fill.iter().all(|f| *f < 1.0), "{:?}", run.trace.fill);
         assert!(run.trace.pressure.last().unwrap().abs() < 1e3);
+    }
+}
+
+/// From its time on the pressure is low, before it was not; never, where the gas stays; from gel on, where it never was
+/// higher; and of foam that never gels nothing is said.
+#[test]
+fn the_time_of_low_pressure_is_where_the_course_falls_below_the_limit() {
+    let mut shot = Shot::usual(62e-3, 3e-3);
+    assert_eq!(shot.result().low_pressure_time, None);
+    shot.foam.cell_opening_time = 15.0;
+    let run = shot.run(6001).unwrap();
+    let (r, t) = (&run.result, &run.trace);
+    let at = t.pressure.iter().rposition(|p| *p >= shot.casting.opening_limit).unwrap();
+    let (before, after) = (t.time[at], t.time[at + 1]);
+    let low = r.low_pressure_time.unwrap();
+    assert!(before <= low && low <= after && low > r.gel_time.unwrap(), "{before} {low} {after}");
+    assert_eq!(r.pressure_at_demold, *t.pressure.last().unwrap());
+    assert_eq!([r.temp_at_demold, r.gelled_at_demold], [*t.temp.last().unwrap(), *t.gelled.last().unwrap()]);
+    shot.casting.opening_limit = 1.01 * r.peak_pressure;
+    assert_eq!(shot.result().low_pressure_time, shot.result().gel_time);
+    (shot.foam.blow_rate, shot.foam.gel_rate) = (1e-5, 1e-5);
+    assert_eq!(shot.result().low_pressure_time, None);
+}
+
+/// Low at gel, high for a while, low again: what counts is the last time, however short the while.
+#[test]
+fn low_pressure_that_rises_again_is_not_low_yet() {
+    let mut shot = Shot::usual(62e-3, 8e-3);
+    shot.foam.cell_opening_time = 15.0;
+    let result = shot.result();
+    let limits = [1.05 * result.pressure_at_gel.unwrap(), result.peak_pressure * (1.0 - 1e-6)];
+    assert!(result.peak_pressure > 1.05 * limits[0], "{result:?}");
+    for limit in limits {
+        shot.casting.opening_limit = limit;
+        let low = shot.result().low_pressure_time.unwrap();
+        assert!(low > result.peak_time, "{low} {result:?}");
     }
 }
 

@@ -58,6 +58,7 @@ fn poured(charge: f64, mix_temp: f64, ambient_pressure: f64, demold_time: f64) -
         vent_diameters: vec![],
         leak: None,
         demold_time,
+        opening_limit: 5e3,
     }
 }
 

@@ -62,6 +62,7 @@ fn casting(charge: f64) -> Casting {
         vent_diameters: vec![],
         leak: None,
         demold_time: 3600.0,
+        opening_limit: 5e3,
     }
 }
 

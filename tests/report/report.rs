@@ -43,6 +43,7 @@ fn run(charge: f64) -> Run {
         vent_diameters: vec![],
         leak: None,
         demold_time: 300.0,
+        opening_limit: 5e3,
     };
     simulate(&foam(), &cavity, &casting, 200, Accuracy::default()).expect("a casting that runs")
 }

@@ -15,8 +15,9 @@ pub fn near(got: f64, expected: f64, scale: f64) -> std::result::Result<(), Test
 pub fn sound(shot: &Shot, run: &Run) -> std::result::Result<(), TestCaseError> {
     let (r, t) = (&run.result, &run.trace);
     let fixed = [r.peak_pressure, r.peak_time, r.clamp_needed, r.part_mass, r.vent_loss, r.flash, r.fill_fraction];
-    let more = [r.density, r.core_temp, run.free_rise_density, run.packing_factor];
-    let maybe = [r.rise_start, r.fill_time, r.gel_time, r.clamp_opened, r.leak_opened, r.pressure_at_gel];
+    let more = [r.density, r.core_temp, run.free_rise_density, run.packing_factor, r.pressure_at_demold];
+    let maybe =
+        [r.rise_start, r.fill_time, r.gel_time, r.clamp_opened, r.leak_opened, r.pressure_at_gel, r.low_pressure_time];
     prop_assert!(fixed.iter().chain(&more).chain(maybe.iter().flatten()).all(|x| x.is_finite()), "{r:?}");
     for course in [&t.time, &t.pressure, &t.fill, &t.temp, &t.blown, &t.gelled, &t.mass, &t.vent_loss, &t.flash] {
         prop_assert_eq!(course.len(), POINTS);
@@ -35,6 +36,23 @@ pub fn sound(shot: &Shot, run: &Run) -> std::result::Result<(), TestCaseError> {
         let late = t.phase[i] == Phase::Set && t.fill[i] < 1.0;
         let most = r.peak_pressure * (1.0 + 1e-5) + if late { 50.0 } else { 5.0 };
         prop_assert!(t.pressure[i] <= most, "trace {} at {} s, peak {}", t.pressure[i], t.time[i], r.peak_pressure);
+    }
+    Ok(())
+}
+
+/// What is said of low pressure holds at every time read.
+pub fn low_pressure(shot: &Shot, run: &Run) -> std::result::Result<(), TestCaseError> {
+    let (r, t) = (&run.result, &run.trace);
+    let limit = shot.casting.opening_limit;
+    match (r.low_pressure_time, r.gel_time) {
+        (Some(low), gel) => {
+            prop_assert!(gel.is_some_and(|gel| gel <= low) && low <= shot.casting.demold_time, "{r:?}");
+            let late = t.time.iter().zip(&t.pressure).filter(|(time, _)| **time >= low);
+            // As closely as pressures between steps are good.
+            prop_assert!(late.into_iter().all(|(_, p)| *p <= limit + 50.0), "{low}: {:?}", t.pressure);
+        }
+        (None, Some(_)) => prop_assert!(r.pressure_at_demold >= limit - 1.0, "{r:?}"),
+        (None, None) => {}
     }
     Ok(())
 }

@@ -44,6 +44,7 @@ impl Shot {
             vent_diameters: vec![],
             leak: None,
             demold_time: 300.0,
+            opening_limit: 5e3,
         };
         Shot { foam, cavity, casting }
     }
@@ -150,6 +151,7 @@ pub fn shot() -> impl Strategy<Value = Shot> {
             vent_diameters,
             leak,
             demold_time: times.1,
+            opening_limit: 5e3,
         };
         Shot { foam, cavity, casting }
     })

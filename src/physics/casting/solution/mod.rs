@@ -6,6 +6,7 @@ mod course;
 mod events;
 mod integration;
 mod lengths;
+mod low_pressure;
 mod moving_jacobian;
 mod moving_part;
 mod outcome;

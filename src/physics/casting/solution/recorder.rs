@@ -1,5 +1,6 @@
 //! Records the peak of the pressure while a casting runs, and samples at fixed times.
 
+use super::low_pressure::LowPressure;
 use super::moving_part::MovingPart;
 use crate::model::{CastingTrace, Phase};
 use crate::numerics::Scalar;
@@ -18,6 +19,7 @@ type Found<S, const N: usize> = (State<S, N>, CavityState<S, N>);
 pub struct Recorder<'a, S, const N: usize> {
     /// Highest absolute pressure, Pa, with derivatives, and when.
     pub peak: (S, f64),
+    pub low_pressure: LowPressure<S>,
     sample_times: &'a [f64],
     taken: usize,
     /// The pressure at the end of the last segment of this run, and its slope there, Pa/s.
@@ -30,10 +32,12 @@ pub struct Recorder<'a, S, const N: usize> {
 }
 
 impl<'a, S: Scalar, const N: usize> Recorder<'a, S, N> {
-    /// Records the peak and samples the gauge pressure at `sample_times` (s, rising); `traced`: all courses instead.
-    pub fn new(ambient: S, sample_times: &'a [f64], traced: bool) -> Self {
+    /// Records the peak, from when on the gauge pressure is below `low` (Pa), and samples the gauge pressure at
+    /// `sample_times` (s, rising); `traced`: all courses instead.
+    pub fn new(ambient: S, low: S, sample_times: &'a [f64], traced: bool) -> Self {
         Recorder {
             peak: (ambient, 0.0),
+            low_pressure: LowPressure::below(ambient + low),
             sample_times,
             taken: 0,
             last: None,
@@ -114,7 +118,9 @@ impl<'a, S: Scalar, const N: usize> Recorder<'a, S, N> {
         from: (f64, f64),
         to: (f64, f64),
     ) {
-        let Some(until) = falls_until(from, to, segment.length) else { return };
+        let until = falls_until(from, to, segment.length);
+        self.low_pressure.watch(part, segment, (from.0, to.0), until);
+        let Some(until) = until else { return };
         let at = |share: f64| part.pressure_value(&segment.values_at(share));
         let share = highest(at, 0.0, until);
         if at(share) < self.peak.0.value() {

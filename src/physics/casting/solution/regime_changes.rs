@@ -73,6 +73,7 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         let now = exact.cavity_state(&self.state);
         self.result.gel_time = Some(self.time);
         self.result.pressure_at_gel = Some(now.pressure - exact.cavity.ambient);
+        self.recorder.low_pressure.begin(self.time, now.pressure);
         exact.regime.gelled = true;
         self.hold();
         self.enter(Phase::Set);

@@ -61,7 +61,7 @@ where
             trails: false,
             relative: accuracy.relative,
             absolute,
-            recorder: Recorder::new(casting.ambient_pressure, times, traced),
+            recorder: Recorder::new(casting.ambient_pressure, casting.opening_limit, times, traced),
             phases: vec![(Phase::Open, 0.0)],
             result: CastingResult::before(twin.exact.poured, S::zero()),
             twin,
