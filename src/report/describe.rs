@@ -13,7 +13,7 @@ Check your national exposure limit; nothing here shows that it is kept.
 Reacting foam is hot, and hottest in the core; it stays hot after demold.
 A closed mold under back pressure stores energy: keep clear of vents, seams and clamps until the pressure is gone.
 A result is an estimate, not a pressure-safety calculation.
-It is no reason to take off a clamp, close a vent, or open a mold early: wait, and open slowly.
+It is no reason to take off a clamp or to close a vent, nor to open early: wait, and open slowly.
 Follow the supplier's safety data sheet, local codes and licensed practice.";
 
 /// What the two parts of an error are; once in every report that names them.

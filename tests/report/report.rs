@@ -303,6 +303,7 @@ fn the_cautions_name_every_danger() {
         "stores energy",
         "not a pressure-safety calculation",
         "no reason to take off a clamp or to close a vent",
+        "nor to open early: wait, and open slowly",
         "safety data sheet",
         "local codes and licensed practice",
         "national exposure limit",
