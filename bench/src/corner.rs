@@ -67,6 +67,7 @@ fn foam(dice: &mut Dice) -> FoamConstants {
     FoamConstants {
         liquid_density: dice.between(980.0, 1150.0),
         heat_capacity: dice.between(1600.0, 2100.0),
+        conductivity: FoamConstants::CONDUCTIVITY,
         gas_yield: dice.spread(0.05, 1.6),
         blow_rate: gel_rate * dice.spread(0.3, 5.0),
         blow_activation: dice.between(25e3, 50e3),
@@ -125,6 +126,9 @@ fn cavity(dice: &mut Dice) -> Cavity {
         projected_area,
         wall_area: 2.0 * projected_area + 4.0 * volume / projected_area.sqrt(),
         heat_transfer: if dice.chance(0.1) { 0.0 } else { dice.spread(1.0, 200.0) },
+        layers: 1,
+        contact_transfer: Cavity::CONTACT_TRANSFER,
+        conduction_factor: 1.0,
         stretch: if dice.chance(0.6) { 0.0 } else { dice.spread(1e-9, 1e-6) },
         clamp_force: dice.chance(0.5).then(|| projected_area * dice.spread(1e2, 3e5)),
         gas_retention: dice.between(0.7, 1.1),

@@ -74,7 +74,9 @@ impl<S: Scalar> CastingSetup<S> {
             Parameter::GasRetention => visit(&mut cavity.gas_retention),
             Parameter::MoldRateFactor => visit(&mut cavity.rate_factor),
             Parameter::CavityVolume => visit(&mut cavity.volume),
-            Parameter::HeatTransfer => visit(&mut cavity.heat_transfer),
+            Parameter::HeatTransfer => {
+                [&mut cavity.heat_transfer, &mut cavity.conduction_factor].into_iter().for_each(visit)
+            }
             Parameter::VentSize => {
                 let described = cavity.vents.iter_mut().filter_map(|vent| vent.drilled_mut());
                 described.chain(&mut casting.vent_diameters).for_each(visit);

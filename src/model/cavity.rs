@@ -4,6 +4,9 @@ use serde::{Deserialize, Serialize};
 
 use super::vent::Vent;
 
+/// The numbers of layers that a casting may have.
+pub const LAYER_COUNTS: [usize; 4] = [1, 3, 4, 6];
+
 /// The cavity and its openings, in SI units. `S` is `f64` or a number that carries derivatives.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Cavity<S = f64> {
@@ -13,8 +16,14 @@ pub struct Cavity<S = f64> {
     pub projected_area: S,
     /// Area of the wall that the foam touches, m2.
     pub wall_area: S,
-    /// Heat transfer from the foam's mean temperature to the wall, W/(m2 K).
+    /// Of foam taken as one lump: heat transfer from its mean temperature to the wall, W/(m2 K).
     pub heat_transfer: S,
+    /// How many layers of foam lie between wall and mid-plane: one of [`LAYER_COUNTS`]. 1: one lump.
+    pub layers: usize,
+    /// Of foam in layers: heat transfer from its surface to the wall, W/(m2 K).
+    pub contact_transfer: S,
+    /// Of foam in layers: how well heat passes, as a multiple of what conductivity and contact say.
+    pub conduction_factor: S,
     /// Relative growth of the cavity per gauge pressure, 1/Pa. 0: rigid.
     pub stretch: S,
     /// Force that holds the mold closed, N. `None`: bolted, never opens.
@@ -31,6 +40,11 @@ pub struct Cavity<S = f64> {
     pub parting_line: Option<PartingLine<S>>,
 }
 
+impl Cavity {
+    /// Contact of foam with the wall of a mold, W/(m2 K); common practice, no source.
+    pub const CONTACT_TRANSFER: f64 = 500.0;
+}
+
 impl<S: Copy> Cavity<S> {
     /// Diameters of the vents that a shop can drill, m, in their order.
     pub fn drilled(&self) -> impl Iterator<Item = S> + '_ {
@@ -44,6 +58,9 @@ impl<S: Copy> Cavity<S> {
             projected_area: to(self.projected_area),
             wall_area: to(self.wall_area),
             heat_transfer: to(self.heat_transfer),
+            layers: self.layers,
+            contact_transfer: to(self.contact_transfer),
+            conduction_factor: to(self.conduction_factor),
             stretch: to(self.stretch),
             clamp_force: self.clamp_force.map(&to),
             gas_retention: to(self.gas_retention),

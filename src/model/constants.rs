@@ -26,7 +26,7 @@ const fn constant(
 }
 
 /// The constants, in the order of [`FoamConstants`]; what may be absent from a file has a value that says "none".
-pub static CONSTANTS: [Number<FoamConstants>; 21] = [
+pub static CONSTANTS: [Number<FoamConstants>; 22] = [
     constant(
         "liquid_density",
         (Quantity::Density, Range::Positive),
@@ -41,6 +41,14 @@ pub static CONSTANTS: [Number<FoamConstants>; 21] = [
         |c| Some(c.heat_capacity),
         |c| Some(&mut c.heat_capacity),
     ),
+    constant(
+        "conductivity",
+        (Quantity::Conductivity, Range::Positive),
+        "Thermal conductivity of the mix without gas; foam in layers conducts by it.",
+        |c| Some(c.conductivity),
+        |c| Some(&mut c.conductivity),
+    )
+    .or_absent(|c| c.conductivity = FoamConstants::CONDUCTIVITY),
     constant(
         "induction",
         TIME,

@@ -11,6 +11,8 @@ pub struct FoamConstants<S = f64> {
     pub liquid_density: S,
     /// Heat capacity, J/(kg K).
     pub heat_capacity: S,
+    /// Thermal conductivity of the liquid and the solid, without gas, W/(m K).
+    pub conductivity: S,
     /// Time after mixing until the reactions start, s.
     pub induction: S,
     /// CO2 that the mix can make, mol/kg.
@@ -51,12 +53,19 @@ pub struct FoamConstants<S = f64> {
     pub cell_opening_time: S,
 }
 
+impl FoamConstants {
+    /// Thermal conductivity of a polyurethane without gas, W/(m K). Source: 0.19 to 0.20, Fire Mater. 2014, doi
+    /// 10.1002/fam.2188.
+    pub const CONDUCTIVITY: f64 = 0.2;
+}
+
 impl<S: Copy> FoamConstants<S> {
     /// The same constants in another kind of number.
     pub fn map<T>(&self, to: impl Fn(S) -> T) -> FoamConstants<T> {
         FoamConstants {
             liquid_density: to(self.liquid_density),
             heat_capacity: to(self.heat_capacity),
+            conductivity: to(self.conductivity),
             induction: to(self.induction),
             gas_yield: to(self.gas_yield),
             blow_rate: to(self.blow_rate),
@@ -88,6 +97,7 @@ impl Default for FoamConstants {
         FoamConstants {
             liquid_density: 1050.0,
             heat_capacity: 1800.0,
+            conductivity: Self::CONDUCTIVITY,
             induction: 0.0,
             gas_yield: 0.6,
             blow_rate: 1.0 / 30.0,

@@ -18,7 +18,7 @@ mod verdicts;
 
 pub use casting::{Casting, Leak, LeakStart};
 pub use causes::{Cause, CauseRow, Effect, EffectRow};
-pub use cavity::{Cavity, PartingLine};
+pub use cavity::{Cavity, LAYER_COUNTS, PartingLine};
 pub use constants::CONSTANTS;
 pub use cup::Cup;
 pub(crate) use field::{Field, Range};

@@ -5,7 +5,7 @@ use super::segment::Segment;
 use super::system::System;
 
 /// Most event functions that a system may have.
-const MOST_EVENTS: usize = 8;
+const MOST_EVENTS: usize = 16;
 /// Event functions at least this close to zero at the start of a phase count as not yet crossed, so that an event that
 /// was just located does not fire again.
 pub(super) const SLACK: f64 = 1e-9;

@@ -1,13 +1,14 @@
 //! Pressure in the closed cavity, in closed form.
 //!
 //! p = (sum n_cell R T + n_head R T_h) / (V - m/rho_l + sum k R T) with k the gas that dissolves per pressure and the
-//! sums over foam nodes; where the cavity stretches, V = V0 (1 + kappa (p - pa)), a quadratic in p.
+//! sums over layers of foam; where the cavity stretches, V = V0 (1 + kappa (p - pa)), a quadratic in p.
 
 use super::gas::{Gases, Saturated};
+use super::layers::{each_node, sum_over};
 use super::properties::GAS_CONSTANT;
 use crate::numerics::Scalar;
 
-/// The foam of one node.
+/// The foam of one layer.
 #[derive(Clone, Copy, Debug)]
 pub struct Foam<S> {
     /// Its mass, kg.
@@ -18,17 +19,17 @@ pub struct Foam<S> {
     pub temp: S,
     /// Gas that it lost from opened cells, mol.
     pub lost: S,
+    /// Which gases have saturated its liquid: only then is any of them free.
+    pub saturated: Saturated,
 }
 
-/// What stands in the cavity: foam, node by node, and the air ahead of it.
+/// What stands in the cavity: foam, layer by layer, and the air ahead of it.
 #[derive(Clone, Copy, Debug)]
 pub struct Contents<S, const NODES: usize = 1> {
     /// The foam.
     pub foam: [Foam<S>; NODES],
     /// Air in the headspace, mol.
     pub headspace: S,
-    /// Which gases have saturated the liquid: only then is any of them free.
-    pub saturated: Saturated,
 }
 
 /// The room that contents share, and the gas law's constants.
@@ -44,7 +45,7 @@ pub struct CavityLaw<S> {
     pub headspace_temp: S,
 }
 
-/// Derivatives of the pressure by what one node of foam is.
+/// Derivatives of the pressure by what one layer of foam is.
 #[derive(Clone, Copy, Debug)]
 pub struct FoamSlopes<S> {
     /// By blowing conversion, Pa.
@@ -66,30 +67,8 @@ pub struct Slopes<S, const NODES: usize> {
     pub by_headspace: S,
 }
 
-/// One value of each node. Not `from_fn`, which is a call of its own for numbers with derivatives.
-#[inline(always)]
-pub(super) fn each_node<const NODES: usize, T: Copy>(of: impl Fn(usize) -> T) -> [T; NODES] {
-    let mut all = [of(0); NODES];
-    for (node, value) in all.iter_mut().enumerate().skip(1) {
-        *value = of(node);
-    }
-    all
-}
-
-/// The sum over all nodes.
-#[inline(always)]
-pub(super) fn sum_over<const NODES: usize, S: Scalar>(of: impl Fn(usize) -> S) -> S {
-    let mut sum = of(0);
-    for node in 1..NODES {
-        sum += of(node);
-    }
-    sum
-}
-
 /// The quadratic that the pressure solves: give p^2 + space p = drive.
 struct Quadratic<S> {
-    /// What dissolves per pressure, mol/(kg Pa).
-    henry: S,
     drive: S,
     /// Root of the discriminant, m3.
     root: S,
@@ -99,39 +78,36 @@ struct Quadratic<S> {
 impl<S: Scalar> Foam<S> {
     /// Gas that is free in its cells, with what dissolves of it under pressure, mol.
     #[inline(always)]
-    fn moles(&self, gases: &Gases<S>, saturated: &Saturated) -> S {
-        gases.made_of_free(self.blown, saturated) * self.mass - self.lost
+    fn moles(&self, gases: &Gases<S>) -> S {
+        gases.made_of_free(self.blown, &self.saturated) * self.mass - self.lost
     }
 
     /// The volume that a kilogram takes for what dissolves, less that of the liquid, m3/kg.
     #[inline(always)]
-    fn slack_per_kg(&self, gases: &Gases<S>, henry: S) -> S {
-        henry * self.temp * GAS_CONSTANT - S::one() / gases.liquid_density
+    fn slack_per_kg(&self, gases: &Gases<S>) -> S {
+        gases.henry(&self.saturated) * self.temp * GAS_CONSTANT - S::one() / gases.liquid_density
     }
 
     /// Gas that is free in its cells at this pressure, mol.
     #[inline(always)]
-    fn free_gas(&self, gases: &Gases<S>, saturated: &Saturated, pressure: S) -> S {
-        let dissolved = gases.henry(saturated) * pressure;
-        (gases.made_of_free(self.blown, saturated) - dissolved) * self.mass - self.lost
+    pub fn free_gas(&self, gases: &Gases<S>, pressure: S) -> S {
+        let dissolved = gases.henry(&self.saturated) * pressure;
+        (gases.made_of_free(self.blown, &self.saturated) - dissolved) * self.mass - self.lost
+    }
+
+    /// Its volume at this pressure, m3.
+    #[inline(always)]
+    pub fn volume(&self, gases: &Gases<S>, pressure: S) -> S {
+        let free = self.free_gas(gases, pressure);
+        self.mass / gases.liquid_density + free * self.temp * GAS_CONSTANT / pressure
     }
 }
 
 impl<S: Scalar, const NODES: usize> Contents<S, NODES> {
-    /// Gas that is free in the cells at this pressure, mol.
-    #[inline(always)]
-    pub fn free_gas(&self, gases: &Gases<S>, pressure: S) -> S {
-        sum_over::<NODES, S>(|i| self.foam[i].free_gas(gases, &self.saturated, pressure))
-    }
-
     /// Volume of the foam at this pressure, m3.
     #[inline(always)]
     pub fn foam_volume(&self, gases: &Gases<S>, pressure: S) -> S {
-        sum_over::<NODES, S>(|i| {
-            let foam = &self.foam[i];
-            let free = foam.free_gas(gases, &self.saturated, pressure);
-            foam.mass / gases.liquid_density + free * foam.temp * GAS_CONSTANT / pressure
-        })
+        sum_over::<NODES, S>(|i| self.foam[i].volume(gases, pressure))
     }
 }
 
@@ -139,18 +115,17 @@ impl<S: Scalar> CavityLaw<S> {
     #[inline(always)]
     fn quadratic<const NODES: usize>(&self, gases: &Gases<S>, c: &Contents<S, NODES>) -> Quadratic<S> {
         let r = GAS_CONSTANT;
-        let henry = gases.henry(&c.saturated);
-        let driven = sum_over::<NODES, S>(|i| c.foam[i].moles(gases, &c.saturated) * c.foam[i].temp);
+        let driven = sum_over::<NODES, S>(|i| c.foam[i].moles(gases) * c.foam[i].temp);
         let drive = (driven + c.headspace * self.headspace_temp) * r;
-        let slack = sum_over::<NODES, S>(|i| c.foam[i].slack_per_kg(gases, henry) * c.foam[i].mass);
+        let slack = sum_over::<NODES, S>(|i| c.foam[i].slack_per_kg(gases) * c.foam[i].mass);
         if self.is_rigid() {
             let space = self.volume + slack;
-            return Quadratic { henry, drive, root: space, space };
+            return Quadratic { drive, root: space, space };
         }
         let give = self.volume * self.stretch;
         let space = self.volume - give * self.ambient + slack;
         let root = (space * space + give * drive * 4.0).sqrt();
-        Quadratic { henry, drive, root, space }
+        Quadratic { drive, root, space }
     }
 
     #[inline]
@@ -175,14 +150,14 @@ impl<S: Scalar> CavityLaw<S> {
         let r = GAS_CONSTANT;
         let q = self.quadratic(gases, c);
         let per = S::one() / q.root;
-        let made = gases.made_by_blown(&c.saturated);
         let foam = each_node(|i| {
             let foam = &c.foam[i];
-            let per_kg = gases.made_of_free(foam.blown, &c.saturated);
+            let (made, henry) = (gases.made_by_blown(&foam.saturated), gases.henry(&foam.saturated));
+            let per_kg = gases.made_of_free(foam.blown, &foam.saturated);
             FoamSlopes {
                 by_blown: made * foam.mass * foam.temp * r * per,
-                by_temp: (foam.moles(gases, &c.saturated) - pressure * q.henry * foam.mass) * r * per,
-                by_mass: (per_kg * foam.temp * r - pressure * foam.slack_per_kg(gases, q.henry)) * per,
+                by_temp: (foam.moles(gases) - pressure * henry * foam.mass) * r * per,
+                by_mass: (per_kg * foam.temp * r - pressure * foam.slack_per_kg(gases)) * per,
                 by_lost: -(foam.temp * r * per),
             }
         });

@@ -115,6 +115,14 @@ impl<S: Scalar> Gases<S> {
         sum(|i| Self::is_free(i, saturated).then(|| there(i))).unwrap_or_else(S::zero)
     }
 
+    /// Gas that is free where the liquid holds all that it can at this pressure (Pa), mol/kg, and its derivative by the
+    /// blowing conversion.
+    #[inline(always)]
+    pub fn free_where_it_can(&self, blown: S, pressure: S) -> (S, S) {
+        let saturated = std::array::from_fn(|i| self.excess(i, blown, pressure).value() > 0.0);
+        (self.free(blown, pressure, &saturated), self.made_by_blown(&saturated))
+    }
+
     /// Gas of the species that are free, with what dissolves of them under pressure, mol/kg.
     #[inline(always)]
     pub fn made_of_free(&self, blown: S, saturated: &Saturated) -> S {

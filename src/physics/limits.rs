@@ -54,6 +54,7 @@ pub(crate) fn foam<S: Scalar>(foam: &FoamConstants<S>) -> Result<()> {
     let above = [
         ("liquid_density (kg/m3)", foam.liquid_density),
         ("heat_capacity (J/(kg K))", foam.heat_capacity),
+        ("conductivity (W/(m K))", foam.conductivity),
         ("gas_yield (mol/kg)", foam.gas_yield),
         ("blow_rate (1/s)", foam.blow_rate),
         ("gel_rate (1/s)", foam.gel_rate),

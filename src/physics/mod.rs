@@ -2,9 +2,11 @@
 //! SI units; pressures absolute unless named gauge.
 
 pub mod cavity;
+pub mod conductivity;
 pub mod gas;
 pub mod induction;
 pub mod kinetics;
+pub mod layers;
 pub mod opening;
 #[cfg(feature = "internals")]
 pub mod packing;

@@ -8,7 +8,7 @@ use super::section::{Document, Section, Writer, write_text};
 use super::text::read_text;
 use super::vocabulary::Vocabulary;
 use crate::error::Result;
-use crate::model::{AT_FILL, COUNT, Cavity, Field, Number, PartingLine, Range, VENT_KINDS, Vent};
+use crate::model::{AT_FILL, COUNT, Cavity, Field, LAYER_COUNTS, Number, PartingLine, Range, VENT_KINDS, Vent};
 use crate::units::Quantity;
 
 /// A mold: a name and its cavity.
@@ -30,6 +30,9 @@ const WATER_FILL: Field = Field::new("water_fill", Quantity::Mass, Range::Positi
 const PROJECTED_AREA: Field = Field::new("projected_area", Quantity::Area, Range::Positive);
 const WALL_AREA: Field = Field::new("wall_area", Quantity::Area, Range::Positive);
 const HEAT_TRANSFER: Field = Field::new("heat_transfer", Quantity::HeatTransfer, Range::NotNegative);
+const CONTACT_TRANSFER: Field = Field::new("contact_transfer", Quantity::HeatTransfer, Range::Positive);
+const CONDUCTION_FACTOR: Field = Field::new("conduction_factor", Quantity::Number, Range::Positive);
+const LAYERS: Field = Field::new("layers", Quantity::Number, Range::Positive);
 const STRETCH: Field = Field::new("stretch", Quantity::Stretch, Range::NotNegative);
 const CLAMP_FORCE: Field = Field::new("clamp_force", Quantity::Force, Range::NotNegative);
 const DISCHARGE: Field = Field::new("discharge", Quantity::Fraction, Range::Fraction);
@@ -43,6 +46,9 @@ const CAVITY: Vocabulary = Vocabulary {
         PROJECTED_AREA,
         WALL_AREA,
         HEAT_TRANSFER,
+        LAYERS,
+        CONTACT_TRANSFER,
+        CONDUCTION_FACTOR,
         STRETCH,
         CLAMP_FORCE,
         GAS_RETENTION,
@@ -82,7 +88,7 @@ const fn of_line(
 }
 
 /// The numbers of a cavity and its parting line, by their names outside of files.
-pub static CAVITY_NUMBERS: [Number<Cavity>; 14] = [
+pub static CAVITY_NUMBERS: [Number<Cavity>; 16] = [
     of_cavity(VOLUME, "Volume of the closed cavity.", |c| Some(c.volume), |c| Some(&mut c.volume)),
     of_cavity(
         PROJECTED_AREA,
@@ -93,10 +99,24 @@ pub static CAVITY_NUMBERS: [Number<Cavity>; 14] = [
     of_cavity(WALL_AREA, "Area of the wall that the foam touches.", |c| Some(c.wall_area), |c| Some(&mut c.wall_area)),
     of_cavity(
         HEAT_TRANSFER,
-        "Heat transfer from the foam's mean temperature to the wall.",
+        "Of foam as one lump: heat transfer from its mean temperature to the wall.",
         |c| Some(c.heat_transfer),
         |c| Some(&mut c.heat_transfer),
     ),
+    of_cavity(
+        CONTACT_TRANSFER,
+        "Of foam in layers: heat transfer from its surface to the wall.",
+        |c| Some(c.contact_transfer),
+        |c| Some(&mut c.contact_transfer),
+    )
+    .or_absent(|c| c.contact_transfer = Cavity::CONTACT_TRANSFER),
+    of_cavity(
+        CONDUCTION_FACTOR,
+        "Of foam in layers: how well heat passes, as a multiple of what conductivity and contact say.",
+        |c| Some(c.conduction_factor),
+        |c| Some(&mut c.conduction_factor),
+    )
+    .or_absent(|c| c.conduction_factor = 1.0),
     of_cavity(
         STRETCH,
         "Relative growth of the cavity per gauge pressure; 0: rigid.",
@@ -216,6 +236,9 @@ impl Cavity {
             projected_area: entries.needed("projected_area", projected)?,
             wall_area: entries.needed("wall_area", wall)?,
             heat_transfer: entries.needed("heat_transfer", "if it is not known, start from 12")?,
+            layers: read_layers(&entries)?,
+            contact_transfer: entries.number("contact_transfer")?.unwrap_or(Cavity::CONTACT_TRANSFER),
+            conduction_factor: entries.number("conduction_factor")?.unwrap_or(1.0),
             stretch: entries.needed("stretch", "0 for a rigid mold")?,
             clamp_force: entries.number("clamp_force")?,
             gas_retention: entries.number("gas_retention")?.unwrap_or(1.0),
@@ -232,6 +255,15 @@ impl Cavity {
         writer.number(&PROJECTED_AREA, self.projected_area);
         writer.number(&WALL_AREA, self.wall_area);
         writer.number(&HEAT_TRANSFER, self.heat_transfer);
+        if self.layers != 1 {
+            writer.number(&LAYERS, self.layers as f64);
+        }
+        if self.contact_transfer != Cavity::CONTACT_TRANSFER {
+            writer.number(&CONTACT_TRANSFER, self.contact_transfer);
+        }
+        if self.conduction_factor != 1.0 {
+            writer.number(&CONDUCTION_FACTOR, self.conduction_factor);
+        }
         writer.number(&STRETCH, self.stretch);
         self.clamp_force.iter().for_each(|force| writer.number(&CLAMP_FORCE, *force));
         if self.gas_retention != 1.0 {
@@ -242,6 +274,17 @@ impl Cavity {
         }
         writer.number(&DISCHARGE, self.discharge);
     }
+}
+
+/// How many layers the foam has: one of the numbers that there are.
+fn read_layers(entries: &Entries) -> Result<usize> {
+    let Some(given) = entries.number("layers")? else { return Ok(1) };
+    let known = LAYER_COUNTS.into_iter().find(|count| *count as f64 == given);
+    known.ok_or_else(|| {
+        let found = entries.word("layers").unwrap_or_default();
+        let expected = LAYER_COUNTS.map(|count| count.to_string()).join(", ");
+        entries.contradiction("layers", found, &expected, "1 is one lump; 4 tell of a skin")
+    })
 }
 
 /// The cavity's volume, m3: as given, or from the water that fills it.

@@ -61,6 +61,7 @@ impl DisplayUnits {
 fn plain_label(quantity: Quantity) -> &'static str {
     match quantity {
         Quantity::HeatCapacity => "J/(kg K)",
+        Quantity::Conductivity => "W/(m K)",
         Quantity::GasYield => "mol/kg",
         Quantity::Rate => "1/s",
         Quantity::Activation => "kJ/mol",

@@ -81,6 +81,8 @@ pub enum Quantity {
     Force,
     /// Heat capacity, J/(kg K).
     HeatCapacity,
+    /// Thermal conductivity, W/(m K).
+    Conductivity,
     /// Amount of gas per mass of mix, mol/kg.
     GasYield,
     /// Reaction rate, 1/s.
@@ -130,6 +132,7 @@ const DENSITY: &[Unit] =
     &[unit("kg_m3", 1.0), unit("g_cm3", 1e3), unit("g_L", 1.0), unit("lb_ft3", POUND / (FOOT * FOOT * FOOT))];
 const FORCE: &[Unit] = &[unit("N", 1.0), unit("kN", 1e3), unit("lbf", POUND_FORCE), unit("kgf", STANDARD_GRAVITY)];
 const HEAT_CAPACITY: &[Unit] = &[unit("J_kgK", 1.0), unit("kJ_kgK", 1e3)];
+const CONDUCTIVITY: &[Unit] = &[unit("W_mK", 1.0), unit("mW_mK", 1e-3)];
 const GAS_YIELD: &[Unit] = &[unit("mol_kg", 1.0)];
 const RATE: &[Unit] = &[unit("per_s", 1.0), unit("per_min", 1.0 / 60.0)];
 const ACTIVATION: &[Unit] = &[unit("kJ_mol", 1e3), unit("J_mol", 1.0)];
@@ -154,6 +157,7 @@ const ALL: &[&[Unit]] = &[
     DENSITY,
     FORCE,
     HEAT_CAPACITY,
+    CONDUCTIVITY,
     GAS_YIELD,
     RATE,
     ACTIVATION,
@@ -186,6 +190,7 @@ impl Quantity {
             Quantity::Density => DENSITY,
             Quantity::Force => FORCE,
             Quantity::HeatCapacity => HEAT_CAPACITY,
+            Quantity::Conductivity => CONDUCTIVITY,
             Quantity::GasYield => GAS_YIELD,
             Quantity::Rate => RATE,
             Quantity::Activation => ACTIVATION,

@@ -1,7 +1,7 @@
 //! Castings: balances and truths over random ones, odd ones, derivatives of every outcome, and the facts of the trade.
 
 mod balances;
-mod shots;
+pub mod shots;
 
 use balances::{POINTS, low_pressure, mass_balance, mole_balance, sound};
 use proptest::prelude::*;

@@ -40,6 +40,7 @@ struct Scene {
     cell_opening_time: f64,
     closing_time: f64,
     gel_rate: f64,
+    layers: usize,
 }
 
 const USUAL: Scene = Scene {
@@ -51,6 +52,7 @@ const USUAL: Scene = Scene {
     cell_opening_time: f64::INFINITY,
     closing_time: 10.0,
     gel_rate: 1.0 / 45.0,
+    layers: 1,
 };
 
 fn foam<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> FoamConstants<S> {
@@ -58,6 +60,7 @@ fn foam<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> FoamConstants<S> {
     FoamConstants {
         liquid_density: c(1050.0),
         heat_capacity: c(1800.0),
+        conductivity: c(FoamConstants::CONDUCTIVITY),
         induction: x[6].exp() * 1.5,
         gas_yield: x[0].exp() * 0.5,
         blow_rate: x[1].exp() / 30.0,
@@ -88,6 +91,9 @@ fn cavity<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> Cavity<S> {
         projected_area: c(0.015),
         wall_area: c(0.048),
         heat_transfer: x[11].exp() * 12.0,
+        layers: scene.layers,
+        contact_transfer: c(Cavity::CONTACT_TRANSFER),
+        conduction_factor: x[11].exp(),
         stretch: c(scene.stretch),
         clamp_force: scene.clamp.map(|force| x[15].exp() * force),
         gas_retention: c(1.0),
@@ -260,6 +266,17 @@ fn closed_late() {
 #[test]
 fn closed_at_once() {
     agree(Scene { closing_time: 1.0, ..USUAL }, 1e-3, 2e-7);
+}
+
+/// Layers of a full part, of a soft mold, of a clamp that gives way, of a leak, of a short shot.
+#[test]
+fn in_layers() {
+    let layered = Scene { layers: 4, ..USUAL };
+    agree(layered, 1e-3, 1e-6);
+    agree(Scene { stretch: 1e-7, cell_opening_time: 40.0, ..layered }, 1e-3, 1e-6);
+    agree(Scene { clamp: Some(300.0), charge: 66e-3, ..layered }, 5e-4, 1e-6);
+    agree(Scene { leak: Some(LeakStart::GaugePressure(15e3)), ..layered }, 5e-4, 1e-6);
+    agree(Scene { charge: 40e-3, layers: 3, ..layered }, 1e-3, 1e-6);
 }
 
 /// At working accuracy the derivatives keep what the fit needs: a percent of their outcome's largest.

@@ -3,6 +3,7 @@
 mod casting;
 mod casting_slopes;
 mod flow;
+mod layers;
 mod odd_castings;
 mod reactions;
 mod sealed;

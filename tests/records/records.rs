@@ -1,7 +1,7 @@
 //! Rise logs, ledgers, traces, grades and molds as read from files: values, defaults, units, round trips, any bytes.
 
 use proptest::prelude::*;
-use risefit::model::{Cavity, FoamConstants, PartingLine, Vent, Verdict};
+use risefit::model::{Cavity, FoamConstants, LAYER_COUNTS, PartingLine, Vent, Verdict};
 use risefit::records::{Grade, Mold, RiseLog, Trace, read_rise_logs, read_trials};
 use std::f64::consts::PI;
 use std::fs;
@@ -230,10 +230,11 @@ prop_compose! {
 prop_compose! {
     fn mold()(name in ".{0,12}", note in ".{0,12}", sizes in prop::array::uniform4(1e-5..10.0f64), stretch in 0.0..1e-5f64,
               clamp_force in prop::option::of(0.0..1e5f64), discharge in 0.01..1.0f64, gas_retention in 0.8..1.2f64, rate_factor in 0.8..1.2f64,
+              layers in prop::sample::select(LAYER_COUNTS.to_vec()), contact_transfer in 1.0..1e4f64, conduction_factor in 0.5..2.0f64,
               vents in prop::collection::vec(vent(), 0..3), parting_line in prop::option::of(parting_line())) -> Mold {
         let [volume, projected_area, wall_area, heat_transfer] = sizes;
         let cavity = Cavity {
-            volume, projected_area, wall_area, heat_transfer, stretch, clamp_force, gas_retention, rate_factor, discharge, vents,
+            volume, projected_area, wall_area, heat_transfer, layers, contact_transfer, conduction_factor, stretch, clamp_force, gas_retention, rate_factor, discharge, vents,
             parting_line,
         };
         Mold { name, note, cavity }
@@ -244,6 +245,7 @@ fn constants(x: &[f64], cell_opening_time: f64) -> FoamConstants {
     FoamConstants {
         liquid_density: 1000.0 * x[0],
         heat_capacity: 1800.0 * x[1],
+        conductivity: 0.2 * x[1],
         induction: x[17],
         gas_yield: x[2],
         blow_rate: x[3],

@@ -1,11 +1,12 @@
 //! Pressure and volumes in the cavity at one state, and the pressure's gradient.
 
 use super::Equations;
-use super::layout::Shared::{Flash, GasLost, HeadspaceAir, VentLoss};
+use super::layout::Shared::{Flash, HeadspaceAir, VentLoss};
 use super::layout::State;
 use crate::numerics::Scalar;
-use crate::physics::cavity::{Contents, Foam, each_node, sum_over};
+use crate::physics::cavity::{Contents, Foam};
 use crate::physics::kinetics::{BLOW, TEMP, unblown};
+use crate::physics::layers::{Layers, each_node, sum_over};
 use crate::physics::properties::GAS_CONSTANT;
 
 /// Pressure and volumes at one state: what rates, events and traces are made of.
@@ -17,7 +18,7 @@ pub struct CavityState<S, const NODES: usize> {
     pub headspace: S,
     /// Volume of the cavity, m3.
     pub cavity: S,
-    /// Of each node the share of the gas that is not made yet: 1 less the blowing conversion.
+    /// Of each layer the share of the gas that is not made yet: 1 less the blowing conversion.
     pub unblown: [S; NODES],
 }
 
@@ -45,13 +46,7 @@ impl<S: Scalar, const N: usize> CavityState<S, N> {
     }
 }
 
-/// The share of foam and lost gas that is each node's.
-#[inline(always)]
-pub const fn share<const N: usize>() -> f64 {
-    1.0 / N as f64
-}
-
-/// Of each node the share of the gas that is not made yet.
+/// Of each layer the share of the gas that is not made yet.
 #[inline(always)]
 pub fn unblown_of<S: Scalar, const N: usize>(y: &State<S, N>) -> [S; N] {
     each_node(|i| unblown(y.nodes[i][BLOW]))
@@ -61,12 +56,14 @@ impl<S: Scalar> Equations<S> {
     /// What stands in the cavity, if the foam has this mass, kg.
     #[inline(always)]
     pub fn contents_of<const N: usize>(&self, y: &State<S, N>, unblown: &[S; N], mass: S) -> Contents<S, N> {
-        let (mass, lost) = (mass * share::<N>(), y[GasLost] * share::<N>());
-        Contents {
-            foam: each_node(|i| Foam { mass, blown: S::one() - unblown[i], temp: y.nodes[i][TEMP], lost }),
-            headspace: y[HeadspaceAir],
-            saturated: self.regime.saturated,
-        }
+        let of = |i: usize| Foam {
+            mass: mass * Layers::<N>::NODES.share[i],
+            blown: S::one() - unblown[i],
+            temp: y.nodes[i][TEMP],
+            lost: y.lost[i],
+            saturated: self.regime.saturated[i],
+        };
+        Contents { foam: each_node(of), headspace: y[HeadspaceAir] }
     }
 
     /// What stands in the cavity.
@@ -79,7 +76,7 @@ impl<S: Scalar> Equations<S> {
     #[inline(always)]
     pub fn free_volume<const N: usize>(&self, y: &State<S, N>, unblown: &[S; N], mass: S, pressure: S) -> S {
         let of = |i: usize| self.gases.specific_volume(S::one() - unblown[i], y.nodes[i][TEMP], pressure);
-        sum_over::<N, S>(|i| of(i) * (mass * share::<N>()))
+        sum_over::<N, S>(|i| of(i) * (mass * Layers::<N>::NODES.share[i]))
     }
 
     /// Pressure and volumes at a state.
@@ -104,6 +101,13 @@ impl<S: Scalar> Equations<S> {
         self.cavity_state_at(y, pressure, unblown)
     }
 
+    /// What is known of the cavity while its air follows the rise: for rates that do not ask for its pressure.
+    #[inline(always)]
+    pub fn free_state<const N: usize>(&self, y: &State<S, N>) -> CavityState<S, N> {
+        let (pressure, cavity) = (self.cavity.ambient, self.cavity.volume);
+        CavityState { pressure, headspace: S::zero(), cavity, unblown: unblown_of(y) }
+    }
+
     /// The same in the closed cavity where the absolute pressure (Pa) is known as well.
     #[inline(always)]
     pub fn cavity_state_at<const N: usize>(&self, y: &State<S, N>, pressure: S, unblown: [S; N]) -> CavityState<S, N> {
@@ -123,15 +127,15 @@ impl<S: Scalar> Equations<S> {
             return g;
         }
         let p = self.cavity.slopes(&self.gases, &self.contents(y, &now.unblown), now.pressure);
-        for (i, (g, p)) in g.nodes.iter_mut().zip(&p.foam).enumerate() {
-            g[BLOW] = p.by_blown * now.unblown[i];
-            g[TEMP] = p.by_temp;
+        for (i, p) in p.foam.iter().enumerate() {
+            g.nodes[i][BLOW] = p.by_blown * now.unblown[i];
+            g.nodes[i][TEMP] = p.by_temp;
+            g.lost[i] = p.by_lost;
         }
         g[HeadspaceAir] = p.by_headspace;
-        let by_mass = sum_over::<N, S>(|i| p.foam[i].by_mass) * share::<N>();
+        let by_mass = sum_over::<N, S>(|i| p.foam[i].by_mass * Layers::<N>::NODES.share[i]);
         g[VentLoss] = -by_mass;
         g[Flash] = -by_mass;
-        g[GasLost] = sum_over::<N, S>(|i| p.foam[i].by_lost) * share::<N>();
         g
     }
 

@@ -1,7 +1,7 @@
 //! What a mold and the settings of a casting must be before it is worth simulating.
 
 use crate::error::{Error, Result};
-use crate::model::{Casting, Cavity, Leak, LeakStart};
+use crate::model::{Casting, Cavity, LAYER_COUNTS, Leak, LeakStart};
 use crate::numerics::Scalar;
 use crate::physics::limits::{ambient, fraction, positive, temperature};
 
@@ -11,6 +11,12 @@ pub fn cavity<S: Scalar>(cavity: &Cavity<S>) -> Result<()> {
     positive("projected_area (m2)", cavity.projected_area.value(), false)?;
     positive("wall_area (m2)", cavity.wall_area.value(), false)?;
     positive("heat_transfer (W/(m2 K))", cavity.heat_transfer.value(), true)?;
+    if !LAYER_COUNTS.contains(&cavity.layers) {
+        let expected = format!("one of {LAYER_COUNTS:?}");
+        return Err(Error::argument("layers", cavity.layers, expected, "1 is one lump; 4 tell of a skin"));
+    }
+    positive("contact_transfer (W/(m2 K))", cavity.contact_transfer.value(), false)?;
+    positive("conduction_factor", cavity.conduction_factor.value(), false)?;
     positive("stretch (1/Pa)", cavity.stretch.value(), true)?;
     positive("rate_factor", cavity.rate_factor.value(), false)?;
     positive("gas_retention", cavity.gas_retention.value(), false)?;

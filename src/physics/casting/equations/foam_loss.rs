@@ -1,10 +1,11 @@
 //! Foam that leaves through the openings that it has reached, with the derivatives by the state.
 
 use super::layout::Shared::{Flash, HeadspaceAir, VentLoss};
-use super::layout::{LEADING, Shared, State};
+use super::layout::{Shared, State};
 use super::{CavityState, Equations};
 use crate::numerics::Scalar;
-use crate::physics::kinetics::{GEL, TEMP, gelled, ungelled};
+use crate::physics::kinetics::{GEL, TEMP};
+use crate::physics::layers::Layers;
 use crate::physics::opening::Flow;
 use crate::physics::properties::GAS_CONSTANT;
 
@@ -27,7 +28,7 @@ impl<S: Scalar> Equations<S> {
         }
         let gauge = now.pressure - self.cavity.ambient;
         let density = self.mass(y) / (now.cavity - now.headspace);
-        let viscosity = self.viscosity.value(gelled(y.nodes[LEADING][GEL]), y.nodes[LEADING][TEMP]);
+        let viscosity = self.viscosity.value(self.mean_gelled(y), self.mean_temp(y));
         self.each_opening(true, now.pressure, |opening, _, outlet| {
             take(outlet.counted_in(), opening.foam_rate(gauge, density, viscosity));
         });
@@ -38,6 +39,7 @@ impl<S: Scalar> Equations<S> {
         &self,
         y: &State<S, N>,
         now: &CavityState<S, N>,
+        gradient: &State<S, N>,
         mut take: impl FnMut(Shared, State<S, N>),
     ) {
         if !self.foam_leaves() {
@@ -46,17 +48,16 @@ impl<S: Scalar> Equations<S> {
         let gauge = now.pressure - self.cavity.ambient;
         let mass = self.mass(y);
         let density = mass / (now.cavity - now.headspace);
-        let [gel, temp] = [y.nodes[LEADING][GEL], y.nodes[LEADING][TEMP]];
-        let mu = self.viscosity.at(gelled(gel), temp);
-        let gradient = self.gradient(y, now);
-        let left = ungelled(gel);
+        let mu = self.viscosity.at(self.mean_gelled(y), self.mean_temp(y));
         self.each_opening(true, now.pressure, |opening, by_log_gap, outlet| {
             let flow = opening.foam_flow(gauge, density, mu.value);
             if flow.rate.value() > 0.0 {
-                let mut by = self.foam_flow_slopes(now, &gradient, &flow, by_log_gap, mass);
+                let mut by = self.foam_flow_slopes(now, gradient, &flow, by_log_gap, mass);
                 let by_mu = flow.rate * flow.by_log_viscosity;
-                by.nodes[LEADING][TEMP] += by_mu * mu.by_temp;
-                by.nodes[LEADING][GEL] += by_mu * mu.by_conversion * left * left;
+                for (i, by) in by.nodes.iter_mut().enumerate() {
+                    by[TEMP] += by_mu * mu.by_temp * Layers::<N>::NODES.share[i];
+                    by[GEL] += by_mu * mu.by_conversion * self.mean_gelled_by(y, i);
+                }
                 take(outlet.counted_in(), by);
             }
         });

@@ -3,8 +3,10 @@
 
 mod cavity_state;
 pub mod checks;
+mod conduction;
 mod foam_loss;
 mod gas_loss;
+mod heat_path;
 pub mod layout;
 mod openings;
 pub mod parting_line;
@@ -14,7 +16,7 @@ mod reactions;
 pub mod regime;
 pub mod setup;
 
-pub use cavity_state::{CavityState, share, unblown_of};
+pub use cavity_state::{CavityState, unblown_of};
 
 use crate::model::FoamConstants;
 use crate::physics::cavity::CavityLaw;
@@ -22,6 +24,7 @@ use crate::physics::gas::Gases;
 use crate::physics::kinetics::Kinetics;
 use crate::physics::opening::Air;
 use crate::physics::viscosity::Viscosity;
+use heat_path::HeatPath;
 use parting_line::ClampedLine;
 use placed_opening::PlacedOpening;
 use regime::Regime;
@@ -41,8 +44,10 @@ pub struct Equations<S> {
     pub mix_temp: S,
     /// Area that the pressure pushes open, m2.
     pub clamped_area: S,
-    /// Heat transfer times area over heat capacity, kg/s.
+    /// Of a lump: heat transfer times area over heat capacity, kg/s.
     pub cooling: S,
+    /// Between layers, and from the outer one to the wall.
+    pub heat_path: HeatPath<S>,
     pub wall_temp: S,
     /// Vents, and a leak as the last.
     pub openings: Vec<PlacedOpening<S>>,

@@ -3,14 +3,15 @@
 use crate::model::LeakStart;
 use crate::numerics::Scalar;
 use crate::physics::gas::{SPECIES_COUNT, Saturated};
+use crate::physics::layers::MOST_LAYERS;
 
 /// The state of affairs.
 #[derive(Clone, Debug)]
 pub struct Regime<S> {
     /// The mold is not closed yet: ambient pressure.
     pub open: bool,
-    /// Which gases have saturated the liquid.
-    pub saturated: Saturated,
+    /// Of each layer, which gases have saturated its liquid.
+    pub saturated: [Saturated; MOST_LAYERS],
     /// The pressure exceeds the clamp.
     pub clamp_open: bool,
     /// The foam no longer flows.
@@ -36,7 +37,7 @@ impl<S: Scalar> Regime<S> {
         };
         Regime {
             open: true,
-            saturated: [false; SPECIES_COUNT],
+            saturated: [[false; SPECIES_COUNT]; MOST_LAYERS],
             clamp_open: false,
             gelled: false,
             headspace: true,

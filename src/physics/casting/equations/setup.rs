@@ -1,6 +1,7 @@
 //! From a grade, a mold and settings to the equations of the casting.
 
 use super::Equations;
+use super::heat_path::HeatPath;
 use super::layout::{Shared, State};
 use super::parting_line::ClampedLine;
 use super::placed_opening::{Outlet, PlacedOpening};
@@ -48,6 +49,7 @@ impl<S: Scalar> Equations<S> {
             mix_temp: casting.mix_temp,
             clamped_area: cavity.projected_area,
             cooling: cavity.heat_transfer * cavity.wall_area / foam.heat_capacity,
+            heat_path: HeatPath::new(cavity, foam),
             wall_temp: casting.mold_temp,
             regime: Regime::start(casting.leak.map(|l| (openings.len() - 1, l.start))),
             openings,

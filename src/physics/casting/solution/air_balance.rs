@@ -6,9 +6,9 @@
 
 use crate::numerics::Scalar;
 use crate::physics::casting::equations::layout::State;
-use crate::physics::casting::equations::{CavityState, Equations, share};
-use crate::physics::cavity::{each_node, sum_over};
-use crate::physics::kinetics::{BLOW, REACTING, TEMP, unblown};
+use crate::physics::casting::equations::{CavityState, Equations};
+use crate::physics::kinetics::{BLOW, TEMP};
+use crate::physics::layers::{Layers, each_node, sum_over};
 use crate::physics::properties::GAS_CONSTANT;
 
 /// Newton steps within which the balance is found.
@@ -131,7 +131,7 @@ impl<S: Scalar, const N: usize> Followed<S, N> {
     }
 }
 
-/// How a node of foam is changing: what displaces the air.
+/// How a layer of foam is changing: what displaces the air.
 #[derive(Clone, Copy)]
 struct Growth<S> {
     mass: S,
@@ -141,20 +141,26 @@ struct Growth<S> {
     /// d blown / dt, 1/s, and dT/dt, K/s.
     blowing: S,
     warming: S,
+    /// What dissolves of its free gases per absolute pressure, mol/(kg Pa), where the foam's volume is not held.
+    henry: S,
 }
 
 impl<S: Scalar> Equations<S> {
-    /// How foam of this mass (kg) grows in this state of its reactions, and their rates.
-    fn growth<const N: usize>(&self, nodes: &[[S; REACTING]; N], mass: S) -> ([Growth<S>; N], [[S; REACTING]; N]) {
-        let unblown: [S; N] = each_node(|i| unblown(nodes[i][BLOW]));
-        let rates: [[S; REACTING]; N] = each_node(|i| self.reaction_rate(&nodes[i], unblown[i], mass));
+    /// How foam grows in this state of its reactions and its heat, and their rates.
+    #[inline(always)]
+    fn growth<const N: usize>(&self, y: &State<S, N>) -> ([Growth<S>; N], State<S, N>) {
+        let (mass, free) = (self.mass(y), self.free_state(y));
+        let mut rates = State::zero();
+        rates.nodes = each_node(|i| self.reaction_rate::<N>(&y.nodes[i], free.unblown[i], mass));
+        self.add_conduction(y, &free, &mut rates);
         let foam = each_node(|i| Growth {
-            mass: mass * share::<N>(),
-            unblown: unblown[i],
-            blown: S::one() - unblown[i],
-            temp: nodes[i][TEMP],
-            blowing: rates[i][BLOW] * unblown[i],
-            warming: rates[i][TEMP],
+            mass: mass * Layers::<N>::NODES.share[i],
+            unblown: free.unblown[i],
+            blown: S::one() - free.unblown[i],
+            temp: y.nodes[i][TEMP],
+            blowing: rates.nodes[i][BLOW] * free.unblown[i],
+            warming: rates.nodes[i][TEMP],
+            henry: self.dissolving(i),
         });
         (foam, rates)
     }
@@ -164,10 +170,10 @@ impl<S: Scalar> Equations<S> {
         if self.regime.held_headspace.is_some() {
             return S::zero();
         }
-        let made = self.gases.made_by_blown(&self.regime.saturated);
         sum_over::<N, S>(|i| {
-            let foam = &foam[i];
-            let free = self.gases.free(foam.blown, pressure, &self.regime.saturated);
+            let (foam, saturated) = (&foam[i], &self.regime.saturated[i]);
+            let made = self.gases.made_by_blown(saturated);
+            let free = self.gases.free(foam.blown, pressure, saturated);
             (made * foam.blowing * foam.temp + free * foam.warming) * foam.mass / self.cavity.headspace_temp
         })
     }
@@ -179,17 +185,19 @@ impl<S: Scalar> Equations<S> {
         Outflow { pressure: pressure.value(), rate: rate.value(), slope: slope.value() }
     }
 
-    /// What dissolves of the free gases per absolute pressure, mol/(kg Pa), where the foam's volume is not held.
-    fn dissolving(&self) -> S {
-        if self.regime.held_headspace.is_some() { S::zero() } else { self.gases.henry(&self.regime.saturated) }
+    /// What dissolves of a layer's free gases per absolute pressure, mol/(kg Pa), where the foam's volume is not held.
+    #[inline(always)]
+    fn dissolving(&self, layer: usize) -> S {
+        let held = self.regime.held_headspace.is_some();
+        if held { S::zero() } else { self.gases.henry(&self.regime.saturated[layer]) }
     }
 
     /// The balance without lag for this foam, found from one near by as closely as `close`; `None` where nothing lets
     /// the air out.
     fn balance<const N: usize>(&self, foam: &[Growth<S>; N], near: &Outflow, close: f64) -> Option<Balance<S>> {
         let cavity = &self.cavity;
-        let henry = self.dissolving();
-        let by_pressure = sum_over::<N, S>(|i| -(henry * foam[i].warming * foam[i].mass / cavity.headspace_temp));
+        let by_pressure =
+            sum_over::<N, S>(|i| -(foam[i].henry * foam[i].warming * foam[i].mass / cavity.headspace_temp));
         // The first step, in values, needs nothing that is not known.
         let first = self.displaced(foam, S::constant(near.pressure)).value();
         let gauge = near.pressure - cavity.ambient.value();
@@ -223,11 +231,11 @@ impl<S: Scalar> Equations<S> {
     /// How much more air the headspace takes per pressure, mol/Pa.
     #[inline(always)]
     fn air_capacity<const N: usize>(&self, foam: &[Growth<S>; N], pressure: S) -> S {
-        let (cavity, henry) = (&self.cavity, self.dissolving());
+        let cavity = &self.cavity;
         let growth = cavity.volume_at(pressure) + pressure * cavity.volume * cavity.stretch;
         let room_left = self.regime.held_headspace.unwrap_or_else(|| {
             let liquid = sum_over::<N, S>(|i| foam[i].mass / self.gases.liquid_density);
-            growth - liquid + sum_over::<N, S>(|i| henry * foam[i].mass * foam[i].temp) * GAS_CONSTANT
+            growth - liquid + sum_over::<N, S>(|i| foam[i].henry * foam[i].mass * foam[i].temp) * GAS_CONSTANT
         });
         room_left / (cavity.headspace_temp * GAS_CONSTANT)
     }
@@ -235,13 +243,12 @@ impl<S: Scalar> Equations<S> {
     /// The cavity at a state in which the headspace follows the rise; `near`: a balance near by, found as closely as
     /// `close`.
     pub fn following<const N: usize>(&self, y: &State<S, N>, near: &Outflow, close: f64) -> Option<Followed<S, N>> {
-        let mass = self.mass(y);
-        let (foam, rates) = self.growth(&y.nodes, mass);
+        let (foam, rates) = self.growth(y);
         let here = self.balance(&foam, near, close)?;
-        let mut soon = y.nodes;
-        let changes = rates.as_flattened();
-        soon.as_flattened_mut().iter_mut().zip(changes).for_each(|(to, rate)| *to += *rate * CLIMB_STEP);
-        let (ahead, _) = self.growth(&soon, mass);
+        let mut soon = *y;
+        let changes = rates.nodes.as_flattened();
+        soon.nodes.as_flattened_mut().iter_mut().zip(changes).for_each(|(to, rate)| *to += *rate * CLIMB_STEP);
+        let (ahead, _) = self.growth(&soon);
         // How fast the balance climbs: by the displacement's growth at this pressure, over the slope of the balance.
         let more = self.displaced(&ahead, here.pressure) - self.displaced(&foam, here.pressure);
         let climb = more / (here.steep * CLIMB_STEP);
@@ -251,7 +258,7 @@ impl<S: Scalar> Equations<S> {
         let unblown = each_node(|i| foam[i].unblown);
         let volume = match self.regime.held_headspace {
             Some(headspace) => cavity - headspace,
-            None => self.free_volume(y, &unblown, mass, pressure),
+            None => self.free_volume(y, &unblown, self.mass(y), pressure),
         };
         let cavity = CavityState { pressure, headspace: cavity - volume, cavity, unblown };
         Some(Followed { cavity, balance: here.outflow, climb, behind, lag: here.lag })

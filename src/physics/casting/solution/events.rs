@@ -1,20 +1,21 @@
 //! Where one regime of a casting ends: the functions that rise through zero there, and how fast.
 
 use crate::numerics::Scalar;
-use crate::physics::casting::equations::layout::{LEADING, Shared, State};
+use crate::physics::casting::equations::layout::{Shared, State};
 use crate::physics::casting::equations::parting_line::ClampedLine;
 use crate::physics::casting::equations::{CavityState, Equations};
 use crate::physics::gas::{SPECIES, Source};
-use crate::physics::kinetics::{BLOW, GEL, gelled, unblown, ungelled};
+use crate::physics::kinetics::{BLOW, GEL, unblown};
+use crate::physics::layers::sum_over;
 use crate::physics::properties::GAS_CONSTANT;
 
 /// An event that ends one regime and begins another.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Event<S> {
-    /// This gas has saturated the liquid: of CO2, the rise begins.
-    Saturated(usize),
-    /// Rising pressure dissolved the last of this gas that was free.
-    Unsaturated(usize),
+    /// This gas has saturated the liquid of this layer: with the first of CO2, the rise begins.
+    Saturated(usize, usize),
+    /// Rising pressure dissolved the last of this gas that was free in this layer.
+    Unsaturated(usize, usize),
     /// The front has reached the openings at this fill fraction.
     Front(S),
     /// The pressure exceeds the clamp.
@@ -28,14 +29,17 @@ pub enum Event<S> {
 }
 
 /// Collects the events that can end the present regime.
-pub fn collect_events<S: Scalar>(equations: &Equations<S>, events: &mut Vec<Event<S>>) {
+pub fn collect_events<S: Scalar>(equations: &Equations<S>, layers: usize, events: &mut Vec<Event<S>>) {
     let regime = &equations.regime;
     events.clear();
     if !regime.gelled {
         events.push(Event::Gel);
     }
-    for (i, _) in SPECIES.iter().enumerate().filter(|(_, species)| species.dissolves) {
-        events.push(if regime.saturated[i] { Event::Unsaturated(i) } else { Event::Saturated(i) });
+    for (layer, saturated) in regime.saturated.iter().enumerate().take(layers) {
+        for (gas, _) in SPECIES.iter().enumerate().filter(|(_, species)| species.dissolves) {
+            let event = if saturated[gas] { Event::Unsaturated } else { Event::Saturated };
+            events.push(event(gas, layer));
+        }
     }
     if regime.open {
         return;
@@ -57,9 +61,9 @@ impl<S: Scalar> Event<S> {
     /// The function of the event, of order one, at a state of the casting.
     pub fn function<const N: usize>(self, of: &Equations<S>, y: &State<S, N>, now: &CavityState<S, N>) -> S {
         match self {
-            Event::Gel => gelled(y.nodes[LEADING][GEL]) - of.foam.gel_conversion,
-            Event::Saturated(gas) => saturation(of, gas, now),
-            Event::Unsaturated(gas) => -saturation(of, gas, now),
+            Event::Gel => of.mean_gelled(y) - of.foam.gel_conversion,
+            Event::Saturated(gas, layer) => saturation(of, gas, layer, now),
+            Event::Unsaturated(gas, layer) => -saturation(of, gas, layer, now),
             Event::Front(fill) => now.fill() - fill,
             Event::ClampOpens => clamp_excess(of, now),
             Event::ClampHolds => -clamp_excess(of, now),
@@ -71,8 +75,8 @@ impl<S: Scalar> Event<S> {
     pub fn function_at_ambient<const N: usize>(self, of: &Equations<S>, y: &State<S, N>) -> Option<S> {
         match self {
             Event::Front(fill) => Some(of.fill_at_ambient(y) - fill),
-            Event::Saturated(gas) => {
-                let blown = S::one() - unblown(y.nodes[LEADING][BLOW]);
+            Event::Saturated(gas, layer) => {
+                let blown = S::one() - unblown(y.nodes[layer][BLOW]);
                 Some(of.gases.excess(gas, blown, of.cavity.ambient) / of.gases.amounts[gas].total)
             }
             _ => None,
@@ -90,9 +94,9 @@ impl<S: Scalar> Event<S> {
     ) -> f64 {
         let clamp = || of.parting_line.as_ref().map_or(0.0, |p| climb * p.area.value() / clamp_scale(p));
         match self {
-            Event::Gel => rate.nodes[LEADING][GEL].value() * ungelled(y.nodes[LEADING][GEL].value()).powi(2),
-            Event::Saturated(gas) => saturation_speed(of, gas, rate, now, climb),
-            Event::Unsaturated(gas) => -saturation_speed(of, gas, rate, now, climb),
+            Event::Gel => sum_over::<N, S>(|i| rate.nodes[i][GEL] * of.mean_gelled_by(y, i)).value(),
+            Event::Saturated(gas, layer) => saturation_speed(of, gas, layer, rate, now, climb),
+            Event::Unsaturated(gas, layer) => -saturation_speed(of, gas, layer, rate, now, climb),
             Event::Front(_) => fill_speed(of, rate, now, climb),
             Event::ClampOpens => clamp(),
             Event::ClampHolds => -clamp(),
@@ -102,19 +106,20 @@ impl<S: Scalar> Event<S> {
 }
 
 /// What there is of a gas beyond saturation, as a share of all that its source gives.
-fn saturation<S: Scalar, const N: usize>(of: &Equations<S>, gas: usize, now: &CavityState<S, N>) -> S {
-    of.gases.excess(gas, S::one() - now.unblown[LEADING], now.pressure) / of.gases.amounts[gas].total
+fn saturation<S: Scalar, const N: usize>(of: &Equations<S>, gas: usize, layer: usize, now: &CavityState<S, N>) -> S {
+    of.gases.excess(gas, S::one() - now.unblown[layer], now.pressure) / of.gases.amounts[gas].total
 }
 
 fn saturation_speed<S: Scalar, const N: usize>(
     of: &Equations<S>,
     gas: usize,
+    layer: usize,
     rate: &State<S, N>,
     now: &CavityState<S, N>,
     climb: f64,
 ) -> f64 {
     let made = match SPECIES[gas].source {
-        Source::Blowing => (rate.nodes[LEADING][BLOW] * now.unblown[LEADING]).value(),
+        Source::Blowing => (rate.nodes[layer][BLOW] * now.unblown[layer]).value(),
         Source::Mixing => 0.0,
     };
     let amount = &of.gases.amounts[gas];
@@ -123,8 +128,9 @@ fn saturation_speed<S: Scalar, const N: usize>(
 
 /// Whether the liquid holds all of a gas again that was free.
 pub fn dissolves_again<S: Scalar, const N: usize>(of: &Equations<S>, now: &CavityState<S, N>) -> bool {
-    let again = |gas: usize| of.regime.saturated[gas] && saturation(of, gas, now).value() < 0.0;
-    SPECIES.iter().enumerate().any(|(gas, species)| species.dissolves && again(gas))
+    let again =
+        |gas: usize, layer: usize| of.regime.saturated[layer][gas] && saturation(of, gas, layer, now).value() < 0.0;
+    (0..N).any(|layer| SPECIES.iter().enumerate().any(|(gas, species)| species.dissolves && again(gas, layer)))
 }
 
 fn clamp_excess<S: Scalar, const N: usize>(of: &Equations<S>, now: &CavityState<S, N>) -> S {

@@ -12,7 +12,7 @@ use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
 use crate::numerics::integrate::{Begin, End, Method, Stop, Tolerance, integrate_while};
 use crate::numerics::rosenbrock::Rodas5P;
-use crate::physics::casting::equations::layout::{Moving, Shared};
+use crate::physics::casting::equations::layout::{Beside, Moving, Shared};
 
 /// Steps after which it is checked again whether the other method would be the quicker one; where the pressure is on
 /// its way, half as many.
@@ -22,13 +22,9 @@ const MOST_STEPS: usize = 20_000;
 
 impl<S: Scalar, const N: usize> Course<'_, S, N> {
     /// Integrates all reactions and what is named, in the mode that suits it.
-    pub fn integrate_moving<const D: usize>(
-        &mut self,
-        until: f64,
-        others: &'static [Shared],
-    ) -> Result<Option<usize>, Stopped> {
-        let moving = Moving::<D, N>::new(others);
-        let mode = self.mode.unwrap_or_else(|| self.first_mode(until, others));
+    pub fn integrate_moving<const D: usize>(&mut self, until: f64, beside: Beside) -> Result<Option<usize>, Stopped> {
+        let moving = Moving::<D, N>::new(beside);
+        let mode = self.mode.unwrap_or_else(|| self.first_mode(until, beside));
         self.mode = Some(mode);
         match mode {
             SteppingMode::Implicit => self.drive::<Rodas5P, D>(until, moving),
@@ -37,9 +33,9 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
     }
 
     /// How to begin with what moves. Cuts the first step to what an explicit method can take.
-    fn first_mode(&mut self, until: f64, others: &[Shared]) -> SteppingMode {
+    fn first_mode(&mut self, until: f64, beside: Beside) -> SteppingMode {
         let state = self.state.map(S::value);
-        let stiffness = Stiffness::of(&self.twin.values, &state, others, until - self.time.value());
+        let stiffness = Stiffness::of(&self.twin.values, &state, beside, until - self.time.value());
         let mode = stiffness.mode(self.relative);
         if mode != SteppingMode::Implicit {
             self.step = self.step.min(stiffness.first_step());
@@ -54,7 +50,7 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         let part = MovingPart::<S, D, N>::new(&self.twin, self.state, moving, false).in_mode(self.mode);
         let begin = Begin { time: self.time, state: part.of(&self.state), step: self.step };
         let tolerance = self.tolerance_of(&moving, part.pressure_slot());
-        let waits = *moving.others() == [Shared::HeadspaceAir] && !self.trails;
+        let waits = *moving.beside().shared == [Shared::HeadspaceAir] && !self.trails;
         let (recorder, mut turns) = (&mut self.recorder, false);
         let check_after = if self.mode == Some(SteppingMode::Explicit) { CHECK_AFTER } else { CHECK_AFTER / 2 };
         let mut check = StiffnessCheck::every(check_after, begin.time.value());

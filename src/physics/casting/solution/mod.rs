@@ -22,14 +22,13 @@ mod stopped;
 mod tests;
 mod twin;
 
-use super::equations::layout::{LEADING, NODES};
 use crate::error::Result;
 use crate::model::{Casting, CastingResult, Cavity, FoamConstants, Run};
 use crate::numerics::Scalar;
 use crate::physics::accuracy::Accuracy;
 use crate::physics::adiabatic_rise::free_rise_density;
-use crate::physics::kinetics::TEMP;
 use course::Course;
+use lengths::with_layers;
 
 /// A casting read at given times, with derivatives.
 #[derive(Clone, Debug)]
@@ -60,10 +59,13 @@ pub fn simulate(
 ) -> Result<Run> {
     let last = casting.demold_time;
     let times: Vec<f64> = (0..points).map(|i| last * i as f64 / (points.max(2) - 1) as f64).collect();
-    let mut course = Course::<f64, NODES>::pour(foam, cavity, casting, &times, true, accuracy)?;
-    course.run(casting)?;
-    let phases = course.phases.clone();
-    let (result, _, trace) = course.finish();
+    let (phases, result, trace) = with_layers!(cavity.layers, NODES => {
+        let mut course = Course::<f64, NODES>::pour(foam, cavity, casting, &times, true, accuracy)?;
+        course.run(casting)?;
+        let phases = course.phases.clone();
+        let (result, _, trace) = course.finish();
+        (phases, result, trace)
+    });
     let free_rise_density = free_rise_density(foam, casting.mix_temp, casting.ambient_pressure, accuracy)?;
     let packing_factor = result.density / free_rise_density;
     Ok(Run { result, free_rise_density, packing_factor, phases, trace: trace.unwrap_or_default() })
@@ -80,10 +82,9 @@ pub fn sampled<S: Scalar>(
     times: &[f64],
     accuracy: Accuracy,
 ) -> Result<Sampled<S>> {
-    let mut course = Course::<S, NODES>::pour(foam, cavity, casting, times, false, accuracy)?;
-    course.run(casting)?;
-    let (result, samples, _) = course.finish();
-    let pressure = samples.iter().map(|(_, gauge)| *gauge).collect();
-    let temp = samples.iter().map(|(y, _)| y.nodes[LEADING][TEMP]).collect();
-    Ok(Sampled { result, pressure, temp })
+    with_layers!(cavity.layers, NODES => {
+        let mut course = Course::<S, NODES>::pour(foam, cavity, casting, times, false, accuracy)?;
+        course.run(casting)?;
+        Ok(course.sampled())
+    })
 }

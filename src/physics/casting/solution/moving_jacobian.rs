@@ -35,18 +35,16 @@ impl<S: Scalar, const D: usize, const N: usize> MovingPart<'_, S, D, N> {
 impl<S: Scalar, const D: usize, const N: usize> Stiff<S, D> for MovingPart<'_, S, D, N> {
     fn jacobian(&self, y: &[S; D]) -> [[S; D]; D] {
         let exact = &self.twin.exact;
-        if D == moving(N, 0) {
-            let mass = exact.mass(&self.rest);
-            let mut out = [[S::zero(); D]; D];
-            for (node, at) in y.as_chunks().0.iter().enumerate() {
-                for (k, by) in exact.reaction_jacobian(at, mass).into_iter().enumerate() {
-                    let first = node * REACTING;
-                    out[first + k][first..first + REACTING].copy_from_slice(&by);
+        if D == moving(1, 0) {
+            let (mass, mut out) = (exact.mass(&self.rest), [[S::zero(); D]; D]);
+            for (rows, node) in out.chunks_mut(REACTING).zip(y.as_chunks().0) {
+                for (row, by) in rows.iter_mut().zip(exact.reaction_jacobian::<N>(node, mass)) {
+                    row[..REACTING].copy_from_slice(&by);
                 }
             }
             return out;
         }
-        let (all, now) = self.cavity_at(y);
+        let (all, now) = if self.follows { self.free_at(y) } else { self.cavity_at(y) };
         let slopes = exact.jacobian_at(&all, &now);
         match self.replaced {
             Some(replaced) => self.pressure_jacobian(replaced, &all, &now, &slopes),

@@ -14,9 +14,10 @@ use super::twin::Twin;
 use crate::numerics::Scalar;
 use crate::numerics::integrate::{System, Tolerance};
 use crate::numerics::segment::Segment;
-use crate::physics::casting::equations::layout::{LEADING, Moving, Shared, State, moving};
+use crate::physics::casting::equations::layout::{Moving, Shared, State, moving};
 use crate::physics::casting::equations::{CavityState, Equations, unblown_of};
 use crate::physics::kinetics::{BLOW, GEL, REACTING, gelled, unblown, ungelled};
+use crate::physics::layers::Layers;
 
 /// Nearer to an event than this, the pressure decides; farther away it is taken as ambient.
 const NEAR: f64 = 0.1;
@@ -36,7 +37,7 @@ pub struct MovingPart<'a, S, const D: usize, const N: usize> {
     value_rest: State<f64, N>,
     pub(super) moving: Moving<D, N>,
     /// Whether the headspace follows the rise, and the state's air is not looked at.
-    follows: bool,
+    pub(super) follows: bool,
     /// What the pressure stands for.
     pub(super) replaced: Option<Replaced>,
     /// What decides the pressure, where its errors are limited by what they do to the pressure.
@@ -137,6 +138,13 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
         let mut all = self.rest;
         let known = complete(&self.twin.exact, &mut all, &self.moving, self.replaced, y);
         let now = self.cavity(&all, known);
+        (all, now)
+    }
+
+    /// The whole state, and what reactions and heat ask of the cavity while its air follows the rise.
+    pub(super) fn free_at(&self, y: &[S; D]) -> (State<S, N>, CavityState<S, N>) {
+        let all = self.whole(y);
+        let now = self.twin.exact.free_state(&all);
         (all, now)
     }
 
@@ -242,7 +250,7 @@ impl<'a, S: Scalar, const D: usize, const N: usize> MovingPart<'a, S, D, N> {
     /// How fast it relaxes at the end of a step, of the integration to `until`.
     pub fn stiffness_after<R>(&self, segment: &Segment<S, D>, until: f64, take: impl FnOnce(&Stiffness<N>) -> R) -> R {
         let state = self.value_whole(&segment.to.map(S::value));
-        take(&Stiffness::of(&self.twin.values, &state, self.moving.others(), until - segment.end()))
+        take(&Stiffness::of(&self.twin.values, &state, self.moving.beside(), until - segment.end()))
     }
 
     /// What is left of the tolerated error of what decides the pressure, if it is not to cost more than that of the
@@ -295,18 +303,17 @@ fn complete<T: Scalar, const D: usize, const N: usize>(
 impl<S: Scalar, const D: usize, const N: usize> System<S, D> for MovingPart<'_, S, D, N> {
     fn rate(&self, y: &[S; D]) -> [S; D] {
         let exact = &self.twin.exact;
-        if D == moving(N, 0) {
-            let mass = exact.mass(&self.rest);
-            let mut rate = [S::zero(); D];
+        if D == moving(1, 0) {
+            let (mass, mut rate) = (exact.mass(&self.rest), [S::zero(); D]);
             for (to, node) in rate.as_chunks_mut().0.iter_mut().zip(y.as_chunks().0) {
-                *to = exact.reaction_rate(node, unblown(node[BLOW]), mass);
+                *to = exact.reaction_rate::<N>(node, unblown(node[BLOW]), mass);
             }
             return rate;
         }
         // In place: on the way to the next stage, a copy of what was just written would be waited for.
         let mut all = self.rest;
         let known = complete(exact, &mut all, &self.moving, self.replaced, y);
-        let now = self.cavity(&all, known);
+        let now = if self.follows { exact.free_state(&all) } else { self.cavity(&all, known) };
         let mut rate = State::zero();
         exact.add_rates(&all, &now, &mut rate);
         let mut part: [S; D] = self.moving.of(&rate);
@@ -325,8 +332,12 @@ impl<S: Scalar, const D: usize, const N: usize> System<S, D> for MovingPart<'_, 
         match event {
             // While the headspace follows, its pressure jumps as CO2 begins to come out, and for a moment the liquid
             // seems to hold all of it again. Whoever follows looks at the ends of the steps.
-            Event::Unsaturated(_) if self.follows => -1.0,
-            Event::Gel => gelled(y[LEADING * REACTING + GEL]) - values.foam.gel_conversion,
+            Event::Unsaturated(..) if self.follows => -1.0,
+            Event::Gel => {
+                let share = &Layers::<N>::NODES.share;
+                let gelled = |i: usize| gelled(y[i * REACTING + GEL]) * share[i];
+                (0..N).map(gelled).sum::<f64>() - values.foam.gel_conversion
+            }
             _ => self.far(event, y).unwrap_or_else(|| self.with_values(y, |all, now| event.function(values, all, now))),
         }
     }

@@ -3,10 +3,8 @@
 use super::course::Course;
 use crate::model::{CastingResult, FLASH_SHARE, SEALED_FULL, Verdict};
 use crate::numerics::Scalar;
-use crate::physics::casting::equations::layout::{Shared, State};
-use crate::physics::casting::equations::{Equations, share};
-use crate::physics::cavity::sum_over;
-use crate::physics::kinetics::{GEL, REACTING, TEMP, gelled};
+use crate::physics::casting::equations::Equations;
+use crate::physics::casting::equations::layout::Shared;
 
 impl<S: Scalar, const N: usize> Course<'_, S, N> {
     /// Reads the outcome at the end of the course.
@@ -21,19 +19,14 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         (r.vent_loss, r.flash) = (y[Shared::VentLoss], y[Shared::Flash]);
         r.fill_fraction = now.fill();
         r.density = r.part_mass / equations.cavity.volume;
-        r.core_temp = equations.core_temp(y);
+        r.core_temp = equations.core_temp(y, &now);
         r.pressure_at_demold = now.pressure - equations.cavity.ambient;
         r.low_pressure_time = self.recorder.low_pressure.since();
-        r.temp_at_demold = mean(y, |_, node| node[TEMP]);
-        r.blown_at_demold = mean(y, |i, _| S::one() - now.unblown[i]);
-        r.gelled_at_demold = mean(y, |_, node| gelled(node[GEL]));
+        r.temp_at_demold = equations.mean_temp(y);
+        r.blown_at_demold = equations.mean_blown(&now.unblown);
+        r.gelled_at_demold = equations.mean_gelled(y);
         r.verdict = verdict(equations, r);
     }
-}
-
-/// The mean over all foam nodes.
-fn mean<S: Scalar, const N: usize>(y: &State<S, N>, of: impl Fn(usize, &[S; REACTING]) -> S) -> S {
-    sum_over::<N, S>(|i| of(i, &y.nodes[i])) * share::<N>()
 }
 
 fn verdict<S: Scalar>(equations: &Equations<S>, r: &CastingResult<S>) -> Verdict {

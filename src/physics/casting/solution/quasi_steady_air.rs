@@ -13,7 +13,7 @@ use crate::numerics::Scalar;
 use crate::numerics::dormand_prince::DormandPrince;
 use crate::numerics::integrate::{Begin, Method, Stop, integrate_while};
 use crate::numerics::rosenbrock::Rodas5P;
-use crate::physics::casting::equations::layout::{Moving, Shared};
+use crate::physics::casting::equations::layout::{Beside, Moving, Shared};
 use crate::physics::properties::GAS_CONSTANT;
 
 /// Share of the tolerance that the headspace's lag may take, per second and second.
@@ -40,7 +40,7 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
             return None;
         }
         let state = self.state.map(S::value);
-        let stiff = Stiffness::of(&self.twin.values, &state, &[], until - self.time.value()).is_stiff();
+        let stiff = Stiffness::of(&self.twin.values, &state, Beside::NOTHING, until - self.time.value()).is_stiff();
         match if stiff { self.follow::<Rodas5P, D>(until) } else { self.follow::<DormandPrince, D>(until) } {
             Following::Ended(event) => Some(event),
             Following::NotYet => None,
@@ -56,7 +56,7 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
     where
         for<'b> M: Method<S, MovingPart<'b, S, D, N>, D>,
     {
-        let moving = Moving::<D, N>::new(&[]);
+        let moving = Moving::<D, N>::new(Beside::NOTHING);
         let part = MovingPart::<S, D, N>::new(&self.twin, self.state, moving, true);
         let tolerance = self.tolerance_of(&moving, None);
         let limit = LAG_SHARE * tolerance.relative;

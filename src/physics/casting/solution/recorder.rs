@@ -6,9 +6,8 @@ use crate::model::{CastingTrace, Phase};
 use crate::numerics::Scalar;
 use crate::numerics::events::{SHORTLY, highest};
 use crate::numerics::segment::Segment;
-use crate::physics::casting::equations::layout::{LEADING, Shared, State};
+use crate::physics::casting::equations::layout::{Shared, State};
 use crate::physics::casting::equations::{CavityState, Equations};
-use crate::physics::kinetics::{GEL, TEMP, gelled};
 
 /// States and gauge pressures at the sample times.
 pub type Samples<S, const N: usize> = Vec<(State<S, N>, S)>;
@@ -161,13 +160,10 @@ fn falls_until(from: (f64, f64), to: (f64, f64), length: f64) -> Option<f64> {
 fn add_courses<S: Scalar, const N: usize>(trace: &mut CastingTrace, equations: &Equations<S>, found: &[Found<S, N>]) {
     add(&mut trace.pressure, found, |_, now| now.pressure - equations.cavity.ambient);
     add(&mut trace.fill, found, |_, now| now.fill());
-    add(&mut trace.temp, found, |y, _| y.nodes[LEADING][TEMP]);
-    add(&mut trace.core_temp, found, |y, now| {
-        let (blown, gelled) = (S::one() - now.unblown[LEADING], gelled(y.nodes[LEADING][GEL]));
-        equations.kinetics.adiabatic_temp(equations.mix_temp, blown, gelled)
-    });
-    add(&mut trace.blown, found, |_, now| S::one() - now.unblown[LEADING]);
-    add(&mut trace.gelled, found, |y, _| gelled(y.nodes[LEADING][GEL]));
+    add(&mut trace.temp, found, |y, _| equations.mean_temp(y));
+    add(&mut trace.core_temp, found, |y, now| equations.core_temp(y, now));
+    add(&mut trace.blown, found, |_, now| equations.mean_blown(&now.unblown));
+    add(&mut trace.gelled, found, |y, _| equations.mean_gelled(y));
     add(&mut trace.mass, found, |y, _| equations.mass(y));
     add(&mut trace.vent_loss, found, |y, _| y[Shared::VentLoss]);
     add(&mut trace.flash, found, |y, _| y[Shared::Flash]);
@@ -175,7 +171,7 @@ fn add_courses<S: Scalar, const N: usize>(trace: &mut CastingTrace, equations: &
         trace.viscosity.resize(trace.pressure.len(), f64::INFINITY);
     } else {
         add(&mut trace.viscosity, found, |y, _| {
-            equations.viscosity.value(gelled(y.nodes[LEADING][GEL]), y.nodes[LEADING][TEMP])
+            equations.viscosity.value(equations.mean_gelled(y), equations.mean_temp(y))
         });
     }
 }

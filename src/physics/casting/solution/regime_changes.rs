@@ -13,13 +13,13 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
     pub fn pass(&mut self, event: Event<S>) -> Result<()> {
         let regime = &mut self.twin.exact.regime;
         match event {
-            Event::Saturated(gas) => {
-                regime.saturated[gas] = true;
+            Event::Saturated(gas, layer) => {
+                regime.saturated[layer][gas] = true;
                 if SPECIES[gas].source == Source::Blowing {
                     self.result.rise_start.get_or_insert(self.time);
                 }
             }
-            Event::Unsaturated(gas) => regime.saturated[gas] = false,
+            Event::Unsaturated(gas, layer) => regime.saturated[layer][gas] = false,
             Event::Front(fill) => self.reach(fill),
             Event::ClampOpens => {
                 regime.clamp_open = true;

@@ -1,5 +1,6 @@
 //! Runs a casting from pour to demold, from regime to regime at the events.
 
+use super::Sampled;
 use super::course::Course;
 use super::lengths::Lengths;
 use super::recorder::{Recorder, Samples};
@@ -10,8 +11,8 @@ use crate::model::{Casting, CastingResult, CastingTrace, Cavity, FoamConstants, 
 use crate::numerics::Scalar;
 use crate::physics::accuracy::Accuracy;
 use crate::physics::casting::equations::checks;
-use crate::physics::casting::equations::layout::Shared::{self, Flash, GasLost, HeadspaceAir, VentLoss};
-use crate::physics::casting::equations::layout::{Place, State};
+use crate::physics::casting::equations::layout::Shared::{Flash, HeadspaceAir, VentLoss};
+use crate::physics::casting::equations::layout::{Beside, Place, State};
 use crate::physics::gas::{SPECIES, Source};
 use crate::physics::induction::poured;
 use crate::physics::kinetics::BLOW;
@@ -45,13 +46,12 @@ where
         checks::casting(casting, cavity, foam.liquid_density.value())?;
         let mut twin = Twin::new(foam, cavity, casting, accuracy);
         let node = poured(&twin.exact.kinetics, casting.mix_temp, accuracy.relative)?;
-        for (saturated, (species, amount)) in
-            twin.exact.regime.saturated.iter_mut().zip(SPECIES.iter().zip(&twin.exact.gases.amounts))
-        {
+        let saturated = std::array::from_fn(|gas| {
             // What does not dissolve at all is free as soon as there is any.
-            let there = species.source == Source::Mixing || node[BLOW].value() >= 0.0;
-            *saturated = amount.henry.value() <= 0.0 && there;
-        }
+            let there = SPECIES[gas].source == Source::Mixing || node[BLOW].value() >= 0.0;
+            twin.exact.gases.amounts[gas].henry.value() <= 0.0 && there
+        });
+        twin.exact.regime.saturated.fill(saturated);
         let absolute = twin.exact.scale().map(|scale| ABSOLUTE_SHARE * accuracy.relative * scale);
         Ok(Course {
             time: S::zero(),
@@ -125,21 +125,21 @@ where
         let (equations, regime) = (&self.twin.exact, &self.twin.exact.regime);
         let foam_moves = regime.any_reached() && !regime.gelled && !regime.open;
         let air_moves = regime.headspace && !regime.open && equations.has_air_path();
-        let others: &[Shared] = match (air_moves, foam_moves, equations.flash_can_leave()) {
-            (false, false, _) if equations.loses_gas() => &[GasLost],
-            (false, false, _) => &[],
-            (false, true, true) => &[VentLoss, Flash],
-            (false, true, false) => &[VentLoss],
-            (true, false, _) => &[HeadspaceAir],
-            (true, true, true) => &[HeadspaceAir, VentLoss, Flash],
-            (true, true, false) => &[HeadspaceAir, VentLoss],
+        let beside = match (air_moves, foam_moves, equations.flash_can_leave()) {
+            (false, false, _) if equations.loses_gas() => Beside::GAS,
+            (false, false, _) => Beside::NOTHING,
+            (false, true, true) => Beside::shared(&[VentLoss, Flash]),
+            (false, true, false) => Beside::shared(&[VentLoss]),
+            (true, false, _) => Beside::shared(&[HeadspaceAir]),
+            (true, true, true) => Beside::shared(&[HeadspaceAir, VentLoss, Flash]),
+            (true, true, false) => Beside::shared(&[HeadspaceAir, VentLoss]),
         };
-        if *others == [HeadspaceAir]
+        if *beside.shared == [HeadspaceAir]
             && let Some(event) = self.let_air_follow(until)
         {
             return Ok(event);
         }
-        self.integrate(until, others)
+        self.integrate(until, beside)
     }
 
     /// Closes the mold: what the foam has not filled is air at ambient pressure.
@@ -171,5 +171,14 @@ where
         self.set_outcome();
         let (samples, trace) = self.recorder.finish();
         (self.result, samples, trace)
+    }
+
+    /// The outcome and the samples alone.
+    pub fn sampled(self) -> Sampled<S> {
+        let exact = self.twin.exact.clone();
+        let (result, samples, _) = self.finish();
+        let pressure = samples.iter().map(|(_, gauge)| *gauge).collect();
+        let temp = samples.iter().map(|(y, _)| exact.mean_temp(y)).collect();
+        Sampled { result, pressure, temp }
     }
 }

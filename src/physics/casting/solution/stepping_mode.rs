@@ -1,7 +1,7 @@
 //! Chooses explicit or implicit steps: implicit where stability, not accuracy, limits the explicit step.
 
 use crate::physics::casting::equations::Equations;
-use crate::physics::casting::equations::layout::{Shared, State};
+use crate::physics::casting::equations::layout::{Beside, State};
 use crate::physics::kinetics::TEMP;
 
 /// Rate at which something relaxes, times its duration, from which the implicit method is the quicker one.
@@ -46,20 +46,27 @@ pub struct Stiffness<'a, const N: usize> {
 
 impl<'a, const N: usize> Stiffness<'a, N> {
     /// Of all reactions, and of what moves besides them.
-    pub fn of(equations: &'a Equations<f64>, state: &'a State<f64, N>, moving: &[Shared], left: f64) -> Self {
+    pub fn of(equations: &'a Equations<f64>, state: &'a State<f64, N>, moving: Beside, left: f64) -> Self {
         let leaves = !moving.is_empty();
-        let fastest = |rates: [f64; N]| rates.into_iter().fold(f64::NEG_INFINITY, f64::max);
         let relaxation = if leaves {
             // What leaves answers to one pressure: what each takes from it adds up.
             let slopes = equations.jacobian(state);
-            let leaving: f64 = moving.iter().map(|&which| -slopes[which][which]).sum();
-            leaving.max(fastest(std::array::from_fn(|i| -slopes.nodes[i][TEMP].nodes[i][TEMP])))
+            let leaving: f64 = moving.shared.iter().map(|&which| -slopes[which][which]).sum();
+            let losing = if moving.gas_lost { (0..N).map(|i| -slopes.lost[i].lost[i]).sum() } else { 0.0 };
+            let heat = if N == 1 {
+                -slopes.nodes[0][TEMP].nodes[0][TEMP]
+            } else {
+                equations.fastest_conduction(state, &equations.cavity_state(state))
+            };
+            leaving.max(losing).max(heat)
+        } else if N > 1 {
+            equations.fastest_conduction(state, &equations.cavity_state(state))
         } else {
             let mass = equations.mass(state);
             let cooling = equations.cooling / mass;
             // The reactions' heat makes it slower.
             if cooling * left > STIFF_ALONE {
-                fastest(std::array::from_fn(|i| -equations.reaction_jacobian(&state.nodes[i], mass)[TEMP][TEMP]))
+                -equations.reaction_jacobian::<N>(&state.nodes[0], mass)[TEMP][TEMP]
             } else {
                 cooling
             }

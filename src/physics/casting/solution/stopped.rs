@@ -29,7 +29,7 @@ impl Stopped {
             Some(Place::Shared(Shared::HeadspaceAir)) => "the vent diameters and the headspace",
             Some(Place::Shared(Shared::VentLoss)) => "viscosity and the vent diameters",
             Some(Place::Shared(Shared::Flash)) => "the parting line and the clamp force",
-            Some(Place::Shared(Shared::GasLost)) | None => "cell_opening_time",
+            Some(Place::Lost) | None => "cell_opening_time",
         };
         stalled(&self.stall, suspect)
     }

@@ -9,6 +9,8 @@ use crate::physics::casting::equations::Equations;
 
 /// A casting with derivatives and in values alone, and the events that can end its present regime.
 pub struct Twin<S> {
+    /// Of foam.
+    layers: usize,
     pub exact: Equations<S>,
     pub values: Equations<f64>,
     pub events: Vec<Event<S>>,
@@ -20,6 +22,7 @@ pub struct Twin<S> {
 impl<S: Scalar> Twin<S> {
     pub fn new(foam: &FoamConstants<S>, cavity: &Cavity<S>, casting: &Casting<S>, accuracy: Accuracy) -> Self {
         Twin {
+            layers: cavity.layers,
             exact: Equations::new(foam, cavity, casting),
             values: Equations::new(&foam.map(S::value), &cavity.map(S::value), &casting.map(S::value)),
             events: Vec::new(),
@@ -31,7 +34,7 @@ impl<S: Scalar> Twin<S> {
     /// Brings the values to the regime of the exact equations, and collects the events that can end it.
     pub fn enter_regime(&mut self) {
         self.values.regime = self.exact.regime.values();
-        collect_events(&self.exact, &mut self.events);
-        collect_events(&self.values, &mut self.value_events);
+        collect_events(&self.exact, self.layers, &mut self.events);
+        collect_events(&self.values, self.layers, &mut self.value_events);
     }
 }
