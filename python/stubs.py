@@ -135,7 +135,8 @@ def members(body, runtime):
             continue
         out.append(node)
         if isinstance(node, ast.FunctionDef) and node.name not in seen:
-            documented(node, inspect.getattr_static(runtime, node.name, None))
+            member = inspect.getattr_static(runtime, node.name, None)
+            documented(node, getattr(member, "__func__", member))
             seen.add(node.name)
         elif isinstance(node, ast.AnnAssign) and (
             doc := own_doc(inspect.getattr_static(runtime, node.target.id, None))

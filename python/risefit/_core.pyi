@@ -674,6 +674,7 @@ def simulate(
     /,
     *,
     accuracy: float = 1e-06,
+    layers: int | None = None,
     **settings: Unpack[_Settings],
 ) -> Run:
     """Simulates one casting of a grade in a mold: settings by name, as in `Casting`, or one `Casting` and changes to
@@ -688,6 +689,7 @@ def sweep(
     /,
     *,
     accuracy: float | None = None,
+    layers: int | None = None,
     threads: int | None = None,
     progress: _Progress = None,
     **settings: Unpack[_Axes],
@@ -710,6 +712,7 @@ def sweep(
     /,
     *,
     accuracy: float | None = None,
+    layers: int | None = None,
     threads: int | None = None,
     progress: _Progress = None,
     **settings: Unpack[_Axes],
@@ -721,6 +724,7 @@ def sweep(
     /,
     *,
     accuracy: float | None = None,
+    layers: int | None = None,
     threads: int | None = None,
     progress: _Progress = None,
     **settings: Unpack[_Axes],
@@ -766,6 +770,7 @@ def calibrate(
     mold: Mold,
     trials: Trial | Iterable[Trial],
     *,
+    layers: int | None = None,
     starts: int = 4,
     held: Mapping[str, float] | None = None,
     priors: _Priors | None = None,
@@ -804,6 +809,7 @@ def recommend(
     held: Mapping[str, float] | None = None,
     priors: _Priors | None = None,
     threads: int | None = None,
+    layers: int | None = None,
     **asked: Unpack[_Asked],
 ) -> Recommendation:
     """The charge and vent to begin with in a mold that was never cast in: as `Calibration.recommend`, from `grade` as
@@ -822,6 +828,7 @@ def outcomes_before_castings(
     held: Mapping[str, float] | None = None,
     priors: _Priors | None = None,
     threads: int | None = None,
+    layers: int | None = None,
     **settings: Unpack[_Settings],
 ) -> Outcomes:
     """The outcomes of a casting in a mold that was never cast in: `grade` as in `calibrate`, the mold as described;
@@ -1071,6 +1078,8 @@ class Mold(_CavityValues, _InAnyUnit):
 
     name: str
     note: str
+    layers: int
+    """How many layers of foam lie between wall and mid-plane; 1: the foam is one lump."""
     vents: list[dict[str, Any]]
     """Each kind of vent: `count`, `diameter_mm`, `length_mm`, `at_fill`."""
 
@@ -1234,6 +1243,7 @@ class Sweep:
         /,
         *,
         accuracy: float | None = None,
+        layers: int | None = None,
         **settings: Unpack[_Axes],
     ) -> Self: ...
     @overload
@@ -1244,6 +1254,7 @@ class Sweep:
         /,
         *,
         accuracy: float | None = None,
+        layers: int | None = None,
         **settings: Unpack[_Axes],
     ) -> Self: ...
     @overload
@@ -1254,6 +1265,7 @@ class Sweep:
         /,
         *,
         accuracy: float | None = None,
+        layers: int | None = None,
         **settings: Unpack[_Axes],
     ) -> Self: ...
     def __len__(self) -> int: ...

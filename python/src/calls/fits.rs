@@ -107,12 +107,12 @@ pub fn grade_from_datasheet(
 /// Calibrates a mold against castings: a list of `Trial`, or one.
 ///
 /// `grade` is a `FreeRiseFit` or a `GradeKnowledge`, whose errors are taken along, or a `Grade`, which may then be off
-/// by what is believed. `starts`, `held`, `priors` and `threads` as in `fit_free_rise`. Ctrl-C stops it. Raises
+/// by what is believed. `layers` of foam instead of the mold's; `starts`, `held`, `priors` and `threads` as in `fit_free_rise`. Ctrl-C stops it. Raises
 /// `TooFewRecordsError`, `FitError`, `CastingError`, `ArgumentError`.
 #[pyfunction]
 #[pyo3(
-    signature = (grade, mold, trials, *, starts=4, held=None, priors=None, threads=None, **unknown),
-    text_signature = "(grade, mold, trials, *, starts=4, held=None, priors=None, threads=None)"
+    signature = (grade, mold, trials, *, layers=None, starts=4, held=None, priors=None, threads=None, **unknown),
+    text_signature = "(grade, mold, trials, *, layers=None, starts=4, held=None, priors=None, threads=None)"
 )]
 #[allow(clippy::too_many_arguments)]
 pub fn calibrate(
@@ -120,6 +120,7 @@ pub fn calibrate(
     grade: &Bound<'_, PyAny>,
     mold: &Bound<'_, PyMold>,
     trials: &Bound<'_, PyAny>,
+    layers: Option<usize>,
     starts: usize,
     held: Option<&Bound<'_, PyDict>>,
     priors: Option<&Bound<'_, PyDict>>,
@@ -131,7 +132,7 @@ pub fn calibrate(
     let known = known(grade, &options)?;
     let trials = convert::one_or_several::<PyTrial>(trials, "a Trial or a list of them, as `read_trials` gives them")?;
     let trials: Vec<Trial> = trials.iter().map(|trial| trial.get().0.clone()).collect();
-    let mold = &mold.get().0;
+    let mold = &mold.get().in_layers(layers);
     let fitted = call::run_interruptibly(py, |cancel| {
         options.cancel = Some(cancel);
         risefit::calibrate(&known, mold, &trials, &options)

@@ -10,21 +10,22 @@ use crate::settings::fit_options::checked;
 use crate::settings::{PyCasting, casting as casting_of, cup_test};
 
 /// Simulates one casting of a grade in a mold: settings by name, as in `Casting`, or one `Casting` and changes to it.
-/// `accuracy` is the relative error per step.
+/// `accuracy` is the relative error per step; `layers` of foam instead of the mold's.
 #[pyfunction]
-#[pyo3(signature = (grade, mold, casting=None, /, *, accuracy=1e-6, **settings))]
+#[pyo3(signature = (grade, mold, casting=None, /, *, accuracy=1e-6, layers=None, **settings))]
 pub fn simulate(
     py: Python<'_>,
     grade: &Bound<'_, PyGrade>,
     mold: &Bound<'_, PyMold>,
     casting: Option<&Bound<'_, PyCasting>>,
     accuracy: f64,
+    layers: Option<usize>,
     settings: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyRun> {
     let accuracy = checked(accuracy).map_err(|e| to_python(py, e))?;
     let casting = casting_of(py, casting, settings)?;
-    let (foam, cavity) = (&grade.get().0.constants, &mold.get().0.cavity);
-    call::run(py, || risefit::simulate(foam, cavity, &casting, POINTS, accuracy)).map(PyRun)
+    let (foam, mold) = (&grade.get().0.constants, mold.get().in_layers(layers));
+    call::run(py, || risefit::simulate(foam, &mold.cavity, &casting, POINTS, accuracy)).map(PyRun)
 }
 
 /// Simulates a free rise.

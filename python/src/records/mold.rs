@@ -56,6 +56,12 @@ impl PyMold {
         &self.0.note
     }
 
+    /// How many layers of foam lie between wall and mid-plane; 1: the foam is one lump.
+    #[getter]
+    fn layers(&self) -> usize {
+        self.0.cavity.layers
+    }
+
     /// Each kind of vent: `count`, `diameter_mm`, `length_mm`, `at_fill`.
     #[getter]
     fn vents<'py>(&self, py: Python<'py>) -> PyResult<Vec<Bound<'py, PyDict>>> {
@@ -63,13 +69,16 @@ impl PyMold {
     }
 
     /// The same mold with other values, `name` or `note`. `vent_mm` and `vent_length_mm` set all vents, or one each
-    /// from a list; `clamp_force_N=None` bolts the mold.
+    /// from a list; `clamp_force_N=None` bolts the mold; `layers=4` takes the foam in layers.
     #[pyo3(signature = (**changes))]
     fn replace(&self, py: Python<'_>, changes: Option<&Bound<'_, PyDict>>) -> PyResult<Self> {
         let mut mold = self.0.clone();
         let Some(changes) = changes else { return Ok(PyMold(mold)) };
         for (name, value) in part_texts(changes, &mut mold.name, &mut mold.note)? {
-            replace_in_mold(&mut mold.cavity, &name, value.bind(py))?;
+            match name == "layers" {
+                true => mold.cavity.layers = value.bind(py).extract()?,
+                false => replace_in_mold(&mut mold.cavity, &name, value.bind(py))?,
+            }
         }
         call::run(py, || Mold::from_toml(&mold.to_toml()).map_err(of_argument))?;
         Ok(PyMold(mold))
@@ -86,7 +95,8 @@ impl PyMold {
     fn __repr__(&self) -> String {
         let vents: Vec<_> = self.0.cavity.vents.iter().map(vent_text).collect();
         let numbers = attributes::shown(&cavity(&self.0));
-        format!("Mold({:?}, {numbers}, vents: {})", self.0.name, vents.join(", "))
+        let layers = if self.layers() > 1 { format!(", layers={}", self.layers()) } else { String::new() };
+        format!("Mold({:?}, {numbers}{layers}, vents: {})", self.0.name, vents.join(", "))
     }
 
     fn __reduce__<'py>(slf: &Bound<'py, Self>) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
@@ -96,6 +106,15 @@ impl PyMold {
     #[staticmethod]
     fn _unpickle(data: &Bound<'_, PyBytes>) -> PyResult<Self> {
         pickle::restore(data).map(PyMold)
+    }
+}
+
+impl PyMold {
+    /// The mold with so many layers of foam, where they are given.
+    pub fn in_layers(&self, layers: Option<usize>) -> Mold {
+        let mut mold = self.0.clone();
+        mold.cavity.layers = layers.unwrap_or(mold.cavity.layers);
+        mold
     }
 }
 

@@ -21,9 +21,14 @@ pub struct Plan {
 
 impl Plan {
     /// From the arguments of a call.
-    pub fn new(args: &Bound<'_, PyTuple>, accuracy: Option<f64>, kwargs: Option<&Bound<'_, PyDict>>) -> PyResult<Self> {
+    pub fn new(
+        args: &Bound<'_, PyTuple>,
+        accuracy: Option<f64>,
+        layers: Option<usize>,
+        kwargs: Option<&Bound<'_, PyDict>>,
+    ) -> PyResult<Self> {
         let py = args.py();
-        let subject = Subject::of(args)?;
+        let subject = Subject::of(args, layers)?;
         let (base, given, axes) = axes::split(py, subject.casting.as_ref(), kwargs)?;
         let accuracy = accuracy.map_or(Ok(subject.accuracy), checked).map_err(|e| to_python(py, e))?;
         let sweep = call::run(py, || Sweep::new(subject.cases, base, axes, accuracy))?;

@@ -50,9 +50,14 @@ impl PySweep {
 #[pymethods]
 impl PySweep {
     #[new]
-    #[pyo3(signature = (*of, accuracy=None, **settings))]
-    fn new(of: &Bound<'_, PyTuple>, accuracy: Option<f64>, settings: Option<&Bound<'_, PyDict>>) -> PyResult<Self> {
-        Ok(PySweep(Arc::new(Plan::new(of, accuracy, settings)?)))
+    #[pyo3(signature = (*of, accuracy=None, layers=None, **settings))]
+    fn new(
+        of: &Bound<'_, PyTuple>,
+        accuracy: Option<f64>,
+        layers: Option<usize>,
+        settings: Option<&Bound<'_, PyDict>>,
+    ) -> PyResult<Self> {
+        Ok(PySweep(Arc::new(Plan::new(of, accuracy, layers, settings)?)))
     }
 
     /// Lengths of the axes, the slowest first.
