@@ -67,7 +67,7 @@ fn foam(dice: &mut Dice) -> FoamConstants {
     FoamConstants {
         liquid_density: dice.between(980.0, 1150.0),
         heat_capacity: dice.between(1600.0, 2100.0),
-        conductivity: FoamConstants::CONDUCTIVITY,
+        conductivity: FoamConstants::default().conductivity,
         gas_yield: dice.spread(0.05, 1.6),
         blow_rate: gel_rate * dice.spread(0.3, 5.0),
         blow_activation: dice.between(25e3, 50e3),

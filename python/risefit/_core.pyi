@@ -219,6 +219,8 @@ class _Constants(TypedDict, total=False):
     liquid_density_lb_ft3: float
     heat_capacity_J_kgK: float
     heat_capacity_kJ_kgK: float
+    conductivity_W_mK: float
+    conductivity_mW_mK: float
     induction_s: float
     induction_min: float
     gas_yield_mol_kg: float
@@ -277,6 +279,8 @@ class _MoldChanges(TypedDict, total=False):
     wall_area_m2: float
     wall_area_in2: float
     heat_transfer_W_m2K: float
+    contact_transfer_W_m2K: float | None
+    conduction_factor: float | None
     stretch_per_bar: float
     stretch_per_kPa: float
     stretch_percent_per_bar: float
@@ -433,6 +437,8 @@ class _ConstantValues:
     """Density of the liquid mix without gas."""
     heat_capacity_J_kgK: float
     """Heat capacity of the mix."""
+    conductivity_W_mK: float
+    """Thermal conductivity of the mix without gas; foam in layers conducts by it."""
     induction_s: float
     """Time after mixing until the reactions start."""
     gas_yield_mol_kg: float
@@ -482,7 +488,11 @@ class _CavityValues:
     wall_area_cm2: float
     """Area of the wall that the foam touches."""
     heat_transfer_W_m2K: float
-    """Heat transfer from the foam's mean temperature to the wall."""
+    """Of foam as one lump: heat transfer from its mean temperature to the wall."""
+    contact_transfer_W_m2K: float | None
+    """Of foam in layers: heat transfer from its surface to the wall."""
+    conduction_factor: float | None
+    """Of foam in layers: how well heat passes, as a multiple of what conductivity and contact say."""
     stretch_per_bar: float
     """Relative growth of the cavity per gauge pressure; 0: rigid."""
     gas_retention: float
@@ -678,7 +688,7 @@ def simulate(
     **settings: Unpack[_Settings],
 ) -> Run:
     """Simulates one casting of a grade in a mold: settings by name, as in `Casting`, or one `Casting` and changes to
-    it. `accuracy` is the relative error per step.
+    it. `accuracy` is the relative error per step; `layers` of foam instead of the mold's.
     """
 
 @overload
@@ -699,10 +709,10 @@ def sweep(
     A row of values is an axis, one value a setting that does not vary: a tuple `(first, last, how many)`, both ends
     included, or a list or array of the values. Names and units as in `Casting`; `vent_mm` sets all vents alike (for
     one diameter each, give a `Casting` before the settings). The last axis runs fastest. A list of (Grade, Mold)
-    pairs adds a first axis `draw`. `threads`: one for each core if not given; the numbers do not depend on it.
-    `progress`: a function of (done, points), `True` or `False`; if not given, a line on the terminal after a
-    second. Ctrl-C raises `SweepInterrupted`, a `KeyboardInterrupt` whose `partial` has what was cast. Raises
-    `ArgumentError`.
+    pairs adds a first axis `draw`. `layers` of foam instead of the molds'; a calibration keeps its own. `threads`:
+    one for each core if not given; the numbers do not depend on it. `progress`: a function of (done, points),
+    `True` or `False`; if not given, a line on the terminal after a second. Ctrl-C raises `SweepInterrupted`, a
+    `KeyboardInterrupt` whose `partial` has what was cast. Raises `ArgumentError`.
     """
 
 @overload
@@ -779,8 +789,8 @@ def calibrate(
     """Calibrates a mold against castings: a list of `Trial`, or one.
 
     `grade` is a `FreeRiseFit` or a `GradeKnowledge`, whose errors are taken along, or a `Grade`, which may then be
-    off by what is believed. `starts`, `held`, `priors` and `threads` as in `fit_free_rise`. Ctrl-C stops it. Raises
-    `TooFewRecordsError`, `FitError`, `CastingError`, `ArgumentError`.
+    off by what is believed. `layers` of foam instead of the mold's; `starts`, `held`, `priors` and `threads` as in
+    `fit_free_rise`. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`, `CastingError`, `ArgumentError`.
     """
 
 def grade_from_datasheet(
@@ -813,8 +823,8 @@ def recommend(
     **asked: Unpack[_Asked],
 ) -> Recommendation:
     """The charge and vent to begin with in a mold that was never cast in: as `Calibration.recommend`, from `grade` as
-    in `calibrate` and the mold as described; `held` and `priors` as in `fit_free_rise`. Raises `CastingError`,
-    `ArgumentError`.
+    in `calibrate` and the mold as described; `held` and `priors` as in `fit_free_rise`, `layers` as in `calibrate`.
+    Raises `CastingError`, `ArgumentError`.
     """
 
 def outcomes_before_castings(
@@ -832,7 +842,8 @@ def outcomes_before_castings(
     **settings: Unpack[_Settings],
 ) -> Outcomes:
     """The outcomes of a casting in a mold that was never cast in: `grade` as in `calibrate`, the mold as described;
-    `held` and `priors` as in `fit_free_rise`; settings as in `Casting`. Raises `CastingError`, `ArgumentError`.
+    `held` and `priors` as in `fit_free_rise`, `layers` as in `calibrate`; settings as in `Casting`. Raises
+    `CastingError`, `ArgumentError`.
     """
 
 def quick_curve(log: RiseLog, *, kind: _CurveKind = "richards") -> QuickCurve:
@@ -900,40 +911,14 @@ class Grade(_ConstantValues, _InAnyUnit):
     def __new__(cls, name: str, **constants: Unpack[_Constants]) -> Self: ...
     @staticmethod
     def load(path: _Path) -> Grade:
-        """staticmethod(function) -> method
-
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument. To declare a static method, use this idiom:
-
-        class C: @staticmethod def f(arg1, arg2, argN): ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance (e.g. C().f()). Both the class and the
-        instance are ignored, and neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++. For a more advanced concept, see the
-        classmethod builtin.
-        """
+        """Reads a grade from a TOML file."""
 
     def save(self, path: _Path) -> None:
         """Writes the grade to a TOML file."""
 
     @staticmethod
     def from_toml(text: str) -> Grade:
-        """staticmethod(function) -> method
-
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument. To declare a static method, use this idiom:
-
-        class C: @staticmethod def f(arg1, arg2, argN): ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance (e.g. C().f()). Both the class and the
-        instance are ignored, and neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++. For a more advanced concept, see the
-        classmethod builtin.
-        """
+        """Reads a grade from the text of a TOML file."""
 
     def to_toml(self) -> str:
         """The text of its TOML file."""
@@ -965,37 +950,11 @@ class Datasheet(_InAnyUnit):
 
     @staticmethod
     def load(path: _Path) -> Datasheet:
-        """staticmethod(function) -> method
-
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument. To declare a static method, use this idiom:
-
-        class C: @staticmethod def f(arg1, arg2, argN): ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance (e.g. C().f()). Both the class and the
-        instance are ignored, and neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++. For a more advanced concept, see the
-        classmethod builtin.
-        """
+        """Reads a data sheet from a TOML file."""
 
     @staticmethod
     def from_toml(text: str) -> Datasheet:
-        """staticmethod(function) -> method
-
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument. To declare a static method, use this idiom:
-
-        class C: @staticmethod def f(arg1, arg2, argN): ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance (e.g. C().f()). Both the class and the
-        instance are ignored, and neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++. For a more advanced concept, see the
-        classmethod builtin.
-        """
+        """Reads a data sheet from the text of a TOML file."""
 
 @final
 class Recipe(_InAnyUnit):
@@ -1026,37 +985,11 @@ class Recipe(_InAnyUnit):
     ) -> Self: ...
     @staticmethod
     def load(path: _Path) -> Recipe:
-        """staticmethod(function) -> method
-
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument. To declare a static method, use this idiom:
-
-        class C: @staticmethod def f(arg1, arg2, argN): ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance (e.g. C().f()). Both the class and the
-        instance are ignored, and neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++. For a more advanced concept, see the
-        classmethod builtin.
-        """
+        """Reads a recipe from a TOML file."""
 
     @staticmethod
     def from_toml(text: str) -> Recipe:
-        """staticmethod(function) -> method
-
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument. To declare a static method, use this idiom:
-
-        class C: @staticmethod def f(arg1, arg2, argN): ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance (e.g. C().f()). Both the class and the
-        instance are ignored, and neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++. For a more advanced concept, see the
-        classmethod builtin.
-        """
+        """Reads a recipe from the text of a TOML file."""
 
     def gas_yield_prior(self) -> tuple[float, float]:
         """What the recipe lets one believe of the gas yield: its stoichiometry and a factor around it. Goes into a fit
@@ -1085,47 +1018,21 @@ class Mold(_CavityValues, _InAnyUnit):
 
     @staticmethod
     def load(path: _Path) -> Mold:
-        """staticmethod(function) -> method
-
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument. To declare a static method, use this idiom:
-
-        class C: @staticmethod def f(arg1, arg2, argN): ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance (e.g. C().f()). Both the class and the
-        instance are ignored, and neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++. For a more advanced concept, see the
-        classmethod builtin.
-        """
+        """Reads a mold from a TOML file."""
 
     def save(self, path: _Path) -> None:
         """Writes the mold to a TOML file."""
 
     @staticmethod
     def from_toml(text: str) -> Mold:
-        """staticmethod(function) -> method
-
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument. To declare a static method, use this idiom:
-
-        class C: @staticmethod def f(arg1, arg2, argN): ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance (e.g. C().f()). Both the class and the
-        instance are ignored, and neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++. For a more advanced concept, see the
-        classmethod builtin.
-        """
+        """Reads a mold from the text of a TOML file."""
 
     def to_toml(self) -> str:
         """The text of its TOML file."""
 
     def replace(self, **changes: Unpack[_MoldChanges]) -> Mold:
         """The same mold with other values, `name` or `note`. `vent_mm` and `vent_length_mm` set all vents, or one each
-        from a list; `clamp_force_N=None` bolts the mold.
+        from a list; `clamp_force_N=None` bolts the mold; `layers=4` takes the foam in layers.
         """
 
 @final

@@ -48,7 +48,7 @@ pub static CONSTANTS: [Number<FoamConstants>; 22] = [
         |c| Some(c.conductivity),
         |c| Some(&mut c.conductivity),
     )
-    .or_absent(|c| c.conductivity = FoamConstants::CONDUCTIVITY),
+    .or_absent(|c| c.conductivity = FoamConstants::default().conductivity),
     constant(
         "induction",
         TIME,

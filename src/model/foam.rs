@@ -53,12 +53,6 @@ pub struct FoamConstants<S = f64> {
     pub cell_opening_time: S,
 }
 
-impl FoamConstants {
-    /// Thermal conductivity of a polyurethane without gas, W/(m K). Source: 0.19 to 0.20, Fire Mater. 2014, doi
-    /// 10.1002/fam.2188.
-    pub const CONDUCTIVITY: f64 = 0.2;
-}
-
 impl<S: Copy> FoamConstants<S> {
     /// The same constants in another kind of number.
     pub fn map<T>(&self, to: impl Fn(S) -> T) -> FoamConstants<T> {
@@ -90,14 +84,15 @@ impl<S: Copy> FoamConstants<S> {
 }
 
 impl Default for FoamConstants {
-    /// Starting values for a light flexible grade; they are priors, not truth. Activation energies near those of Baser
+    /// Starting values for a light flexible grade; they are priors, not truth. Conductivity: 0.19 to 0.20 W/(m K), Fire
+    /// Mater. 2014, doi 10.1002/fam.2188. Activation energies near those of Baser
     /// & Khakhar, Polym. Eng. Sci. 34, 632 (1994) (from memory, not verified), the rest common practice without a
     /// source. A gas yield of 0.6 mol/kg stands for about 1 % water.
     fn default() -> Self {
         FoamConstants {
             liquid_density: 1050.0,
             heat_capacity: 1800.0,
-            conductivity: Self::CONDUCTIVITY,
+            conductivity: 0.2,
             induction: 0.0,
             gas_yield: 0.6,
             blow_rate: 1.0 / 30.0,

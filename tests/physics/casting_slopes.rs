@@ -60,7 +60,7 @@ fn foam<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> FoamConstants<S> {
     FoamConstants {
         liquid_density: c(1050.0),
         heat_capacity: c(1800.0),
-        conductivity: c(FoamConstants::CONDUCTIVITY),
+        conductivity: c(FoamConstants::default().conductivity),
         induction: x[6].exp() * 1.5,
         gas_yield: x[0].exp() * 0.5,
         blow_rate: x[1].exp() / 30.0,

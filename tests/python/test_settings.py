@@ -143,7 +143,7 @@ def test_grades_are_changed_by_name_and_unit(tmp_path):
     other = grade.replace(viscosity_mPa_s=800, gel_activation_J_mol=41e3, name="L")
     assert (other.name, other.viscosity_Pa_s, other.gel_activation_kJ_mol) == ("L", 0.8, 41)
     assert grade.viscosity_Pa_s == 1.5
-    assert grade.constants["viscosity_Pa_s"] == 1.5 and len(grade.constants) == 21
+    assert grade.constants["viscosity_Pa_s"] == 1.5 and len(grade.constants) == 22
     other.save(tmp_path / "grade.toml")
     assert rf.Grade.load(tmp_path / "grade.toml") == other == rf.Grade.from_toml(other.to_toml())
     with pytest.raises(ArgumentError, match="gel_conversion: got `?1.2") as info:
