@@ -9,16 +9,15 @@ from conftest import ROOT
 
 
 @pytest.fixture(scope="module")
-def cal(tmp_path_factory):
+def cal(fit, mold, tmp_path_factory):
     """The demo; its ledger says nothing of the two clamps that were left off A8, nor has it the traces."""
-    fit = rf.fit_free_rise(rf.read_rise_logs(ROOT / "data/logs/*.csv"), name="K", starts=1)
     text = (ROOT / "data/trials/armrest.csv").read_text()
     told = "A8,66.0,1.5,23.1,30.0,22.6,101.0,3.0,150,"
     assert told in text
     ledger = tmp_path_factory.mktemp("trials") / "armrest.csv"
     text = text.replace(told, told.replace(",150,", ",1500,"))
     ledger.write_text(text.replace("traces/A4.csv", "").replace("traces/A7.csv", ""))
-    return rf.calibrate(fit, rf.Mold.load(ROOT / "data/molds/armrest.toml"), rf.read_trials(ledger), starts=1)
+    return rf.calibrate(fit, mold, rf.read_trials(ledger), starts=1)
 
 
 @pytest.fixture(scope="module")

@@ -25,18 +25,8 @@ def known(sheet):
 
 
 @pytest.fixture(scope="module")
-def mold():
-    return rf.Mold.load(ROOT / "data/molds/armrest.toml")
-
-
-@pytest.fixture(scope="module")
 def logs():
     return rf.read_rise_logs(ROOT / "data/logs/*.csv")
-
-
-@pytest.fixture(scope="module")
-def fit(logs):
-    return rf.fit_free_rise(logs, name="K", starts=1)
 
 
 @pytest.fixture(scope="module")

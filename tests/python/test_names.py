@@ -6,17 +6,6 @@ import risefit as rf
 from conftest import ROOT
 
 
-@pytest.fixture(scope="module")
-def fit():
-    return rf.fit_free_rise(rf.read_rise_logs(ROOT / "data/logs/K_23C.csv"), starts=1)
-
-
-@pytest.fixture(scope="module")
-def cal(fit):
-    mold, trials = rf.Mold.load(ROOT / "data/molds/armrest.toml"), rf.read_trials(ROOT / "data/trials/armrest.csv")
-    return rf.calibrate(fit, mold, trials, starts=1)
-
-
 def test_old_names_are_refused_with_the_new_one(fit, cal):
     trial = rf.read_trials(ROOT / "data/trials/armrest.csv")[0]
     for one, old, new in [

@@ -19,13 +19,11 @@ def same(a, b):
 
 
 @pytest.fixture(scope="module")
-def every():
+def every(fit, cal):
     """One object of each class, by the name of the class."""
     logs, trials = rf.read_rise_logs(ROOT / "data/logs/*.csv"), rf.read_trials(ROOT / "data/trials/armrest.csv")
     grade, mold = rf.Grade("K", viscosity_Pa_s=0.1 + 0.2), rf.Mold.load(ROOT / "data/molds/armrest.toml")
     sheet = rf.Datasheet.load(ROOT / "data/grades/K_datasheet.toml")
-    fit = rf.fit_free_rise(logs[1], starts=1)
-    cal = rf.calibrate(fit, mold, trials, starts=1)
     found = cal.recommend(target_density_kg_m3=96, mix_temp_C=23, mold_temp_C=30, drills_mm=[3, 4], draws=20)
     sweep = rf.Sweep(cal, charge_g=[60, 900], vent_mm=[3, 4], mix_temp_C=23, mold_temp_C=30)
     blocks = sweep.blocks(1)

@@ -6,24 +6,8 @@ import time
 import numpy as np
 import pytest
 import risefit as rf
-from conftest import ROOT
 
 NEXT = {"charge_g": 62, "vent_mm": 4.0, "mix_temp_C": 23, "mold_temp_C": 30, "left_in_cup_g": 1.6, "closing_time_s": 12}
-
-
-@pytest.fixture(scope="module")
-def fit():
-    return rf.fit_free_rise(rf.read_rise_logs(ROOT / "data/logs/*.csv"), name="K", starts=1)
-
-
-@pytest.fixture(scope="module")
-def mold():
-    return rf.Mold.load(ROOT / "data/molds/armrest.toml")
-
-
-@pytest.fixture(scope="module")
-def cal(fit, mold):
-    return rf.calibrate(fit, mold, rf.read_trials(ROOT / "data/trials/armrest.csv"), starts=1)
 
 
 @pytest.fixture(scope="module")

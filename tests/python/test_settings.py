@@ -9,11 +9,6 @@ from risefit.errors import ArgumentError, CastingError, RisefitError
 NEEDED = {"charge_g": 62, "mix_temp_C": 23, "mold_temp_C": 30}
 
 
-@pytest.fixture(scope="module")
-def mold():
-    return rf.Mold.load(ROOT / "data/molds/armrest.toml")
-
-
 def test_defaults_are_those_of_the_ledger():
     casting = rf.Casting(**NEEDED)
     assert casting.ambient_pressure_kPa == 101.325

@@ -97,11 +97,8 @@ def test_draws_are_the_first_axis():
     assert loss[1, 1] == pytest.approx(rf.simulate(thick, MOLD, BASE, vent_mm=8).vent_loss_g, rel=1e-14)
 
 
-def test_calibration_is_swept_at_its_best_estimates():
-    logs = rf.read_rise_logs(ROOT / "data/logs/*.csv")
-    trials = rf.read_trials(ROOT / "data/trials/armrest.csv")
-    cal = rf.calibrate(rf.fit_free_rise(logs, starts=1), MOLD, trials, starts=1)
-    casting = trials[2].casting
+def test_calibration_is_swept_at_its_best_estimates(cal):
+    casting = rf.read_trials(ROOT / "data/trials/armrest.csv")[2].casting
     result = rf.sweep(cal, casting, vent_mm=[3, 6], clamp_force_N=[300, 1500])
     for i, vent in enumerate([3, 6]):
         for j, clamp in enumerate([300, 1500]):
