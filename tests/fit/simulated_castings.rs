@@ -283,7 +283,7 @@ fn assert_even(record: impl Fn(&mut Shop, (Trial, CastingResult)) -> Trial + Syn
     assert!(worst < 1.0, "{name}: {worst:.2} of what happens once in 2000 times");
 }
 
-const SHOPS: u64 = 60;
+const SHOPS: u64 = 40;
 
 #[test]
 fn truths_of_weighed_castings_stand_at_even_ranks() {
