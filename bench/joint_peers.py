@@ -87,13 +87,22 @@ class Problem:
         return here, np.column_stack(columns)
 
 
+def shown(mass):
+    """What a scale in air at 23 °C shows of a part, kg: its closed cells displace air that is not in them."""
+    s = peer_model.Shot()
+    air = s.ambient * peer_model.M_AIR / (peer_model.R * 296.15)
+    return mass - air * (s.volume - mass / s.foam.liquid_density)
+
+
 def write_ledger(folder, readings):
     """The castings as a ledger with its mold; returns the paths."""
     ledger, mold = folder / "castings.csv", folder / "mold.toml"
     head = "trial,charge_g,left_in_cup_g,mix_temp_C,mold_temp_C,ambient_temp_C,ambient_pressure_kPa,vent_mm,"
-    head += "closing_time_s,demold_time_s,part_mass_g,vent_loss_g,flash_g,outcome,peak_pressure_kPa,gauge_at_stop\n"
+    head += "closing_time_s,demold_time_s,weighed_after_h,part_mass_g,vent_loss_g,flash_g,"
+    head += "outcome,peak_pressure_kPa,gauge_at_stop\n"
     rows = [
-        f"B{i},{c * 1e3!r},0,23,30,23,101.325,{v * 1e3!r},5,300,{m * 1e3:.4f},{x * 1e3:.5f},0,full,{p / 1e3:.4f},no\n"
+        f"B{i},{c * 1e3!r},0,23,30,23,101.325,{v * 1e3!r},5,300,0,{shown(m) * 1e3:.4f},{x * 1e3:.5f},0,full,"
+        f"{p / 1e3:.4f},no\n"
         for i, (c, v, (m, x, p)) in enumerate(zip(CHARGES, VENTS, readings, strict=True))
     ]
     ledger.write_text("# invented benchmark data\n" + head + "".join(rows))

@@ -36,6 +36,7 @@ LEDGER = [
     "clamp_force_N",
     "closing_time_s",
     "demold_time_s",
+    "weighed_after_h",
     "part_mass_g",
     "vent_loss_g",
     "flash_g",
@@ -45,6 +46,7 @@ LEDGER = [
 ]
 
 
+AIR_G_PER_ML, LIQUID_G_PER_ML = 1.19e-3, 1.05
 TOO_MUCH_LOST = 0.08  # of the charge, through the vents: more charge would follow
 
 
@@ -189,9 +191,13 @@ class Risefit:
         return rf.calibrate(self.fit, self.mold(), rf.read_trials(path), starts=1, priors=self.priors())
 
     def learn(self, plan, readings):
-        """Writes the casting into the ledger; what did not come out stayed in the cup."""
+        """Writes the casting into the ledger; what did not come out stayed in the cup.
+
+        A scale shows a part without the air that it displaces.
+        """
         self.volume.learn(readings)
-        came_out = sum(readings[name] for name in ("part_mass_g", "vent_loss_g", "flash_g"))
+        buoyancy = AIR_G_PER_ML * (self.volume.mL - readings["part_mass_g"] / LIQUID_G_PER_ML)
+        came_out = buoyancy + sum(readings[name] for name in ("part_mass_g", "vent_loss_g", "flash_g"))
         self.left_g.append(plan.charge_g - came_out)
         said = {name: getattr(plan, name) for name in LEDGER if hasattr(plan, name)}
         read = {name: value for name, value in readings.items() if name in LEDGER}

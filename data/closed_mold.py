@@ -6,6 +6,7 @@ from math import exp, pi, sqrt
 import numpy as np
 from nature import (
     FREE,
+    M_CO2,
     OH,
     TEMP,
     R,
@@ -80,6 +81,7 @@ class CastRun:
     peak_time: float
     pressure_at_gel: float
     part_mass: float
+    scale_reading: float
     vent_loss: float
     flash: float
     fill_fraction: float
@@ -170,6 +172,7 @@ class Cavity:
         self.head = None  # mol of air above the foam once closed
         self.p = self.pa
         self.vent_loss = self.flash = 0.0
+        self.gas_lost = 0.0  # mol of CO2
         self.filled = self.gelled = False
 
     @property
@@ -243,12 +246,19 @@ class Cavity:
         """After gel nothing flows, but gas seeps out of cells that open, faster where the seam gapes."""
         gap = seam_gap(self.mold, self.p, self.pa)
         rate = (1.0 - self.pa / self.p) / self.nature.open_time * (1.0 + gap / self.nature.seam_gas_gap)
+        self.gas_lost += self.mass * float(self.y[FREE].mean()) * (1.0 - exp(-dt * rate))
         self.y[FREE] *= exp(-dt * rate)
         self.p = self.full_pressure(self.mass)
 
     def full_pressure(self, mass):
         liquid = mass / self.nature.liquid_density
         return cavity_pressure(self.mold, self.pa, self.foam_moles_temp(mass), liquid)
+
+    def scale_reading(self):
+        """What a scale in the shop's air shows of the part at demold, kg; mix is weighed in air as a liquid."""
+        air = self.pa * M_AIR / (R * self.setting.ambient_temp)
+        cells = self.foam_volume - self.mass / self.nature.liquid_density
+        return self.mass - self.gas_lost * M_CO2 - air * cells
 
     def row(self, t):
         temps = self.y[TEMP]
@@ -297,6 +307,7 @@ def read_cast(nature, cavity, rows, fill_time):
         peak_time=float(time[peak]),
         pressure_at_gel=0.0 if gel_time is None else float(np.interp(gel_time, time, gauge)),
         part_mass=cavity.mass,
+        scale_reading=cavity.scale_reading(),
         vent_loss=cavity.vent_loss,
         flash=cavity.flash,
         fill_fraction=fraction,

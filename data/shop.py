@@ -65,6 +65,7 @@ class CastPlan:
     clamp_force_N: float = 1500.0
     closing_time_s: float = 12.0
     demold_time_s: float = 300.0
+    weighed_after_h: float = 0.0
     gauge_stop_kPa: float | None = None  # a dial gauge with this range, if one was fitted
     trace: bool = False
     core: bool = False
@@ -183,7 +184,7 @@ def run_trial(shop, plan, rng, dt=0.2):
     run = cast(batch(shop, rng), set_up(shop.mold, plan), setting, dt)
     readings = {
         "left_in_cup_g": weigh(shop, left, rng),
-        "part_mass_g": weigh(shop, run.part_mass, rng),
+        "part_mass_g": weigh(shop, run.scale_reading, rng),
         "vent_loss_g": weigh(shop, run.vent_loss, rng),
         "flash_g": weigh(shop, run.flash, rng),
         "outcome": run.outcome,

@@ -181,5 +181,6 @@ fn casting(dice: &mut Dice, foam: &FoamConstants, cavity: &Cavity) -> Option<Cas
         leak: dice.chance(0.15).then(|| leak(dice, gel)),
         demold_time: closing_time + gel * dice.spread(0.8, 20.0) + 10.0,
         opening_limit: 5e3,
+        weighed_after: 0.0,
     })
 }

@@ -48,6 +48,7 @@ impl Shot {
             leak: None,
             demold_time: 300.0,
             opening_limit: 5e3,
+            weighed_after: 0.0,
         };
         Shot { foam, cavity, casting }
     }

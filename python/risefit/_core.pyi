@@ -68,6 +68,9 @@ class _Settings(TypedDict, total=False):
     opening_limit_inHg: float | None
     opening_limit_mmHg: float | None
     opening_limit_atm: float | None
+    weighed_after_h: float | None
+    weighed_after_min: float | None
+    weighed_after_s: float | None
     clamp_force_N: float | None
     clamp_force_kN: float | None
     clamp_force_lbf: float | None
@@ -137,6 +140,9 @@ class _Axes(TypedDict, total=False):
     opening_limit_inHg: float | Sequence[float] | _Array | tuple[float, float, int] | None
     opening_limit_mmHg: float | Sequence[float] | _Array | tuple[float, float, int] | None
     opening_limit_atm: float | Sequence[float] | _Array | tuple[float, float, int] | None
+    weighed_after_h: float | Sequence[float] | _Array | tuple[float, float, int] | None
+    weighed_after_min: float | Sequence[float] | _Array | tuple[float, float, int] | None
+    weighed_after_s: float | Sequence[float] | _Array | tuple[float, float, int] | None
     clamp_force_N: float | Sequence[float] | _Array | tuple[float, float, int] | None
     clamp_force_kN: float | Sequence[float] | _Array | tuple[float, float, int] | None
     clamp_force_lbf: float | Sequence[float] | _Array | tuple[float, float, int] | None
@@ -403,6 +409,8 @@ class _SettingValues:
     """Time from the end of mixing to demold."""
     opening_limit_kPa: float
     """Gauge pressure that counts as low: the outcomes say from when on it stays below."""
+    weighed_after_h: float
+    """Time from demold to when the part is weighed: gas leaves it meanwhile."""
     clamp_force_N: float | None
     """Clamp force instead of the mold's own."""
     leak_mm: float | None
@@ -418,7 +426,7 @@ class _Observed:
     """In customary units; any other unit of the quantity works as well."""
 
     part_mass_g: float | None
-    """Mass of the trimmed part."""
+    """Reading of the scale for the trimmed part."""
     vent_loss_g: float | None
     """Mass that came out of the vents."""
     flash_g: float | None
@@ -522,7 +530,11 @@ class _OutcomeValues:
     density_kg_m3: float
     """Overall density in the sense of ISO 845: mass of the part over volume of the cavity."""
     part_mass_g: float
-    """Mass of the part."""
+    """Mass of the mix that stayed in the cavity."""
+    scale_reading_g: float
+    """What a scale in air shows of the part when it is weighed (`weighed_after`): less by gas that left and by
+    buoyancy.
+    """
     vent_loss_g: float
     """Mass of foam lost through vents."""
     flash_g: float
@@ -542,7 +554,7 @@ class _OutcomeValues:
     pressure_at_demold_kPa: float
     """Gauge pressure at demold; below zero where the foam has cooled under ambient pressure."""
     low_pressure_time_s: float | None
-    """When, from gel on, the gauge pressure falls below `opening_limit` for good: an estimate, no permission to open."""
+    """When the gauge pressure of set foam falls below `opening_limit` for good: an estimate, no permission to open."""
     rise_start_s: float | None
     """When CO2 has saturated the liquid and the foam begins to rise."""
     clamp_needed_N: float
@@ -572,7 +584,11 @@ class _OutcomeArrays:
     density_kg_m3: _Array
     """Overall density in the sense of ISO 845: mass of the part over volume of the cavity."""
     part_mass_g: _Array
-    """Mass of the part."""
+    """Mass of the mix that stayed in the cavity."""
+    scale_reading_g: _Array
+    """What a scale in air shows of the part when it is weighed (`weighed_after`): less by gas that left and by
+    buoyancy.
+    """
     vent_loss_g: _Array
     """Mass of foam lost through vents."""
     flash_g: _Array
@@ -592,7 +608,7 @@ class _OutcomeArrays:
     pressure_at_demold_kPa: _Array
     """Gauge pressure at demold; below zero where the foam has cooled under ambient pressure."""
     low_pressure_time_s: _Array
-    """When, from gel on, the gauge pressure falls below `opening_limit` for good: an estimate, no permission to open."""
+    """When the gauge pressure of set foam falls below `opening_limit` for good: an estimate, no permission to open."""
     rise_start_s: _Array
     """When CO2 has saturated the liquid and the foam begins to rise."""
     clamp_needed_N: _Array
@@ -622,7 +638,11 @@ class _DrawnArrays:
     density_kg_m3: _Array
     """Overall density in the sense of ISO 845: mass of the part over volume of the cavity."""
     part_mass_g: _Array
-    """Mass of the part."""
+    """Mass of the mix that stayed in the cavity."""
+    scale_reading_g: _Array
+    """What a scale in air shows of the part when it is weighed (`weighed_after`): less by gas that left and by
+    buoyancy.
+    """
     vent_loss_g: _Array
     """Mass of foam lost through vents."""
     flash_g: _Array
@@ -638,7 +658,7 @@ class _DrawnArrays:
     pressure_at_demold_kPa: _Array
     """Gauge pressure at demold; below zero where the foam has cooled under ambient pressure."""
     low_pressure_time_s: _Array
-    """When, from gel on, the gauge pressure falls below `opening_limit` for good: an estimate, no permission to open."""
+    """When the gauge pressure of set foam falls below `opening_limit` for good: an estimate, no permission to open."""
     temp_at_demold_C: _Array
     """Mean temperature of the foam at demold."""
     gelled_at_demold: _Array
@@ -652,7 +672,11 @@ class _PredictedValues:
     density_kg_m3: Predicted
     """Overall density in the sense of ISO 845: mass of the part over volume of the cavity."""
     part_mass_g: Predicted
-    """Mass of the part."""
+    """Mass of the mix that stayed in the cavity."""
+    scale_reading_g: Predicted
+    """What a scale in air shows of the part when it is weighed (`weighed_after`): less by gas that left and by
+    buoyancy.
+    """
     vent_loss_g: Predicted
     """Mass of foam lost through vents."""
     flash_g: Predicted
@@ -886,9 +910,9 @@ class Casting(_SettingValues, _InAnyUnit):
     Needed: `charge_g`, `mix_temp_C`, `mold_temp_C`. Others, with what is assumed: `vent_mm` (the mold's own; a
     list: one diameter for each vent of the mold; 0: plugged), `left_in_cup_g` (0), `ambient_pressure_kPa`
     (absolute) or `altitude_m` (sea level), `closing_time_s` (0), `demold_time_s` (300), `clamp_force_N` (the mold's
-    own), `opening_limit_kPa` (5, gauge: what counts as low), and a leak: `leak_mm`, `leak_length_mm`, and
-    `leak_time_s` or `leak_pressure_kPa` (gauge). Any unit of the quantity will do: `charge_oz`, `vent_in`,
-    `mix_temp_F`. Raises `ArgumentError`.
+    own), `opening_limit_kPa` (5, gauge: what counts as low), `weighed_after_h` (0: at demold), and a leak:
+    `leak_mm`, `leak_length_mm`, and `leak_time_s` or `leak_pressure_kPa` (gauge). Any unit of the quantity will do:
+    `charge_oz`, `vent_in`, `mix_temp_F`. Raises `ArgumentError`.
     """
 
     def __new__(cls, **settings: Unpack[_Settings]) -> Self: ...

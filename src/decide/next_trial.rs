@@ -215,7 +215,7 @@ impl Target {
 
 /// What a shop weighs, reads and sees of a casting.
 fn of_casting(outcomes: &Outcomes, gauge: bool) -> Vec<Readable> {
-    let mut all = vec![Outcome::PartMass, Outcome::VentLoss, Outcome::Flash];
+    let mut all = vec![Outcome::ScaleReading, Outcome::VentLoss, Outcome::Flash];
     all.extend(gauge.then_some(Outcome::PeakPressure));
     let readable = |of: Outcome| {
         let values = without_gaps(outcomes.values(of));

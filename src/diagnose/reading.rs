@@ -67,7 +67,10 @@ const fn of_outcome(kind: ReadingKind, outcome: Outcome, [column, series, rechec
 
 /// The kinds of readings, in the order of [`ReadingKind`].
 static ROWS: [ReadingRow; 9] = [
-    of_outcome(ReadingKind::PartMass, Outcome::PartMass, ["part", "part mass", "weigh the part again"]),
+    row(
+        (ReadingKind::PartMass, "part_mass", Some(Quantity::Mass)),
+        ["part mass", "part", "part mass", "weigh the part again"],
+    ),
     of_outcome(ReadingKind::VentLoss, Outcome::VentLoss, ["vent loss", "vent loss", CHECK_LOSS]),
     of_outcome(ReadingKind::Flash, Outcome::Flash, ["flash", "flash", CHECK_LOSS]),
     of_outcome(ReadingKind::PeakPressure, Outcome::PeakPressure, ["peak", "pressure", CHECK_GAUGE]),

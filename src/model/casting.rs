@@ -30,6 +30,8 @@ pub struct Casting<S = f64> {
     pub demold_time: S,
     /// Gauge pressure that counts as low, Pa: from when on it stays below is one of the outcomes.
     pub opening_limit: S,
+    /// Time from demold to when the part is weighed, s: gas leaves it meanwhile.
+    pub weighed_after: S,
 }
 
 impl<S: Copy> Casting<S> {
@@ -56,6 +58,7 @@ impl<S: Copy> Casting<S> {
             leak: self.leak.map(|l| Leak { diameter: to(l.diameter), length: to(l.length), start: l.start }),
             demold_time: to(self.demold_time),
             opening_limit: to(self.opening_limit),
+            weighed_after: to(self.weighed_after),
         }
     }
 }

@@ -28,6 +28,7 @@ pub use number::Number;
 pub use outcomes::{Outcome, OutcomeRow};
 pub use parameters::{Action, FittedTo, Group, Label, Needs, Parameter, ParameterRow};
 pub use result::{CastingResult, CastingTrace, Phase, Run};
+pub(crate) use settings::WEIGHED_AT_DEMOLD;
 pub use settings::{Absent, Setting, SettingRow};
 pub(crate) use vent::{AT_FILL, COUNT, VENT_KINDS};
 pub use vent::{Dimension, Vent, VentKind, VentKindRow, vent_settings};

@@ -13,6 +13,7 @@ pub enum Outcome {
     PeakPressure,
     Density,
     PartMass,
+    ScaleReading,
     VentLoss,
     Flash,
     FillFraction,
@@ -94,7 +95,20 @@ static ROWS: [OutcomeRow; Outcome::COUNT] = [
         "density (part over cavity)",
         "Overall density in the sense of ISO 845: mass of the part over volume of the cavity.",
     )),
-    predicted(row(Outcome::PartMass, "part_mass", Quantity::Mass, "part mass", "Mass of the part.")),
+    predicted(row(
+        Outcome::PartMass,
+        "part_mass",
+        Quantity::Mass,
+        "part mass",
+        "Mass of the mix that stayed in the cavity.",
+    )),
+    predicted(row(
+        Outcome::ScaleReading,
+        "scale_reading",
+        Quantity::Mass,
+        "reading of a scale in air",
+        "What a scale in air shows of the part when it is weighed (`weighed_after`): less by gas that left and by buoyancy.",
+    )),
     predicted(row(Outcome::VentLoss, "vent_loss", Quantity::Mass, "vent loss", "Mass of foam lost through vents.")),
     predicted(row(
         Outcome::Flash,
@@ -145,7 +159,7 @@ static ROWS: [OutcomeRow; Outcome::COUNT] = [
         "low_pressure_time",
         Quantity::Time,
         "pressure low from (estimate)",
-        "When, from gel on, the gauge pressure falls below `opening_limit` for good: an estimate, no permission to open.",
+        "When the gauge pressure of set foam falls below `opening_limit` for good: an estimate, no permission to open.",
     )),
     unreported(row(
         Outcome::RiseStart,
@@ -218,7 +232,7 @@ static ROWS: [OutcomeRow; Outcome::COUNT] = [
 
 impl Outcome {
     /// How many there are.
-    pub const COUNT: usize = 23;
+    pub const COUNT: usize = 24;
 
     /// All of them, in the order in which they are shown.
     pub fn all() -> impl ExactSizeIterator<Item = Outcome> {
@@ -276,6 +290,7 @@ impl Outcome {
             Outcome::LeakOpened => return r.leak_opened,
             Outcome::ClampNeeded => r.clamp_needed,
             Outcome::PartMass => r.part_mass,
+            Outcome::ScaleReading => r.scale_reading,
             Outcome::VentLoss => r.vent_loss,
             Outcome::Flash => r.flash,
             Outcome::FillFraction => r.fill_fraction,

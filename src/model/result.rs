@@ -55,8 +55,11 @@ pub struct CastingResult<S = f64> {
     pub low_pressure_time: Option<S>,
     /// Clamp force that would hold the peak pressure, N.
     pub clamp_needed: S,
-    /// Mass of the part, kg.
+    /// Mass of mix that stayed in the cavity, kg.
     pub part_mass: S,
+    /// What a scale in air shows of the part, kg, when it is weighed: less than its mix by gas that left and by the air
+    /// that it displaces.
+    pub scale_reading: S,
     /// Mass lost through vents, kg.
     pub vent_loss: S,
     /// Mass lost through the parting line or a leak, kg.
@@ -158,6 +161,7 @@ impl<S: Copy> CastingResult<S> {
             low_pressure_time: None,
             clamp_needed: zero,
             part_mass: poured,
+            scale_reading: poured,
             vent_loss: zero,
             flash: zero,
             fill_fraction: zero,

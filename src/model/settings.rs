@@ -20,6 +20,7 @@ pub enum Setting {
     ClosingTime,
     DemoldTime,
     OpeningLimit,
+    WeighedAfter,
     ClampForce,
     LeakDiameter,
     LeakLength,
@@ -126,8 +127,11 @@ const fn one(get: fn(&Casting) -> Option<f64>, set: fn(&mut Casting, f64)) -> Ac
 /// Gauge pressure that counts as low, Pa. Common practice, no source.
 const OPENING_LIMIT: f64 = 5e3;
 
+/// What is said where it is not known when a part was weighed.
+pub(crate) const WEIGHED_AT_DEMOLD: &str = "the part was weighed at demold (a day later it shows about 1 % less)";
+
 /// The settings, in the order of [`Setting`].
-static ROWS: [SettingRow; 15] = [
+static ROWS: [SettingRow; 16] = [
     SettingRow {
         words: "charge",
         sentence: "Mass mixed, before what stays in the cup.",
@@ -243,6 +247,18 @@ static ROWS: [SettingRow; 15] = [
         )
     },
     SettingRow {
+        words: "weighed after demold by",
+        sentence: "Time from demold to when the part is weighed: gas leaves it meanwhile.",
+        absent: Absent::Assumed(0.0, WEIGHED_AT_DEMOLD),
+        ..row(
+            Setting::WeighedAfter,
+            "weighed_after",
+            Quantity::LongTime,
+            Range::NotNegative,
+            one(|c| Some(c.weighed_after), |c, x| c.weighed_after = x),
+        )
+    },
+    SettingRow {
         words: "clamp force",
         sentence: "Clamp force instead of the mold's own.",
         absent: Absent::OfMold("clamp force: the mold's own"),
@@ -327,6 +343,7 @@ impl Casting {
             leak: None,
             demold_time: f64::NAN,
             opening_limit: f64::NAN,
+            weighed_after: f64::NAN,
         };
         Setting::all().fold(nothing, |mut casting, setting| {
             if let Absent::Assumed(value, _) | Absent::Usual(value) = setting.row().absent {

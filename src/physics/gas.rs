@@ -92,6 +92,11 @@ impl<S: Scalar> Gases<S> {
         }
     }
 
+    /// Gas that the blowing reaction has made, dissolved or not, mol/kg.
+    pub fn blown(&self, blown: S) -> S {
+        self.made(CO2, blown)
+    }
+
     /// What there is of a species beyond what is dissolved at this pressure (Pa), mol/kg; negative while the liquid is
     /// not saturated with it.
     #[inline(always)]

@@ -23,4 +23,5 @@ pub mod casting;
 
 mod accuracy;
 mod limits;
+pub mod scale;
 mod stall;

@@ -11,7 +11,7 @@ use super::text::{bad_value, place, read_text};
 use super::vocabulary::{Meaning, Vocabulary};
 use super::{OBSERVATIONS, Trace, Trial};
 use crate::error::{Error, Result};
-use crate::model::{Absent, Casting, Field, Given, GivenFault, Setting, Verdict};
+use crate::model::{Absent, Casting, Field, Given, GivenFault, Setting, Verdict, WEIGHED_AT_DEMOLD};
 
 /// The numbers of a ledger: the settings of castings, and what was weighed and read of them.
 static NUMBERS: LazyLock<Vec<Field>> = LazyLock::new(|| {
@@ -32,7 +32,7 @@ const WEIGHING_SLACK: (f64, f64) = (0.02, 1e-3);
 /// Needed columns: `trial` (a name of its own), `charge_g`, `mix_temp_C`, `mold_temp_C`. Others: `left_in_cup_g` (0),
 /// `ambient_temp_C`, `ambient_pressure_kPa` (absolute) or `altitude_m` (sea level), `vent_mm` (the mold's own; several
 /// parted by `;`, one per vent entry; 0: plugged), `clamp_force_N` (the mold's own), `closing_time_s` (0), `demold_time_s` (300),
-/// `part_mass_g`, `vent_loss_g`, `flash_g`, `outcome` (short, full, flash), `peak_pressure_kPa` (gauge), `gauge_at_stop`
+/// `weighed_after_h` (0: the part was weighed at demold), `part_mass_g` (what the scale showed), `vent_loss_g`, `flash_g`, `outcome` (short, full, flash), `peak_pressure_kPa` (gauge), `gauge_at_stop`
 /// (yes, no), `core_temp_C`, `trace_file` (relative to the ledger), `remarks`. Any unit of the quantity will do. In
 /// parentheses: what is assumed for a blank; [`Trial::assumed`] lists it.
 ///
@@ -101,6 +101,9 @@ fn read_trial(table: &Table, meanings: &[Meaning], row: &Row) -> Result<Trial> {
     };
     for observation in &OBSERVATIONS {
         observation.set(&mut trial, entries.number(observation.name())?);
+    }
+    if trial.part_mass.is_none() {
+        trial.assumed.retain(|said| said != WEIGHED_AT_DEMOLD);
     }
     check_times(&trial, &entries)?;
     check_weights(&trial, &entries)?;

@@ -19,7 +19,7 @@ pub struct Trial {
     pub casting: Casting,
     /// Ambient temperature, K; kept for the record, the model does not use it.
     pub ambient_temp: Option<f64>,
-    /// Mass of the demolded, trimmed part, kg.
+    /// What the scale showed of the demolded, trimmed part, kg.
     pub part_mass: Option<f64>,
     /// Mass that came out of the vents, kg.
     pub vent_loss: Option<f64>,
@@ -107,8 +107,14 @@ const TEMPERATURE: (Quantity, Range) = (Quantity::Temperature, Range::Any);
 /// What is weighed and read of castings, in the order of the ledger's columns.
 pub static OBSERVATIONS: [Observation; 6] = [
     modeled(
-        Outcome::PartMass,
-        observation("part_mass", MASS, "Mass of the trimmed part.", |t| t.part_mass, |t, x| t.part_mass = x),
+        Outcome::ScaleReading,
+        observation(
+            "part_mass",
+            MASS,
+            "Reading of the scale for the trimmed part.",
+            |t| t.part_mass,
+            |t, x| t.part_mass = x,
+        ),
     ),
     modeled(
         Outcome::VentLoss,

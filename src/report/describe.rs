@@ -11,7 +11,7 @@ const CAUTIONS: &str = "\
 Isocyanates are skin and respiratory sensitizers: avoid skin contact and vapor, and ventilate.
 Check your national exposure limit; nothing here shows that it is kept.
 Reacting foam is hot, and hottest in the core; it stays hot after demold.
-A closed mold under back pressure stores energy: keep clear of vents, seams and clamps until the pressure is gone.
+A closed mold stores energy: keep clear of vents, seams and clamps until the pressure is gone.
 A result is an estimate, not a pressure-safety calculation.
 It is no reason to take off a clamp or to close a vent, nor to open early: wait, and open slowly.
 Follow the supplier's safety data sheet, local codes and licensed practice.";

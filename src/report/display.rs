@@ -29,6 +29,7 @@ impl DisplayUnits {
         let us = self == DisplayUnits::UsCustomary;
         let (suffix, label, decimals) = match quantity {
             Quantity::Time => ("s", "s", 1),
+            Quantity::LongTime => ("h", "h", 1),
             Quantity::Length if us => ("in", "in", 3),
             Quantity::Length => ("mm", "mm", 1),
             Quantity::Altitude if us => ("ft", "ft", 0),

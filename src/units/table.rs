@@ -99,6 +99,8 @@ pub enum Quantity {
     Stretch,
     /// Gap opened per force, m/N.
     Opening,
+    /// A time of hours, s.
+    LongTime,
     /// A share of one.
     Fraction,
     /// A plain number.
@@ -106,6 +108,7 @@ pub enum Quantity {
 }
 
 const TIME: &[Unit] = &[unit("s", 1.0), unit("min", 60.0)];
+const LONG_TIME: &[Unit] = &[unit("h", 3600.0), unit("min", 60.0), unit("s", 1.0)];
 const LENGTH: &[Unit] = &[unit("mm", 1e-3), unit("cm", 1e-2), unit("m", 1.0), unit("um", 1e-6), unit("in", INCH)];
 const ALTITUDE: &[Unit] = &[unit("m", 1.0), unit("ft", FOOT)];
 const AREA: &[Unit] = &[unit("cm2", 1e-4), unit("mm2", 1e-6), unit("m2", 1.0), unit("in2", INCH * INCH)];
@@ -147,6 +150,7 @@ const NUMBER: &[Unit] = &[unit("", 1.0)];
 /// Every list of units above, for looking up a suffix without knowing its quantity.
 const ALL: &[&[Unit]] = &[
     TIME,
+    LONG_TIME,
     LENGTH,
     ALTITUDE,
     AREA,
@@ -179,6 +183,7 @@ impl Quantity {
     pub fn units(self) -> &'static [Unit] {
         match self {
             Quantity::Time => TIME,
+            Quantity::LongTime => LONG_TIME,
             Quantity::Length => LENGTH,
             Quantity::Altitude => ALTITUDE,
             Quantity::Area => AREA,

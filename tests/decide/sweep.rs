@@ -29,6 +29,7 @@ fn base() -> Casting {
         leak: None,
         demold_time: 300.0,
         opening_limit: 5e3,
+        weighed_after: 0.0,
     }
 }
 
@@ -187,6 +188,7 @@ fn every_setting_matters() {
         (ClosingTime, [0.0, 20.0]),
         (DemoldTime, [100.0, 400.0]),
         (OpeningLimit, [100.0, 100e3]),
+        (WeighedAfter, [0.0, 86_400.0]),
         (ClampForce, [100.0, 2000.0]),
         (LeakDiameter, [0.5e-3, 4e-3]),
         (LeakLength, [1e-3, 300e-3]),

@@ -24,15 +24,15 @@ fn number(value: &Value, key: &str) -> f64 {
     value[key].as_f64().unwrap_or_else(|| panic!("no {key} in {value}"))
 }
 
-fn quick() -> FitOptions {
+pub fn quick() -> FitOptions {
     FitOptions { starts: 1, ..FitOptions::default() }
 }
 
-fn mold() -> Mold {
+pub fn mold() -> Mold {
     Mold::load(data("molds/armrest.toml")).expect("a mold")
 }
 
-fn trials() -> Vec<Trial> {
+pub fn trials() -> Vec<Trial> {
     read_trials(data("trials/armrest.csv")).expect("trials")
 }
 
@@ -45,9 +45,9 @@ fn fit_cups(options: &FitOptions) -> Result<FreeRiseFit, Error> {
 static CUPS: LazyLock<FreeRiseFit> =
     LazyLock::new(|| fit_cups(&FitOptions { starts: 3, ..FitOptions::default() }).expect("a fit"));
 
-static KNOWN: LazyLock<GradeKnowledge> = LazyLock::new(|| GradeKnowledge::from_cup_tests(&CUPS));
+pub static KNOWN: LazyLock<GradeKnowledge> = LazyLock::new(|| GradeKnowledge::from_cup_tests(&CUPS));
 
-static CASTINGS: LazyLock<Calibration> =
+pub static CASTINGS: LazyLock<Calibration> =
     LazyLock::new(|| calibrate(&KNOWN, &mold(), &trials(), &quick()).expect("a calibration"));
 
 #[test]
@@ -101,6 +101,7 @@ fn target(setting: &Value) -> Casting {
         leak: None,
         demold_time: number(setting, "demold_time_s"),
         opening_limit: 5e3,
+        weighed_after: 0.0,
     }
 }
 

@@ -245,6 +245,7 @@ fn setting(charge: f64, vent: f64, mold_temp_c: f64, closing_time: f64) -> Casti
         leak: None,
         demold_time: 300.0,
         opening_limit: 5e3,
+        weighed_after: 0.0,
     }
 }
 
@@ -270,7 +271,7 @@ fn trial(name: &str, casting: Casting, r: &CastingResult, scatter: f64, dice: &m
     let mut read =
         |value: f64, floor: f64, share: f64| Some(scattered(value, floor, share, scatter * heavy(dice)).max(0.0));
     Trial {
-        part_mass: read(r.part_mass, 0.25e-3, 0.0),
+        part_mass: read(r.scale_reading, 0.25e-3, 0.0),
         vent_loss: read(r.vent_loss, 0.2e-3, 0.12),
         flash: read(r.flash, 0.2e-3, 0.12),
         peak_pressure: read(r.peak_pressure, 1.5e3, 0.03),

@@ -12,6 +12,7 @@ mod posterior;
 mod quick_curve;
 mod ranks;
 mod recovery;
+mod scale;
 mod scattered;
 mod shop;
 mod simulated_castings;

@@ -149,6 +149,7 @@ impl Shop {
             leak: None,
             demold_time: 300.0,
             opening_limit: 5e3,
+            weighed_after: 0.0,
         };
         let lot = self.lot(self.lot_scatter);
         let off = drawn(Parameter::ChargeError, self.lot_scatter, &mut self.dice);
@@ -174,7 +175,7 @@ impl Shop {
     /// Weighed, with what came out of the vent and of a seam that is tight, and read from a gauge. What is weighed of nothing
     /// tells of nothing but the scatter: without it scatter taken 1.5 times too small went unnoticed in 60 shops.
     fn weighed(&mut self, (trial, result): (Trial, CastingResult)) -> Trial {
-        let part_mass = Some(self.read(result.part_mass, PART_SD, 0.0));
+        let part_mass = Some(self.read(result.scale_reading, PART_SD, 0.0));
         let peak_pressure = Some(self.gauge(result.peak_pressure));
         let mut loss = |truth: f64| Some(self.read(truth, LOSS_SD, LOSS_SHARE_SD));
         let (vent_loss, flash) = (loss(result.vent_loss), loss(result.flash));

@@ -24,7 +24,7 @@ const NAMES: [&str; LANES] = [
     "heat_transfer",
     "mix_temp",
     "ambient_pressure",
-    "closing_time",
+    "closing_time_and_weighed_after",
     "clamp_force_and_opening_limit",
 ];
 const ACCURACY: Accuracy = Accuracy { relative: 1e-11 };
@@ -118,6 +118,7 @@ fn casting<S: Scalar>(scene: &Scene, x: &[S; LANES]) -> Casting<S> {
         leak: scene.leak.map(|start| Leak { diameter: c(1.5e-3), length: c(5e-3), start }),
         demold_time: c(300.0),
         opening_limit: x[15].exp() * 5e3,
+        weighed_after: x[14].exp() * 7200.0,
     }
 }
 
@@ -146,6 +147,7 @@ fn outcomes<S: Scalar>(scene: &Scene, x: &[S; LANES], accuracy: Accuracy) -> Vec
     let always = [
         ("peak_pressure", r.peak_pressure),
         ("part_mass", r.part_mass),
+        ("scale_reading", r.scale_reading),
         ("vent_loss", r.vent_loss),
         ("flash", r.flash),
         ("fill_fraction", r.fill_fraction),

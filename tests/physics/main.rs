@@ -6,4 +6,5 @@ mod flow;
 mod layers;
 mod odd_castings;
 mod reactions;
+mod scale;
 mod sealed;

@@ -62,6 +62,7 @@ fn poured(charge: f64, mix_temp: f64, ambient_pressure: f64, demold_time: f64) -
         leak: None,
         demold_time,
         opening_limit: 5e3,
+        weighed_after: 0.0,
     }
 }
 

@@ -63,6 +63,7 @@ fn casting(charge: f64) -> Casting {
         leak: None,
         demold_time: 3600.0,
         opening_limit: 5e3,
+        weighed_after: 0.0,
     }
 }
 

@@ -299,7 +299,15 @@ def cast(shot, rtol=1e-11):
     time, y = _advance(mold, time, y, shot.demold_time, out, rtol)
     mass = shot.charge - y[VENTED] - y[FLASHED]
     out |= {"vent_loss": y[VENTED], "flash": y[FLASHED], "part_mass": mass, "density": mass / shot.volume}
-    return out | {"fill_fraction": mold.fill(y), "temp": y[T]}
+    return out | {"fill_fraction": mold.fill(y), "temp": y[T], "scale": scale_readings(shot, mold, y, mass)}
+
+
+def scale_readings(shot, mold, y, mass):
+    """What a scale in air at 23 °C shows of the part at demold and when all CO2 has left it, kg."""
+    p = mold.pressure(y)
+    volume = mold.fill(y) * shot.volume * (1 + shot.stretch * (p - shot.ambient))
+    displaced = shot.ambient * M_AIR / (R * 296.15) * (volume - mass / shot.foam.liquid_density)
+    return mass - y[LOST] * M_CO2 - displaced, mass - mass * shot.foam.gas_yield * y[XB] * M_CO2
 
 
 def _advance(mold, time, y, until, out, rtol):

@@ -92,17 +92,15 @@ def mold(shot):
 @pytest.mark.parametrize("name", SHOTS)
 def test_casting_comes_to_what_scipy_says(name):
     shot = SHOTS[name]
-    run = risefit.simulate(
-        grade(shot.foam),
-        mold(shot),
+    casting = risefit.Casting(
         charge_g=shot.charge * 1e3,
         mix_temp_K=shot.mix_temp,
         mold_temp_K=shot.mold_temp,
         ambient_pressure_Pa=shot.ambient,
         closing_time_s=shot.closing_time,
         demold_time_s=shot.demold_time,
-        accuracy=1e-10,
     )
+    run = risefit.simulate(grade(shot.foam), mold(shot), casting, accuracy=1e-10)
     expected = peer.cast(shot)
     near = lambda value, least=0.0: pytest.approx(value, rel=1e-6, abs=least)  # noqa: E731
     # While air leaves, gauge pressure is a small difference of absolute ones: to 1e-9 of these.
@@ -113,6 +111,10 @@ def test_casting_comes_to_what_scipy_says(name):
     assert run.flash_g == near(expected["flash"] * 1e3, 1e-8)
     assert run.part_mass_g == near(expected["part_mass"] * 1e3)
     assert run.density_kg_m3 == near(expected["density"])
+    at_demold, at_last = expected["scale"]
+    assert run.scale_reading_g == near(at_demold * 1e3)
+    late = risefit.simulate(grade(shot.foam), mold(shot), casting.replace(weighed_after_h=1e3), accuracy=1e-10)
+    assert late.scale_reading_g == near(at_last * 1e3)
 
 
 def test_free_rise_follows_scipy():

@@ -13,6 +13,7 @@ def test_defaults_are_those_of_the_ledger():
     casting = rf.Casting(**NEEDED)
     assert casting.ambient_pressure_kPa == 101.325
     assert (casting.left_in_cup_g, casting.closing_time_s, casting.demold_time_s) == (0, 0, 300)
+    assert (casting.opening_limit_kPa, casting.weighed_after_h) == (5, 0)
     assert casting.vent_mm is None and casting.clamp_force_N is None and casting.leak_mm is None
 
 
@@ -25,6 +26,7 @@ def test_defaults_are_those_of_the_ledger():
         ({"vent_mm": [3, 2]}, "vent_mm", [3, 2]),
         ({"vent_mm": np.array([3.0, 2.0])}, "vent_mm", [3, 2]),
         ({"vent_mm": np.float64(3)}, "vent_mm", [3]),
+        ({"weighed_after_min": 90}, "weighed_after_h", 1.5),
         ({"clamp_force_lbf": 100}, "clamp_force_N", 444.8222),
         ({"ambient_pressure_inHg": 29.92}, "ambient_pressure_kPa", 101.3207),
         # As in tests/records/units.rs: 79.50142 kPa at 2000 m.

@@ -140,6 +140,8 @@ fn a_ledger_is_read_with_its_trace() {
     for word in ["clamp force", "left in the cup: 0 g", "101.325 kPa", "closing time: 0 s", "demold time: 300 s"] {
         assert!(second.assumed.iter().any(|said| said.contains(word)), "{word}: {:?}", second.assumed);
     }
+    let said = |i: usize| trials[i].assumed.iter().any(|said| said.contains("weighed at demold"));
+    assert!(said(0) && !said(1), "said where there is a weight");
     assert!(second.part_mass.is_none() && second.trace.is_none() && !second.gauge_at_stop);
 }
 
@@ -149,6 +151,18 @@ fn a_drill_size_as_a_fraction_is_refused() {
         .expect_err("3/32 is no number")
         .to_string();
     assert!(message.contains("line 4, `vent_in`") && message.contains("`3/32`"), "{message}");
+}
+
+#[test]
+fn when_a_part_was_weighed_has_a_column() {
+    let head = "trial,charge_g,mix_temp_C,mold_temp_C,part_mass_g";
+    let text = format!("{head},weighed_after_h\n1,100,23,40,95,24\n2,100,23,40,95,\n");
+    let trials = read_trials(written("weighed", "hours.csv", text.as_bytes())).unwrap();
+    let at = |i: usize| (trials[i].casting.weighed_after, trials[i].assumed.iter().any(|a| a.contains("weighed")));
+    assert_eq!((at(0), at(1)), ((86_400.0, false), (0.0, true)));
+    let text = format!("{head},weighed_after_min\n1,100,23,40,95,-5\n");
+    let error = read_trials(written("weighed", "early.csv", text.as_bytes())).unwrap_err().to_string();
+    assert!(error.contains("`weighed_after_min`") && error.contains("0 or more"), "{error}");
 }
 
 #[test]

@@ -47,6 +47,7 @@ fn run(charge: f64) -> Run {
         leak: None,
         demold_time: 300.0,
         opening_limit: 5e3,
+        weighed_after: 0.0,
     };
     simulate(&foam(), &cavity, &casting, 200, Accuracy::default()).expect("a casting that runs")
 }
@@ -282,6 +283,7 @@ fn a_casting_is_described_with_units_and_cautions() {
     let expected = [
         ("peak gauge pressure", format!("{:.1} kPa", 1e-3 * full.result.peak_pressure)),
         ("part mass", format!("{:.1} g", 1e3 * full.result.part_mass)),
+        ("reading of a scale in air", format!("{:.1} g", 1e3 * full.result.scale_reading)),
         ("margin from fill to gel", format!("{:.1} s", full.result.margin().expect("margin"))),
         ("packing factor", format!("{:.2}", full.packing_factor)),
         ("clamp force to hold the peak", format!("{:.0} N", full.result.clamp_needed)),

@@ -322,8 +322,23 @@ fn warnings(
         let hardly = "predictions within the cast range hardly depend on what these castings cannot separate";
         out.push(hardly.to_owned());
     }
-    for casting in castings {
-        out.extend(casting.trial.assumed.iter().map(|a| format!("{}: assumed {a}", casting.trial.name)));
-    }
+    out.extend(assumed_of(castings));
     out
+}
+
+/// What was assumed, each once, with the castings of which it was.
+fn assumed_of(castings: &[FittedCasting]) -> Vec<String> {
+    let mut all: Vec<(&str, Vec<&str>)> = Vec::new();
+    for trial in castings.iter().map(|casting| &casting.trial) {
+        for assumed in &trial.assumed {
+            match all.iter_mut().find(|(said, _)| said == assumed) {
+                Some((_, names)) => names.push(&trial.name),
+                None => all.push((assumed, vec![&trial.name])),
+            }
+        }
+    }
+    let who = |names: &[&str]| {
+        if names.len() > 1 && names.len() == castings.len() { "all castings".to_owned() } else { names.join(", ") }
+    };
+    all.iter().map(|(assumed, names)| format!("{}: assumed {assumed}", who(names))).collect()
 }

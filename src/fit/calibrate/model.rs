@@ -8,11 +8,16 @@ use crate::model::{CastingResult, FLASH_TO_THE_EYE, Outcome, Parameter, Verdict}
 use crate::numerics::Scalar;
 use crate::numerics::jacobian::Function;
 use crate::physics::casting::{Accuracy, sampled};
+use crate::physics::scale::share_left_by_log_time;
 use crate::records::Trial;
 
 /// Scatter of what is weighed, read and judged. Common practice, no source: a shop scale and trimming, wiping off what
 /// came out of a vent, a workshop gauge. A core is not hotter than without heat loss, but for 5 K.
 const PART: Scatter = Scatter { floor: 0.25e-3, share: 0.0 };
+/// What a part loses on the scale between demold and a day later, as a share of it, and how well the time constant of
+/// that is known, as the standard deviation of its logarithm: a factor of two.
+const GAS_LEAVES_OF_PART: f64 = 0.01;
+const LOG_TIME_SD: f64 = std::f64::consts::LN_2;
 const LOSS: Scatter = Scatter { floor: 0.2e-3, share: 0.12 };
 const GAUGE: Scatter = Scatter { floor: 1.5e3, share: 0.03 };
 const CORE: Scatter = Scatter { floor: 5.0, share: 0.0 };
@@ -34,11 +39,17 @@ pub(crate) fn missed_of_trace(pressures: &[f64]) -> f64 {
 /// Standard deviation of a weighing or reading of about this value, SI; 0 for what a shop does not read.
 pub(crate) fn reading_scatter(of: Outcome, value: f64) -> f64 {
     match of {
-        Outcome::PartMass => PART.sd(value),
+        Outcome::PartMass | Outcome::ScaleReading => PART.sd(value),
         Outcome::VentLoss | Outcome::Flash => LOSS.sd(value),
         Outcome::PeakPressure => GAUGE.sd(value),
         _ => 0.0,
     }
+}
+
+/// Scatter of a part's weight that was taken so long after demold (s): how far its gas has left by then is known to a
+/// factor.
+fn scatter_of_part(weighed_after: f64) -> Scatter {
+    Scatter { share: GAS_LEAVES_OF_PART * share_left_by_log_time(weighed_after) * LOG_TIME_SD, ..PART }
 }
 
 /// How readings scatter around what is true: about a true value by `floor`, SI, and by a share of it, independent of
@@ -161,7 +172,7 @@ impl<'a> TrialModel<'a> {
     /// the eye did.
     pub fn compared<S: Scalar>(&self, r: &CastingResult<S>, pressures: &[S]) -> Vec<S> {
         let out = |o: &Observed| match o.reading {
-            CastingReading::PartMass => r.part_mass - o.value,
+            CastingReading::PartMass => r.scale_reading - o.value,
             CastingReading::VentLoss => r.vent_loss - o.value,
             CastingReading::Flash => r.flash - o.value,
             CastingReading::Peak | CastingReading::PeakAtLeast => r.peak_pressure - o.value,
@@ -200,7 +211,7 @@ fn weighed(trial: &Trial) -> Vec<Observed> {
     let mut add = |reading, value: Option<f64>, scatter| {
         all.extend(value.map(|value| Observed { reading, value, scatter }));
     };
-    add(CastingReading::PartMass, trial.part_mass, PART);
+    add(CastingReading::PartMass, trial.part_mass, scatter_of_part(trial.casting.weighed_after));
     add(CastingReading::VentLoss, trial.vent_loss, LOSS);
     add(CastingReading::Flash, trial.flash, LOSS);
     let peak = if trial.gauge_at_stop { CastingReading::PeakAtLeast } else { CastingReading::Peak };
@@ -243,6 +254,15 @@ mod tests {
             // Student's t with 4 degrees of freedom is 3/8 at its peak; what lies beyond 60 deviations is left out.
             assert!((whole * 0.375 - 1.0).abs() < 0.01, "{scatter:?} {truth}: {whole}");
         }
+    }
+
+    /// At demold and after a day a part's weight is as good as the scale; between, it is not known how far its gas left.
+    #[test]
+    fn a_part_weighed_between_counts_for_less() {
+        let sd = |hours: f64| scatter_of_part(3600.0 * hours).sd(60e-3);
+        assert_eq!(sd(0.0), PART.floor);
+        assert!((sd(4.0) / PART.floor - 1.18).abs() < 0.02, "{}", sd(4.0));
+        assert!(sd(0.1) < 1.001 * PART.floor && sd(24.0) < 1.001 * PART.floor);
     }
 
     #[test]

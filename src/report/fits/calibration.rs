@@ -160,7 +160,7 @@ fn casting_row(casting: &FittedCasting, units: DisplayUnits) -> Vec<String> {
         trial.name.clone(),
         fixed(mass.value(trial.casting.charge), mass.decimals),
         vent_cell(&trial.casting, units),
-        against(&mass, trial.part_mass, Some(result.part_mass)),
+        against(&mass, trial.part_mass, Some(result.scale_reading)),
         against(&mass, trial.vent_loss, Some(result.vent_loss)),
         against(&mass, trial.flash, Some(result.flash)),
         format!("{stop}{}", against(&pressure, peak, Some(result.peak_pressure))),
@@ -204,12 +204,12 @@ fn weighed_row(cal: &Calibration, casting: &FittedCasting) -> PredictedWeighed {
         measured_error: None,
         is_at_stop,
     };
-    let mass = next.as_ref().map(|p| p.at(Outcome::PartMass).interval_95);
+    let mass = next.as_ref().map(|p| p.at(Outcome::ScaleReading).interval_95);
     let peak = next.as_ref().map(|p| p.at(Outcome::PeakPressure).interval_95);
     let read = trial.peak_pressure.or_else(|| traced_peak(trial));
     PredictedWeighed {
         name: trial.name.clone(),
-        part_mass: trial.part_mass.map(|m| compared(m, predicted.part_mass, mass, false)),
+        part_mass: trial.part_mass.map(|m| compared(m, predicted.scale_reading, mass, false)),
         peak_pressure: read.map(|p| compared(p, predicted.peak_pressure, peak, trial.gauge_at_stop)),
         is_outlier: casting.is_odd(),
     }

@@ -93,7 +93,7 @@ fn of_casting(cal: &Calibration, casting: &FittedCasting, units: DisplayUnits) -
         ("name", text(&trial.name)),
         ("settings", Entry::Group(settings(&trial.casting, units))),
         ("own", parameters(&cal.estimates, Some(&trial.name))),
-        ("part_mass", both(trial.part_mass, r.part_mass, Quantity::Mass)),
+        ("part_mass", both(trial.part_mass, r.scale_reading, Quantity::Mass)),
         ("vent_loss", both(trial.vent_loss, r.vent_loss, Quantity::Mass)),
         ("flash", both(trial.flash, r.flash, Quantity::Mass)),
         ("peak_pressure", both(trial.peak_pressure, r.peak_pressure, Quantity::GaugePressure)),

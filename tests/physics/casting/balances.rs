@@ -14,8 +14,9 @@ pub fn near(got: f64, expected: f64, scale: f64) -> std::result::Result<(), Test
 /// Everything in a run is a number within its range.
 pub fn sound(shot: &Shot, run: &Run) -> std::result::Result<(), TestCaseError> {
     let (r, t) = (&run.result, &run.trace);
-    let fixed = [r.peak_pressure, r.peak_time, r.clamp_needed, r.part_mass, r.vent_loss, r.flash, r.fill_fraction];
-    let more = [r.density, r.core_temp, run.free_rise_density, run.packing_factor, r.pressure_at_demold];
+    let fixed = [r.peak_pressure, r.peak_time, r.clamp_needed, r.part_mass, r.scale_reading, r.vent_loss, r.flash];
+    let more =
+        [r.fill_fraction, r.density, r.core_temp, run.free_rise_density, run.packing_factor, r.pressure_at_demold];
     let maybe =
         [r.rise_start, r.fill_time, r.gel_time, r.clamp_opened, r.leak_opened, r.pressure_at_gel, r.low_pressure_time];
     prop_assert!(fixed.iter().chain(&more).chain(maybe.iter().flatten()).all(|x| x.is_finite()), "{r:?}");

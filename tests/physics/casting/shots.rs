@@ -48,6 +48,7 @@ impl Shot {
             leak: None,
             demold_time: 300.0,
             opening_limit: 5e3,
+            weighed_after: 0.0,
         };
         Shot { foam, cavity, casting }
     }
@@ -158,6 +159,7 @@ pub fn shot() -> impl Strategy<Value = Shot> {
             leak,
             demold_time: times.1,
             opening_limit: 5e3,
+            weighed_after: 0.0,
         };
         Shot { foam, cavity, casting }
     })

@@ -75,6 +75,7 @@ pub fn casting<S: Scalar>(casting: &Casting<S>, cavity: &Cavity<S>, liquid_densi
         return Err(Error::Casting { trial: None, what, advice: "look at the charge and the cavity volume".into() });
     }
     positive("opening_limit (Pa gauge)", casting.opening_limit.value(), false)?;
+    positive("weighed_after (s)", casting.weighed_after.value(), true)?;
     casting.clamp_force.iter().try_for_each(|force| positive("clamp_force (N)", force.value(), true))?;
     casting.leak.iter().try_for_each(leak)?;
     for diameter in &casting.vent_diameters {

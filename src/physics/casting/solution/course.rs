@@ -21,6 +21,8 @@ pub struct Course<'a, S, const N: usize> {
     pub relative: f64,
     pub absolute: State<f64, N>,
     pub recorder: Recorder<'a, S, N>,
+    /// Time from demold to weighing, s.
+    pub weighed_after: S,
     pub phases: Vec<(Phase, f64)>,
     pub result: CastingResult<S>,
 }

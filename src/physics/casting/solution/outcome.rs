@@ -5,6 +5,8 @@ use crate::model::{CastingResult, FLASH_SHARE, SEALED_FULL, Verdict};
 use crate::numerics::Scalar;
 use crate::physics::casting::equations::Equations;
 use crate::physics::casting::equations::layout::Shared;
+use crate::physics::layers::sum_over;
+use crate::physics::scale::Part;
 
 impl<S: Scalar, const N: usize> Course<'_, S, N> {
     /// Reads the outcome at the end of the course.
@@ -16,6 +18,13 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         r.peak_time = self.recorder.peak.1;
         r.clamp_needed = r.peak_pressure * equations.clamped_area;
         r.part_mass = equations.mass(y);
+        let part = Part {
+            mix: r.part_mass,
+            volume: now.cavity - now.headspace,
+            made: equations.gases.blown(equations.mean_blown(&now.unblown)),
+            lost: sum_over::<N, S>(|i| y.lost[i]),
+        };
+        r.scale_reading = part.scale_reading(&equations.gases, equations.cavity.ambient, self.weighed_after);
         (r.vent_loss, r.flash) = (y[Shared::VentLoss], y[Shared::Flash]);
         r.fill_fraction = now.fill();
         r.density = r.part_mass / equations.cavity.volume;

@@ -62,6 +62,7 @@ where
             relative: accuracy.relative,
             absolute,
             recorder: Recorder::new(casting.ambient_pressure, casting.opening_limit, times, traced),
+            weighed_after: casting.weighed_after,
             phases: vec![(Phase::Open, 0.0)],
             result: CastingResult::before(twin.exact.poured, S::zero()),
             twin,

@@ -67,6 +67,7 @@ fn casting<S: Scalar>(charge: f64) -> Casting<S> {
         leak: Some(Leak { diameter: c(1e-3), length: c(5e-3), start }),
         demold_time: c(300.0),
         opening_limit: c(5e3),
+        weighed_after: c(0.0),
     }
 }
 
