@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::vent::Vent;
 
 /// The numbers of layers that a casting may have.
-pub const LAYER_COUNTS: [usize; 4] = [1, 3, 4, 6];
+pub const LAYER_COUNTS: [usize; 3] = [1, 3, 4];
 
 /// The cavity and its openings, in SI units. `S` is `f64` or a number that carries derivatives.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

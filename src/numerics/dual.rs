@@ -132,6 +132,10 @@ impl<const N: usize> Scalar for Dual<N> {
         &self.slope
     }
     #[inline]
+    fn carrying(value: f64, derivatives: &[f64]) -> Self {
+        Dual { value, slope: from_fn(|i| derivatives.get(i).copied().unwrap_or(0.0)) }
+    }
+    #[inline]
     fn exp(self) -> Self {
         let e = self.value.exp();
         self.chain(e, e)

@@ -6,7 +6,7 @@ use super::{Dual, Scalar};
 use crate::error::Result;
 
 /// Derivatives carried per pass.
-const WIDTH: usize = 8;
+pub const WIDTH: usize = 8;
 
 /// A function of several inputs, in numbers that may carry derivatives.
 pub trait Function {

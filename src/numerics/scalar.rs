@@ -27,6 +27,8 @@ pub trait Scalar:
     fn value(self) -> f64;
     /// The derivatives; empty for `f64`.
     fn derivatives(&self) -> &[f64];
+    /// A number with these derivatives, and none by further inputs.
+    fn carrying(value: f64, derivatives: &[f64]) -> Self;
     /// e to this power.
     fn exp(self) -> Self;
     /// Natural logarithm.
@@ -80,6 +82,10 @@ impl Scalar for f64 {
     #[inline]
     fn derivatives(&self) -> &[f64] {
         &[]
+    }
+    #[inline]
+    fn carrying(value: f64, _derivatives: &[f64]) -> Self {
+        value
     }
     #[inline]
     fn exp(self) -> Self {

@@ -39,6 +39,7 @@ macro_rules! lengths_for {
 lengths_for!(1);
 lengths_for!(3);
 lengths_for!(4);
+#[cfg(test)]
 lengths_for!(6);
 
 /// Runs an expression with the constant `$nodes` for the number of layers: one of `model::LAYER_COUNTS`.
@@ -53,8 +54,7 @@ macro_rules! with_layers {
         match $layers {
             1 => of!(1),
             3 => of!(3),
-            4 => of!(4),
-            _ => of!(6),
+            _ => of!(4),
         }
     }};
 }
