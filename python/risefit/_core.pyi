@@ -1118,6 +1118,7 @@ class Run(_OutcomeValues, _InAnyUnit):
     """`"full"`, `"short"`, `"flash"` or `"soft"`."""
     phases: list[tuple[str, float]]
     """Each phase with the time (s) at which it began: `"open"`, `"rising"`, `"filled"`, `"set"`."""
+    profile: dict[str, _Array] | None
     time_s: _Array
     pressure_kPa: _Array
     fill: _Array

@@ -27,7 +27,7 @@ pub use given::{Given, GivenFault};
 pub use number::Number;
 pub use outcomes::{Outcome, OutcomeRow};
 pub use parameters::{Action, FittedTo, Group, Label, Needs, Parameter, ParameterRow};
-pub use result::{CastingResult, CastingTrace, Phase, Run};
+pub use result::{CastingResult, CastingTrace, DensityProfile, Phase, Run, SKIN_RATIO, SKIN_SHARE};
 pub(crate) use settings::WEIGHED_AT_DEMOLD;
 pub use settings::{Absent, Setting, SettingRow};
 pub(crate) use vent::{AT_FILL, COUNT, VENT_KINDS};

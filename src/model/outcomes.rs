@@ -34,6 +34,11 @@ pub enum Outcome {
     TempAtDemold,
     GelledAtDemold,
     BlownAtDemold,
+    SkinThickness,
+    CoreDensity,
+    SkinSetTime,
+    SkinSetPressure,
+    SkinSetTemp,
 }
 
 /// What is known of an outcome.
@@ -205,7 +210,7 @@ static ROWS: [OutcomeRow; Outcome::COUNT] = [
         "peak_core_temp",
         Quantity::Temperature,
         "hottest core (upper bound)",
-        "Hottest that the core can get: without heat loss, at the mean conversions.",
+        "Hottest that the core of a lump can get, without heat loss; of foam in layers, the core's at demold.",
     ),
     drawn(row(
         Outcome::TempAtDemold,
@@ -228,11 +233,46 @@ static ROWS: [OutcomeRow; Outcome::COUNT] = [
         "blown at demold",
         "Mean blowing conversion of the foam at demold.",
     )),
+    drawn(row(
+        Outcome::SkinThickness,
+        "skin_thickness",
+        Quantity::Length,
+        "thickness of the skin",
+        "How deep the foam, as it gels, is more than 1.2 times as dense as in the middle; of foam in layers only.",
+    )),
+    drawn(row(
+        Outcome::CoreDensity,
+        "core_density",
+        Quantity::Density,
+        "density of the core",
+        "Density of what lies within the skin, as it gels, in the sense of ISO 845; of foam in layers only.",
+    )),
+    row(
+        Outcome::SkinSetTime,
+        "skin_set_time",
+        Quantity::Time,
+        "skin sets",
+        "When the outer twentieth of the foam gels; of foam in layers only.",
+    ),
+    row(
+        Outcome::SkinSetPressure,
+        "skin_set_pressure",
+        Quantity::GaugePressure,
+        "gauge pressure as the skin sets",
+        "Gauge pressure when the outer twentieth of the foam gels; of foam in layers only.",
+    ),
+    unreported(row(
+        Outcome::SkinSetTemp,
+        "skin_set_temp",
+        Quantity::Temperature,
+        "temperature of the skin as it sets",
+        "Temperature of the outer twentieth of the foam when it gels; of foam in layers only.",
+    )),
 ];
 
 impl Outcome {
     /// How many there are.
-    pub const COUNT: usize = 24;
+    pub const COUNT: usize = 29;
 
     /// All of them, in the order in which they are shown.
     pub fn all() -> impl ExactSizeIterator<Item = Outcome> {
@@ -301,6 +341,11 @@ impl Outcome {
             Outcome::TempAtDemold => r.temp_at_demold,
             Outcome::GelledAtDemold => r.gelled_at_demold,
             Outcome::BlownAtDemold => r.blown_at_demold,
+            Outcome::SkinThickness => return r.skin_thickness,
+            Outcome::CoreDensity => return r.core_density,
+            Outcome::SkinSetTime => return r.skin_set_time,
+            Outcome::SkinSetPressure => return r.skin_set_pressure,
+            Outcome::SkinSetTemp => return r.skin_set_temp,
         })
     }
 

@@ -76,8 +76,39 @@ pub struct CastingResult<S = f64> {
     pub blown_at_demold: S,
     /// Mean gelling conversion at demold.
     pub gelled_at_demold: S,
+    /// Of foam in layers, as it gelled: how deep the skin is, m: from the wall to where the foam is no more than [`SKIN_RATIO`] times
+    /// as dense as in the middle.
+    pub skin_thickness: Option<S>,
+    /// Of foam in layers, as it gelled: density of what lies within the skin, in the sense of ISO 845, kg/m3.
+    pub core_density: Option<S>,
+    /// Of foam in layers: when the foam at the wall ([`SKIN_SHARE`] of the mass) gels, s.
+    pub skin_set_time: Option<S>,
+    /// Gauge pressure at that time, Pa.
+    pub skin_set_pressure: Option<S>,
+    /// Temperature there at that time, K.
+    pub skin_set_temp: Option<S>,
     /// What the part looks like.
     pub verdict: Verdict,
+}
+
+/// From where on foam counts as skin: so many times as dense as in the middle of the part; common practice, no source.
+pub const SKIN_RATIO: f64 = 1.2;
+/// How deep the foam lies that stands for the skin as it sets, as a share of the mass from wall to middle.
+pub const SKIN_SHARE: f64 = 0.05;
+
+/// A part in layers as it gelled, from the wall to the middle; every field has shape (n,), SI units.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct DensityProfile<S = f64> {
+    /// Depth from the wall, m.
+    pub depth: Vec<S>,
+    /// Density, kg/m3.
+    pub density: Vec<S>,
+    /// Temperature, K.
+    pub temp: Vec<S>,
+    /// Blowing conversion.
+    pub blown: Vec<S>,
+    /// Gelling conversion.
+    pub gelled: Vec<S>,
 }
 
 /// Courses over time of one casting; every field has shape (n,), SI units, pressure gauge.
@@ -143,9 +174,44 @@ pub struct Run {
     pub phases: Vec<(Phase, f64)>,
     /// Courses over time.
     pub trace: CastingTrace,
+    /// Of foam in layers: the part as it gelled, from the wall to the middle.
+    pub profile: Option<DensityProfile>,
 }
 
 impl<S: Copy> CastingResult<S> {
+    /// The same outcome in another kind of number; `to` sees every number, always in the same order.
+    pub(crate) fn map<T>(&self, mut to: impl FnMut(S) -> T) -> CastingResult<T> {
+        CastingResult {
+            rise_start: self.rise_start.map(&mut to),
+            fill_time: self.fill_time.map(&mut to),
+            gel_time: self.gel_time.map(&mut to),
+            clamp_opened: self.clamp_opened.map(&mut to),
+            leak_opened: self.leak_opened.map(&mut to),
+            peak_pressure: to(self.peak_pressure),
+            peak_time: self.peak_time,
+            pressure_at_gel: self.pressure_at_gel.map(&mut to),
+            pressure_at_demold: to(self.pressure_at_demold),
+            low_pressure_time: self.low_pressure_time.map(&mut to),
+            clamp_needed: to(self.clamp_needed),
+            part_mass: to(self.part_mass),
+            scale_reading: to(self.scale_reading),
+            vent_loss: to(self.vent_loss),
+            flash: to(self.flash),
+            fill_fraction: to(self.fill_fraction),
+            density: to(self.density),
+            core_temp: to(self.core_temp),
+            temp_at_demold: to(self.temp_at_demold),
+            blown_at_demold: to(self.blown_at_demold),
+            gelled_at_demold: to(self.gelled_at_demold),
+            skin_thickness: self.skin_thickness.map(&mut to),
+            core_density: self.core_density.map(&mut to),
+            skin_set_time: self.skin_set_time.map(&mut to),
+            skin_set_pressure: self.skin_set_pressure.map(&mut to),
+            skin_set_temp: self.skin_set_temp.map(&mut to),
+            verdict: self.verdict,
+        }
+    }
+
     /// Before anything has happened to this mass of mix, kg.
     pub(crate) fn before(poured: S, zero: S) -> Self {
         CastingResult {
@@ -170,6 +236,11 @@ impl<S: Copy> CastingResult<S> {
             temp_at_demold: zero,
             blown_at_demold: zero,
             gelled_at_demold: zero,
+            skin_thickness: None,
+            core_density: None,
+            skin_set_time: None,
+            skin_set_pressure: None,
+            skin_set_temp: None,
             verdict: Verdict::Soft,
         }
     }

@@ -8,7 +8,7 @@
 
 use crate::numerics::Scalar;
 
-/// Most layers that a casting may have.
+/// Most layers that a casting may have, tests included.
 pub const MOST_LAYERS: usize = 6;
 
 /// So many nodes, from the mid-plane to the wall.
@@ -30,6 +30,16 @@ impl<const N: usize> Layers<N> {
     /// The nodes, known to the compiler.
     pub const NODES: Layers<N> = Layers::new();
 
+    /// What each node's value and that at the wall count for at `u`.
+    pub fn at(&self, u: f64) -> ([f64; N], f64) {
+        (each_node(|j| even(&self.place, j, u, true)), even(&self.place, N, u, true))
+    }
+
+    /// What each node's value counts for at `u`, of what is not known at the wall.
+    pub fn at_without_wall(&self, u: f64) -> [f64; N] {
+        each_node(|j| even(&self.place, j, u, false))
+    }
+
     const fn new() -> Self {
         let mut layers = Layers {
             share: [0.0; N],
@@ -47,7 +57,7 @@ impl<const N: usize> Layers<N> {
         }
         let mut j = 0;
         while j < N {
-            layers.at_core.0[j] = even(&layers.place, j);
+            layers.at_core.0[j] = even(&layers.place, j, 0.0, true);
             layers.slope_by_wall[j] = slope(&layers.place, N, j);
             let mut q = 0;
             while q < N {
@@ -56,7 +66,7 @@ impl<const N: usize> Layers<N> {
             }
             j += 1;
         }
-        layers.at_core.1 = even(&layers.place, N);
+        layers.at_core.1 = even(&layers.place, N, 0.0, true);
         layers
     }
 }
@@ -127,12 +137,12 @@ const fn squared<const N: usize>(place: &[f64; N], i: usize) -> f64 {
     if i < N { place[i] * place[i] } else { 1.0 }
 }
 
-/// The even polynomial that is 1 at place `j` and 0 at the others, at the mid-plane.
-const fn even<const N: usize>(place: &[f64; N], j: usize) -> f64 {
+/// The even polynomial that is 1 at place `j` and 0 at the others, at `u`; the wall is one of them or not.
+const fn even<const N: usize>(place: &[f64; N], j: usize, u: f64, with_wall: bool) -> f64 {
     let (mut product, mut k) = (1.0, 0);
-    while k <= N {
+    while k < if with_wall { N + 1 } else { N } {
         if k != j {
-            product *= -squared(place, k) / (squared(place, j) - squared(place, k));
+            product *= (u * u - squared(place, k)) / (squared(place, j) - squared(place, k));
         }
         k += 1;
     }
@@ -176,6 +186,11 @@ mod tests {
             let of = |weights: &[f64; N], wall: f64| weights.iter().zip(values).map(|(l, v)| l * v).sum::<f64>() + wall;
             let (core, wall) = &layers.at_core;
             assert!((of(core, *wall) - if power == 0 { 1.0 } else { 0.0 }).abs() < 1e-10, "{N} {power}");
+            let (at, wall) = layers.at(0.95);
+            assert!((of(&at, wall) - 0.95_f64.powi(power)).abs() < 1e-10, "{N} {power}");
+            if power < 2 * N as i32 {
+                assert!((of(&layers.at_without_wall(0.95), 0.0) - 0.95_f64.powi(power)).abs() < 1e-10, "{N} {power}");
+            }
             for (q, u) in layers.place.iter().enumerate() {
                 let expected = if power == 0 { 0.0 } else { power as f64 * u.powi(power - 1) };
                 let slope = of(&layers.slope[q], layers.slope_by_wall[q]);

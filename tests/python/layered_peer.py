@@ -13,7 +13,7 @@ from peer_model import M_AIR, M_CO2, T_REF, R
 from scipy.integrate import solve_ivp
 from scipy.sparse import csc_matrix
 
-CO2_CONDUCTIVITY = 0.02
+CO2_CONDUCTIVITY = 0.0194
 
 
 @dataclass

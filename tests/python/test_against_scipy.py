@@ -36,6 +36,7 @@ SHOTS = {
 UNITS = {
     "liquid_density": ("kg_m3", 1.0),
     "heat_capacity": ("J_kgK", 1.0),
+    "conductivity": ("W_mK", 1.0),
     "induction": ("s", 1.0),
     "gas_yield": ("mol_kg", 1.0),
     "blow_rate": ("per_s", 1.0),

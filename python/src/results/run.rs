@@ -67,6 +67,25 @@ impl PyRun {
         self.0.phases.iter().map(|(phase, time)| (phase.name(), *time)).collect()
     }
 
+    /// Of foam in layers: the part as it gelled, from the wall to the middle, as arrays: `depth_mm`, `density_kg_m3`,
+    /// `temp_C`, `blown`, `gelled`; `pandas.DataFrame(run.profile)` makes a frame of it. `None` of a lump.
+    #[getter]
+    fn profile<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyDict>>> {
+        let Some(profile) = &self.0.profile else { return Ok(None) };
+        let rows = [
+            row("depth", Quantity::Length, &profile.depth),
+            row("density", Quantity::Density, &profile.density),
+            row("temp", Quantity::Temperature, &profile.temp),
+            row("blown", Quantity::Fraction, &profile.blown),
+            row("gelled", Quantity::Fraction, &profile.gelled),
+        ];
+        let dict = PyDict::new(py);
+        for (name, values) in attributes::columns(&rows) {
+            dict.set_item(name, convert::array(py, values)?)?;
+        }
+        Ok(Some(dict))
+    }
+
     /// The courses as a `pandas.DataFrame`, one time a row, with the phase.
     fn to_frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let frame = convert::frame(py, attributes::columns(&courses(&self.0)))?;

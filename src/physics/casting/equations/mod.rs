@@ -11,12 +11,14 @@ pub mod layout;
 mod openings;
 pub mod parting_line;
 pub mod placed_opening;
+mod profile;
 mod rates;
 mod reactions;
 pub mod regime;
 pub mod setup;
 
 pub use cavity_state::{CavityState, unblown_of};
+pub use profile::skin;
 
 use crate::model::FoamConstants;
 use crate::physics::cavity::CavityLaw;
@@ -44,6 +46,8 @@ pub struct Equations<S> {
     pub mix_temp: S,
     /// Area that the pressure pushes open, m2.
     pub clamped_area: S,
+    /// Area of the wall, m2.
+    pub wall_area: S,
     /// Of a lump: heat transfer times area over heat capacity, kg/s.
     pub cooling: S,
     /// Between layers, and from the outer one to the wall.

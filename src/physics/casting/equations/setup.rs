@@ -48,6 +48,7 @@ impl<S: Scalar> Equations<S> {
             poured: casting.charge - casting.left_in_cup,
             mix_temp: casting.mix_temp,
             clamped_area: cavity.projected_area,
+            wall_area: cavity.wall_area,
             cooling: cavity.heat_transfer * cavity.wall_area / foam.heat_capacity,
             heat_path: HeatPath::new(cavity, foam),
             wall_temp: casting.mold_temp,

@@ -3,7 +3,7 @@
 use super::recorder::Recorder;
 use super::stepping_mode::SteppingMode;
 use super::twin::Twin;
-use crate::model::{CastingResult, Phase};
+use crate::model::{CastingResult, DensityProfile, Phase};
 use crate::physics::casting::equations::layout::State;
 
 /// A casting on its way.
@@ -25,4 +25,6 @@ pub struct Course<'a, S, const N: usize> {
     pub weighed_after: S,
     pub phases: Vec<(Phase, f64)>,
     pub result: CastingResult<S>,
+    /// Of foam in layers: the part as it gelled.
+    pub profile: Option<DensityProfile<S>>,
 }

@@ -34,6 +34,10 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         r.temp_at_demold = equations.mean_temp(y);
         r.blown_at_demold = equations.mean_blown(&now.unblown);
         r.gelled_at_demold = equations.mean_gelled(y);
+        if let Some((time, pressure, temp)) = self.recorder.skin_set {
+            r.skin_set_time = Some(time);
+            (r.skin_set_pressure, r.skin_set_temp) = (Some(pressure - equations.cavity.ambient), Some(temp));
+        }
         r.verdict = verdict(equations, r);
     }
 }

@@ -2,12 +2,17 @@
 
 use super::low_pressure::LowPressure;
 use super::moving_part::MovingPart;
-use crate::model::{CastingTrace, Phase};
+use crate::model::{CastingTrace, Phase, SKIN_SHARE};
 use crate::numerics::Scalar;
 use crate::numerics::events::{SHORTLY, highest};
 use crate::numerics::segment::Segment;
 use crate::physics::casting::equations::layout::{Shared, State};
 use crate::physics::casting::equations::{CavityState, Equations};
+use crate::physics::kinetics::{GEL, REACTING, TEMP};
+use crate::physics::layers::{Layers, sum_over};
+
+/// Halvings of a step after which a time in it is found.
+const HALVINGS: usize = 50;
 
 /// States and gauge pressures at the sample times.
 pub type Samples<S, const N: usize> = Vec<(State<S, N>, S)>;
@@ -19,6 +24,8 @@ pub struct Recorder<'a, S, const N: usize> {
     /// Highest absolute pressure, Pa, with derivatives, and when.
     pub peak: (S, f64),
     pub low_pressure: LowPressure<S>,
+    /// When the foam at the wall gelled, s, the absolute pressure, Pa, and its temperature then, K.
+    pub skin_set: Option<(S, S, S)>,
     sample_times: &'a [f64],
     taken: usize,
     /// The pressure at the end of the last segment of this run, and its slope there, Pa/s.
@@ -37,6 +44,7 @@ impl<'a, S: Scalar, const N: usize> Recorder<'a, S, N> {
         Recorder {
             peak: (ambient, 0.0),
             low_pressure: LowPressure::below(ambient + low),
+            skin_set: None,
             sample_times,
             taken: 0,
             last: None,
@@ -58,10 +66,42 @@ impl<'a, S: Scalar, const N: usize> Recorder<'a, S, N> {
 
     /// Samples what lies within a segment.
     pub fn record<const D: usize>(&mut self, part: &MovingPart<S, D, N>, segment: &Segment<S, D>) {
+        self.look_for_set_skin(part, segment);
         // Also what fell between two segments: an event's time is corrected by a rounding error.
         let due = self.due(segment.end());
         part.cavity_at_all(segment, due, &mut self.found);
         self.take(part.equations(), due);
+    }
+
+    /// Looks whether the foam at the wall gels within a segment: its turnover only grows.
+    pub fn look_for_set_skin<const D: usize>(&mut self, part: &MovingPart<S, D, N>, segment: &Segment<S, D>) {
+        if N == 1 || self.skin_set.is_some() {
+            return;
+        }
+        let (equations, layers) = (part.equations(), &Layers::<N>::NODES);
+        let weights = layers.at_without_wall(1.0 - SKIN_SHARE);
+        let set = |conversion: f64| conversion / (1.0 - conversion);
+        let needed = set(equations.foam.gel_conversion.value());
+        let turnover = |y: &[f64; D]| (0..N).map(|i| y[i * REACTING + GEL] * weights[i]).sum::<f64>();
+        if turnover(&segment.to.map(S::value)) < needed {
+            return;
+        }
+        let (mut low, mut high) = (0.0, 1.0);
+        for _ in 0..HALVINGS {
+            let middle = 0.5 * (low + high);
+            *if turnover(&segment.values_at(middle)) < needed { &mut low } else { &mut high } = middle;
+        }
+        let time = segment.start.value() + high * segment.length;
+        let (y, rate) = (segment.at_time(time), segment.slopes_at(high));
+        let reached = sum_over::<N, S>(|i| y[i * REACTING + GEL] * weights[i]);
+        let conversion = equations.foam.gel_conversion;
+        let late = (conversion / (S::one() - conversion) - reached) / turnover(&rate);
+        let moved = std::array::from_fn(|i| y[i] + late * rate[i]);
+        let (all, now) = part.cavity_at(&moved);
+        let (at, by_wall) = layers.at(1.0 - SKIN_SHARE);
+        let surface = equations.ends_of_profile(&all, &now).1;
+        let temp = sum_over::<N, S>(|i| all.nodes[i][TEMP] * at[i]) + surface * by_wall;
+        self.skin_set = Some((S::constant(time) + late, now.pressure, temp));
     }
 
     /// Takes a state at which a phase ended into account.

@@ -6,6 +6,7 @@ use crate::error::{Error, Result};
 use crate::model::Phase;
 use crate::numerics::Scalar;
 use crate::physics::casting::equations::layout::Shared;
+use crate::physics::casting::equations::skin;
 use crate::physics::gas::{SPECIES, Source};
 
 impl<S: Scalar, const N: usize> Course<'_, S, N> {
@@ -73,6 +74,14 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         let now = exact.cavity_state(&self.state);
         self.result.gel_time = Some(self.time);
         self.result.pressure_at_gel = Some(now.pressure - exact.cavity.ambient);
+        // From here on layers hold the shares of the room that they have: set foam does not give way to its neighbors.
+        if N > 1 {
+            let profile = exact.profile(&self.state, &now);
+            let found = skin(&profile, exact.mass(&self.state) / (now.cavity - now.headspace));
+            self.result.skin_thickness = found.as_ref().map(|skin| skin.thickness);
+            self.result.core_density = found.map(|skin| skin.core_density);
+            self.profile = Some(profile);
+        }
         self.recorder.low_pressure.begin(self.time, now.pressure);
         exact.regime.gelled = true;
         self.hold();

@@ -1,13 +1,13 @@
 //! Runs a casting from pour to demold, from regime to regime at the events.
 
-use super::Sampled;
 use super::course::Course;
 use super::lengths::Lengths;
 use super::recorder::{Recorder, Samples};
+use super::sampled::Sampled;
 use super::stopped::Stopped;
 use super::twin::Twin;
 use crate::error::{Error, Result};
-use crate::model::{Casting, CastingResult, CastingTrace, Cavity, FoamConstants, LeakStart, Phase};
+use crate::model::{Casting, CastingResult, CastingTrace, Cavity, DensityProfile, FoamConstants, LeakStart, Phase};
 use crate::numerics::Scalar;
 use crate::physics::accuracy::Accuracy;
 use crate::physics::casting::equations::checks;
@@ -65,6 +65,7 @@ where
             weighed_after: casting.weighed_after,
             phases: vec![(Phase::Open, 0.0)],
             result: CastingResult::before(twin.exact.poured, S::zero()),
+            profile: None,
             twin,
         })
     }
@@ -167,17 +168,17 @@ where
         Ok(())
     }
 
-    /// The outcome, the samples and the courses.
-    pub fn finish(mut self) -> (CastingResult<S>, Samples<S, N>, Option<CastingTrace>) {
+    /// The outcome, the part's profile, the samples and the courses.
+    pub fn finish(mut self) -> (CastingResult<S>, Option<DensityProfile<S>>, Samples<S, N>, Option<CastingTrace>) {
         self.set_outcome();
         let (samples, trace) = self.recorder.finish();
-        (self.result, samples, trace)
+        (self.result, self.profile, samples, trace)
     }
 
     /// The outcome and the samples alone.
     pub fn sampled(self) -> Sampled<S> {
         let exact = self.twin.exact.clone();
-        let (result, samples, _) = self.finish();
+        let (result, _, samples, _) = self.finish();
         let pressure = samples.iter().map(|(_, gauge)| *gauge).collect();
         let temp = samples.iter().map(|(y, _)| exact.mean_temp(y)).collect();
         Sampled { result, pressure, temp }

@@ -2,6 +2,7 @@
 
 use std::cell::Cell;
 
+use super::course::Course;
 use super::events::collect_events;
 use super::moving_part::MovingPart;
 use super::stepping_mode::SteppingMode;
@@ -275,5 +276,31 @@ fn a_turnover_of_set_foam_counts_by_its_conversion() {
             assert!((moved / of(conversion(y[place])) - 1.0).abs() < 1e-2, "{place} at {}: {moved}", y[place]);
         }
         assert_eq!(slack[TEMP], 1.0);
+    }
+}
+
+/// Three and four layers come ever closer to the answers of six.
+#[test]
+fn answers_converge_with_the_number_of_layers() {
+    fn run<const N: usize>() -> [f64; 6]
+    where
+        for<'a> Course<'a, f64, N>: super::lengths::Lengths,
+    {
+        let (foam, cavity, casting) = (foam(), cavity(N, 0.0), casting(63e-3));
+        let accuracy = Accuracy { relative: 1e-8 };
+        // Six are for this test alone.
+        let checked = Cavity { layers: 4, ..cavity.clone() };
+        let mut course = Course::<f64, N>::pour(&foam, &checked, &casting, &[], false, accuracy).expect("poured");
+        course.twin.layers = N;
+        course.run(&casting).expect("a casting");
+        let r = course.finish().0;
+        let seen = |x: Option<f64>| x.expect("seen");
+        let (skin, core) = (seen(r.skin_thickness), seen(r.core_density));
+        [r.peak_pressure, seen(r.fill_time), seen(r.gel_time), r.core_temp - 273.15, skin, core]
+    }
+    let (three, four, six) = (run::<3>(), run::<4>(), run::<6>());
+    for (i, within) in [5e-3, 5e-3, 5e-3, 1e-2, 0.1, 1e-2].into_iter().enumerate() {
+        let off = |x: [f64; 6]| (x[i] / six[i] - 1.0).abs();
+        assert!(off(three) < within && off(four) < 0.5 * within, "{i}: {three:?} {four:?} {six:?}");
     }
 }

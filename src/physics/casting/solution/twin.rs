@@ -10,7 +10,7 @@ use crate::physics::casting::equations::Equations;
 /// A casting with derivatives and in values alone, and the events that can end its present regime.
 pub struct Twin<S> {
     /// Of foam.
-    layers: usize,
+    pub layers: usize,
     pub exact: Equations<S>,
     pub values: Equations<f64>,
     pub events: Vec<Event<S>>,
