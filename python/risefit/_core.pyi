@@ -568,13 +568,23 @@ class _OutcomeValues:
     packing_factor: float
     """Density of the part over free-rise density."""
     peak_core_temp_C: float
-    """Hottest that the core can get: without heat loss, at the mean conversions."""
+    """Hottest that the core gets: of a lump an upper bound, without heat loss; of foam in layers that of the middle."""
     temp_at_demold_C: float
     """Mean temperature of the foam at demold."""
     gelled_at_demold: float
     """Mean gelling conversion of the foam at demold."""
     blown_at_demold: float
     """Mean blowing conversion of the foam at demold."""
+    skin_thickness_mm: float | None
+    """How deep the foam, as it gels, is more than 1.2 times as dense as in the middle; of foam in layers only."""
+    core_density_kg_m3: float | None
+    """Density of what lies within the skin, as it gels, in the sense of ISO 845; of foam in layers only."""
+    skin_set_time_s: float | None
+    """When the outer twentieth of the foam gels; of foam in layers only."""
+    skin_set_pressure_kPa: float | None
+    """Gauge pressure when the outer twentieth of the foam gels; of foam in layers only."""
+    skin_set_temp_C: float | None
+    """Temperature of the outer twentieth of the foam when it gels; of foam in layers only."""
 
 class _OutcomeArrays:
     """In customary units; any other unit of the quantity works as well."""
@@ -622,13 +632,23 @@ class _OutcomeArrays:
     packing_factor: _Array
     """Density of the part over free-rise density."""
     peak_core_temp_C: _Array
-    """Hottest that the core can get: without heat loss, at the mean conversions."""
+    """Hottest that the core gets: of a lump an upper bound, without heat loss; of foam in layers that of the middle."""
     temp_at_demold_C: _Array
     """Mean temperature of the foam at demold."""
     gelled_at_demold: _Array
     """Mean gelling conversion of the foam at demold."""
     blown_at_demold: _Array
     """Mean blowing conversion of the foam at demold."""
+    skin_thickness_mm: _Array
+    """How deep the foam, as it gels, is more than 1.2 times as dense as in the middle; of foam in layers only."""
+    core_density_kg_m3: _Array
+    """Density of what lies within the skin, as it gels, in the sense of ISO 845; of foam in layers only."""
+    skin_set_time_s: _Array
+    """When the outer twentieth of the foam gels; of foam in layers only."""
+    skin_set_pressure_kPa: _Array
+    """Gauge pressure when the outer twentieth of the foam gels; of foam in layers only."""
+    skin_set_temp_C: _Array
+    """Temperature of the outer twentieth of the foam when it gels; of foam in layers only."""
 
 class _DrawnArrays:
     """In customary units; any other unit of the quantity works as well."""
@@ -663,6 +683,10 @@ class _DrawnArrays:
     """Mean temperature of the foam at demold."""
     gelled_at_demold: _Array
     """Mean gelling conversion of the foam at demold."""
+    skin_thickness_mm: _Array
+    """How deep the foam, as it gels, is more than 1.2 times as dense as in the middle; of foam in layers only."""
+    core_density_kg_m3: _Array
+    """Density of what lies within the skin, as it gels, in the sense of ISO 845; of foam in layers only."""
 
 class _PredictedValues:
     """In customary units; any other unit of the quantity works as well."""
@@ -1119,6 +1143,9 @@ class Run(_OutcomeValues, _InAnyUnit):
     phases: list[tuple[str, float]]
     """Each phase with the time (s) at which it began: `"open"`, `"rising"`, `"filled"`, `"set"`."""
     profile: dict[str, _Array] | None
+    """Of foam in layers: the part as it gelled, from the wall to the middle, as arrays: `depth_mm`, `density_kg_m3`,
+    `temp_C`, `blown`, `gelled`; `pandas.DataFrame(run.profile)` makes a frame of it. `None` of a lump.
+    """
     time_s: _Array
     pressure_kPa: _Array
     fill: _Array

@@ -57,7 +57,7 @@ impl ConditionalModel<'_> {
             CastingReading::Flash => ReadingKind::Flash,
             CastingReading::Peak => ReadingKind::PeakPressure,
             CastingReading::PeakAtLeast => ReadingKind::PeakAtLeast,
-            CastingReading::CoreTemp => ReadingKind::CoreTemp,
+            CastingReading::CoreTemp | CastingReading::CoreTempInLayers => ReadingKind::CoreTemp,
             CastingReading::WasFull(_) => ReadingKind::WasFull,
             CastingReading::WasFlashed(_) => ReadingKind::WasFlashed,
             CastingReading::TracePressure(_) => ReadingKind::Trace,

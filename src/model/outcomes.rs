@@ -209,8 +209,8 @@ static ROWS: [OutcomeRow; Outcome::COUNT] = [
         Outcome::PeakCoreTemp,
         "peak_core_temp",
         Quantity::Temperature,
-        "hottest core (upper bound)",
-        "Hottest that the core of a lump can get, without heat loss; of foam in layers, the core's at demold.",
+        "hottest core (of a lump: at most)",
+        "Hottest that the core gets: of a lump an upper bound, without heat loss; of foam in layers that of the middle.",
     ),
     drawn(row(
         Outcome::TempAtDemold,

@@ -68,7 +68,8 @@ pub struct CastingResult<S = f64> {
     pub fill_fraction: S,
     /// Overall density in the sense of ISO 845: part mass over cavity volume, kg/m3.
     pub density: S,
-    /// Hottest the core can get, K: an upper bound, without heat loss at the mean conversions.
+    /// Hottest the core gets, K: of a lump an upper bound, without heat loss at the mean conversions; of foam in layers that
+    /// of the middle.
     pub core_temp: S,
     /// Mean temperature of the foam at demold, K.
     pub temp_at_demold: S,

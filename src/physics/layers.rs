@@ -16,8 +16,6 @@ pub const MOST_LAYERS: usize = 6;
 pub struct Layers<const N: usize> {
     /// The share of the mass that is each node's; they add up to 1.
     pub share: [f64; N],
-    /// What each node's value counts for at the mid-plane, and that at the wall.
-    pub at_core: ([f64; N], f64),
     /// d/du at the first node by the value at the second.
     pub slope: [[f64; N]; N],
     /// d/du at each node by the value at the wall.
@@ -41,13 +39,7 @@ impl<const N: usize> Layers<N> {
     }
 
     const fn new() -> Self {
-        let mut layers = Layers {
-            share: [0.0; N],
-            at_core: ([0.0; N], 0.0),
-            slope: [[0.0; N]; N],
-            slope_by_wall: [0.0; N],
-            place: [0.0; N],
-        };
+        let mut layers = Layers { share: [0.0; N], slope: [[0.0; N]; N], slope_by_wall: [0.0; N], place: [0.0; N] };
         let mut i = 0;
         while i < N {
             let (place, by_place) = root(2 * N, i);
@@ -57,7 +49,6 @@ impl<const N: usize> Layers<N> {
         }
         let mut j = 0;
         while j < N {
-            layers.at_core.0[j] = even(&layers.place, j, 0.0, true);
             layers.slope_by_wall[j] = slope(&layers.place, N, j);
             let mut q = 0;
             while q < N {
@@ -66,7 +57,6 @@ impl<const N: usize> Layers<N> {
             }
             j += 1;
         }
-        layers.at_core.1 = even(&layers.place, N, 0.0, true);
         layers
     }
 }
@@ -184,8 +174,6 @@ mod tests {
         for power in (0..=2 * N as i32).step_by(2) {
             let values = layers.place.map(|u| u.powi(power));
             let of = |weights: &[f64; N], wall: f64| weights.iter().zip(values).map(|(l, v)| l * v).sum::<f64>() + wall;
-            let (core, wall) = &layers.at_core;
-            assert!((of(core, *wall) - if power == 0 { 1.0 } else { 0.0 }).abs() < 1e-10, "{N} {power}");
             let (at, wall) = layers.at(0.95);
             assert!((of(&at, wall) - 0.95_f64.powi(power)).abs() < 1e-10, "{N} {power}");
             if power < 2 * N as i32 {

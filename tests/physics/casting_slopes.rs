@@ -142,6 +142,11 @@ fn outcomes<S: Scalar>(scene: &Scene, x: &[S; LANES], accuracy: Accuracy) -> Vec
         ("clamp_opened", r.clamp_opened),
         ("leak_opened", r.leak_opened),
         ("pressure_at_gel", r.pressure_at_gel),
+        ("skin_thickness", r.skin_thickness),
+        ("core_density", r.core_density),
+        ("skin_set_time", r.skin_set_time),
+        ("skin_set_pressure", r.skin_set_pressure),
+        ("skin_set_temp", r.skin_set_temp),
         ("low_pressure_time", r.low_pressure_time),
     ];
     let always = [

@@ -89,8 +89,10 @@ pub(crate) enum CastingReading {
     Peak,
     /// The gauge stood at its stop: the peak was at least this.
     PeakAtLeast,
-    /// The core's temperature against its upper bound.
+    /// The core's temperature against that of a lump, its upper bound.
     CoreTemp,
+    /// The core's temperature against that of foam in layers.
+    CoreTempInLayers,
     /// Whether the part was full.
     WasFull(bool),
     /// Whether there was flash.
@@ -106,7 +108,7 @@ impl CastingReading {
             CastingReading::PartMass | CastingReading::VentLoss | CastingReading::Flash | CastingReading::Peak => {
                 Law { shape: Shape::Heavy, scatters: true }
             }
-            CastingReading::TracePressure(_) => Law::of(Shape::Heavy),
+            CastingReading::TracePressure(_) | CastingReading::CoreTempInLayers => Law::of(Shape::Heavy),
             CastingReading::PeakAtLeast => Law { shape: Shape::AtLeast, scatters: true },
             CastingReading::CoreTemp => Law::of(Shape::AtLeast),
             CastingReading::WasFull(_) | CastingReading::WasFlashed(_) => Law::of(Shape::Judged),
@@ -150,7 +152,7 @@ pub(crate) struct TrialModel<'a> {
 impl<'a> TrialModel<'a> {
     pub fn new(trial: &'a Trial, setup: CastingSetup<f64>, parameters: Vec<Parameter>, accuracy: Accuracy) -> Self {
         let (times, pressures) = trace_pressures(trial);
-        let mut observed = weighed(trial);
+        let mut observed = weighed(trial, setup.cavity.layers);
         observed.extend(pressures.iter().enumerate().map(|(i, value)| Observed {
             reading: CastingReading::TracePressure(i),
             value: *value,
@@ -176,7 +178,7 @@ impl<'a> TrialModel<'a> {
             CastingReading::VentLoss => r.vent_loss - o.value,
             CastingReading::Flash => r.flash - o.value,
             CastingReading::Peak | CastingReading::PeakAtLeast => r.peak_pressure - o.value,
-            CastingReading::CoreTemp => r.core_temp - o.value,
+            CastingReading::CoreTemp | CastingReading::CoreTempInLayers => r.core_temp - o.value,
             CastingReading::WasFull(yes) => signed(yes, fullness(r, self.trial.casting.demold_time)),
             CastingReading::WasFlashed(yes) => signed(yes, (r.flash - FLASH_TO_THE_EYE.0) / FLASH_TO_THE_EYE.1),
             CastingReading::TracePressure(i) => pressures[i] - o.value,
@@ -206,7 +208,7 @@ fn signed<S: Scalar>(yes: bool, clearly: S) -> S {
     if yes { clearly } else { -clearly }
 }
 
-fn weighed(trial: &Trial) -> Vec<Observed> {
+fn weighed(trial: &Trial, layers: usize) -> Vec<Observed> {
     let mut all = Vec::new();
     let mut add = |reading, value: Option<f64>, scatter| {
         all.extend(value.map(|value| Observed { reading, value, scatter }));
@@ -217,7 +219,8 @@ fn weighed(trial: &Trial) -> Vec<Observed> {
     let peak = if trial.gauge_at_stop { CastingReading::PeakAtLeast } else { CastingReading::Peak };
     // A trace holds its own peak: counting the reading as well would count it twice.
     add(peak, trial.peak_pressure.filter(|_| trace_pressures(trial).0.is_empty()), GAUGE);
-    add(CastingReading::CoreTemp, trial.core_temp, CORE);
+    let core = if layers > 1 { CastingReading::CoreTempInLayers } else { CastingReading::CoreTemp };
+    add(core, trial.core_temp, CORE);
     let answer = Scatter { floor: 1.0, share: 0.0 };
     trial.outcome.into_iter().flat_map(judged).for_each(|reading| add(reading, Some(0.0), answer));
     all

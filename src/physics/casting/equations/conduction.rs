@@ -150,11 +150,9 @@ impl<S: Scalar> Equations<S> {
         }
     }
 
-    /// Temperatures of the foam at the mid-plane and at the wall, K.
-    pub fn ends_of_profile<const N: usize>(&self, y: &State<S, N>, now: &CavityState<S, N>) -> (S, S) {
-        let (core, by_wall) = &Layers::<N>::NODES.at_core;
-        let surface = self.passing(y, now).surface;
-        (sum_over::<N, S>(|j| y.nodes[j][TEMP] * core[j]) + surface * *by_wall, surface)
+    /// Temperature of the foam at the wall, K.
+    pub fn surface_temp<const N: usize>(&self, y: &State<S, N>, now: &CavityState<S, N>) -> S {
+        self.passing(y, now).surface
     }
 
     /// Adds the derivatives of what layers pass on by the state; `gradient`: the pressure's.

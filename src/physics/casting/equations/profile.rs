@@ -27,7 +27,7 @@ fn outside(point: usize) -> f64 {
 impl<S: Scalar> Equations<S> {
     /// The part from the wall to the middle. Its volumes add up to those that the layers have together.
     pub fn profile<const N: usize>(&self, y: &State<S, N>, now: &CavityState<S, N>) -> DensityProfile<S> {
-        let (layers, (_, surface)) = (&Layers::<N>::NODES, self.ends_of_profile(y, now));
+        let (layers, surface) = (&Layers::<N>::NODES, self.surface_temp(y, now));
         let half = self.cavity.volume / self.wall_area * now.fill();
         let mut all =
             DensityProfile { depth: Vec::new(), density: vec![], temp: vec![], blown: vec![], gelled: vec![] };

@@ -58,7 +58,8 @@ impl<S: Scalar> Equations<S> {
     /// Temperature of the core, K: of layers at the mid-plane; of a lump the upper bound, of foam that lost no heat.
     pub fn core_temp<const N: usize>(&self, y: &State<S, N>, now: &CavityState<S, N>) -> S {
         if N > 1 {
-            return self.ends_of_profile(y, now).0;
+            let (core, by_wall) = Layers::<N>::NODES.at(0.0);
+            return sum_over::<N, S>(|i| y.nodes[i][TEMP] * core[i]) + self.surface_temp(y, now) * by_wall;
         }
         self.kinetics.adiabatic_temp(self.mix_temp, self.mean_blown(&now.unblown), self.mean_gelled(y))
     }

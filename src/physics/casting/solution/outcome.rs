@@ -28,7 +28,8 @@ impl<S: Scalar, const N: usize> Course<'_, S, N> {
         (r.vent_loss, r.flash) = (y[Shared::VentLoss], y[Shared::Flash]);
         r.fill_fraction = now.fill();
         r.density = r.part_mass / equations.cavity.volume;
-        r.core_temp = equations.core_temp(y, &now);
+        let core = equations.core_temp(y, &now);
+        r.core_temp = self.recorder.hottest.map_or(core, |hottest| hottest.max(core));
         r.pressure_at_demold = now.pressure - equations.cavity.ambient;
         r.low_pressure_time = self.recorder.low_pressure.since();
         r.temp_at_demold = equations.mean_temp(y);

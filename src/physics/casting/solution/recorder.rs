@@ -5,6 +5,7 @@ use super::moving_part::MovingPart;
 use crate::model::{CastingTrace, Phase, SKIN_SHARE};
 use crate::numerics::Scalar;
 use crate::numerics::events::{SHORTLY, highest};
+use crate::numerics::integrate::System;
 use crate::numerics::segment::Segment;
 use crate::physics::casting::equations::layout::{Shared, State};
 use crate::physics::casting::equations::{CavityState, Equations};
@@ -26,6 +27,8 @@ pub struct Recorder<'a, S, const N: usize> {
     pub low_pressure: LowPressure<S>,
     /// When the foam at the wall gelled, s, the absolute pressure, Pa, and its temperature then, K.
     pub skin_set: Option<(S, S, S)>,
+    /// Highest temperature of the middle so far, K, of foam in layers.
+    pub hottest: Option<S>,
     sample_times: &'a [f64],
     taken: usize,
     /// The pressure at the end of the last segment of this run, and its slope there, Pa/s.
@@ -45,6 +48,7 @@ impl<'a, S: Scalar, const N: usize> Recorder<'a, S, N> {
             peak: (ambient, 0.0),
             low_pressure: LowPressure::below(ambient + low),
             skin_set: None,
+            hottest: None,
             sample_times,
             taken: 0,
             last: None,
@@ -67,10 +71,40 @@ impl<'a, S: Scalar, const N: usize> Recorder<'a, S, N> {
     /// Samples what lies within a segment.
     pub fn record<const D: usize>(&mut self, part: &MovingPart<S, D, N>, segment: &Segment<S, D>) {
         self.look_for_set_skin(part, segment);
+        self.look_for_hottest(part, segment);
         // Also what fell between two segments: an event's time is corrected by a rounding error.
         let due = self.due(segment.end());
         part.cavity_at_all(segment, due, &mut self.found);
         self.take(part.equations(), due);
+    }
+
+    /// Looks whether the middle is hottest within a segment: when, the layers say without the wall's value, which hardly
+    /// matters there.
+    pub fn look_for_hottest<const D: usize>(&mut self, part: &MovingPart<S, D, N>, segment: &Segment<S, D>) {
+        if N == 1 {
+            return;
+        }
+        let weights = Layers::<N>::NODES.at_without_wall(0.0);
+        let climb = |share: f64| {
+            let slopes = segment.slopes_at(share);
+            (0..N).map(|i| slopes[i * REACTING + TEMP] * weights[i]).sum::<f64>()
+        };
+        if climb(0.0) <= 0.0 || climb(1.0) > 0.0 {
+            return;
+        }
+        let (mut low, mut high) = (0.0, 1.0);
+        for _ in 0..HALVINGS {
+            let middle = 0.5 * (low + high);
+            *if climb(middle) > 0.0 { &mut low } else { &mut high } = middle;
+        }
+        let bend = (climb(high + SHORTLY) - climb(high - SHORTLY)) / (2.0 * SHORTLY * segment.length);
+        let y = segment.at_time(segment.start.value() + high * segment.length);
+        let rate = part.rate(&y);
+        let late = -(sum_over::<N, S>(|i| rate[i * REACTING + TEMP] * weights[i]) / bend);
+        let moved = std::array::from_fn(|i| y[i] + rate[i] * late);
+        let (all, now) = part.cavity_at(&moved);
+        let temp = part.equations().core_temp(&all, &now);
+        self.hottest = Some(self.hottest.map_or(temp, |hottest| hottest.max(temp)));
     }
 
     /// Looks whether the foam at the wall gels within a segment: its turnover only grows.
@@ -99,7 +133,7 @@ impl<'a, S: Scalar, const N: usize> Recorder<'a, S, N> {
         let moved = std::array::from_fn(|i| y[i] + late * rate[i]);
         let (all, now) = part.cavity_at(&moved);
         let (at, by_wall) = layers.at(1.0 - SKIN_SHARE);
-        let surface = equations.ends_of_profile(&all, &now).1;
+        let surface = equations.surface_temp(&all, &now);
         let temp = sum_over::<N, S>(|i| all.nodes[i][TEMP] * at[i]) + surface * by_wall;
         self.skin_set = Some((S::constant(time) + late, now.pressure, temp));
     }
