@@ -60,6 +60,8 @@ pub struct OutcomeRow {
     pub predicted: bool,
     /// Whether reports of single castings show it.
     pub reported: bool,
+    /// Whether only foam in layers comes to it: reports of a lump leave it out.
+    pub of_layers: bool,
 }
 
 const fn row(
@@ -69,7 +71,17 @@ const fn row(
     words: &'static str,
     sentence: &'static str,
 ) -> OutcomeRow {
-    OutcomeRow { outcome, name, quantity, words, sentence, drawn: false, predicted: false, reported: true }
+    OutcomeRow {
+        outcome,
+        name,
+        quantity,
+        words,
+        sentence,
+        drawn: false,
+        predicted: false,
+        reported: true,
+        of_layers: false,
+    }
 }
 
 const fn predicted(row: OutcomeRow) -> OutcomeRow {
@@ -78,6 +90,10 @@ const fn predicted(row: OutcomeRow) -> OutcomeRow {
 
 const fn drawn(row: OutcomeRow) -> OutcomeRow {
     OutcomeRow { drawn: true, ..row }
+}
+
+const fn of_layers(row: OutcomeRow) -> OutcomeRow {
+    OutcomeRow { of_layers: true, ..row }
 }
 
 const fn unreported(row: OutcomeRow) -> OutcomeRow {
@@ -209,7 +225,7 @@ static ROWS: [OutcomeRow; Outcome::COUNT] = [
         Outcome::PeakCoreTemp,
         "peak_core_temp",
         Quantity::Temperature,
-        "hottest core (of a lump: at most)",
+        "hottest core (lump: at most)",
         "Hottest that the core gets: of a lump an upper bound, without heat loss; of foam in layers that of the middle.",
     ),
     drawn(row(
@@ -233,41 +249,41 @@ static ROWS: [OutcomeRow; Outcome::COUNT] = [
         "blown at demold",
         "Mean blowing conversion of the foam at demold.",
     )),
-    drawn(row(
+    of_layers(drawn(row(
         Outcome::SkinThickness,
         "skin_thickness",
         Quantity::Length,
         "thickness of the skin",
         "How deep the foam, as it gels, is more than 1.2 times as dense as in the middle; of foam in layers only.",
-    )),
-    drawn(row(
+    ))),
+    of_layers(drawn(row(
         Outcome::CoreDensity,
         "core_density",
         Quantity::Density,
         "density of the core",
         "Density of what lies within the skin, as it gels, in the sense of ISO 845; of foam in layers only.",
-    )),
-    row(
+    ))),
+    of_layers(row(
         Outcome::SkinSetTime,
         "skin_set_time",
         Quantity::Time,
         "skin sets",
         "When the outer twentieth of the foam gels; of foam in layers only.",
-    ),
-    row(
+    )),
+    of_layers(row(
         Outcome::SkinSetPressure,
         "skin_set_pressure",
         Quantity::GaugePressure,
         "gauge pressure as the skin sets",
         "Gauge pressure when the outer twentieth of the foam gels; of foam in layers only.",
-    ),
-    unreported(row(
+    )),
+    of_layers(unreported(row(
         Outcome::SkinSetTemp,
         "skin_set_temp",
         Quantity::Temperature,
         "temperature of the skin as it sets",
         "Temperature of the outer twentieth of the foam when it gels; of foam in layers only.",
-    )),
+    ))),
 ];
 
 impl Outcome {
@@ -277,6 +293,12 @@ impl Outcome {
     /// All of them, in the order in which they are shown.
     pub fn all() -> impl ExactSizeIterator<Item = Outcome> {
         ROWS.iter().map(|row| row.outcome)
+    }
+
+    /// Those that reports of this casting show.
+    pub(crate) fn reported(run: &Run) -> impl Iterator<Item = &'static OutcomeRow> {
+        let there = |row: &&OutcomeRow| !row.of_layers || row.outcome.of_run(run).is_some();
+        ROWS.iter().filter(|row| row.reported).filter(there)
     }
 
     /// Those in which draws of a casting are summed up.

@@ -68,7 +68,7 @@ pub fn run_sentence(run: &Run, units: DisplayUnits) -> String {
 pub fn run_table(run: &Run, units: DisplayUnits) -> Table {
     let mut table = Table::new(&[("quantity", Align::Left), ("predicted", Align::Right)]);
     table.push(["outcome", run.result.verdict.row().part]);
-    for row in Outcome::all().map(Outcome::row).filter(|row| row.reported) {
+    for row in Outcome::reported(run) {
         table.push([row.words.to_owned(), outcome_text(row.outcome, run, units)]);
     }
     table

@@ -109,7 +109,7 @@ def test_calibration_is_swept_at_its_best_estimates(cal):
 
 def test_frame_has_a_row_for_each_casting(result):
     frame = result.to_frame()
-    assert frame.shape == (15, 2 + 24 + 1)
+    assert frame.shape == (15, 2 + 29 + 1)
     row = frame.iloc[7]
     assert (row.charge_g, row.vent_mm) == (50, 3)
     assert row.peak_pressure_kPa == result.peak_pressure_kPa[2, 1] and row.verdict == result.verdict[2, 1]

@@ -287,7 +287,7 @@ fn a_casting_is_described_with_units_and_cautions() {
         ("margin from fill to gel", format!("{:.1} s", full.result.margin().expect("margin"))),
         ("packing factor", format!("{:.2}", full.packing_factor)),
         ("clamp force to hold the peak", format!("{:.0} N", full.result.clamp_needed)),
-        ("hottest core (of a lump: at most)", format!("{:.1} °C", full.result.core_temp - 273.15)),
+        ("hottest core (lump: at most)", format!("{:.1} °C", full.result.core_temp - 273.15)),
         ("density (part over cavity)", format!("{:.1} kg/m3", full.result.density)),
     ];
     for (name, value) in expected {

@@ -121,8 +121,7 @@ fn quantity_table(prediction: &Prediction, units: DisplayUnits) -> Table {
         let row = predicted.map_or_else(|| [(); 4].map(|()| "-".to_owned()), |p| interval_row(&unit, p));
         table.push([outcome.row().words.to_owned()].into_iter().chain(row));
     }
-    let plain = Outcome::all().map(Outcome::row).filter(|row| row.reported && !row.predicted);
-    for row in plain {
+    for row in Outcome::reported(&prediction.run).filter(|row| !row.predicted) {
         table.push([row.words.to_owned(), outcome_text(row.outcome, &prediction.run, units)]);
     }
     table
