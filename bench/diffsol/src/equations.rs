@@ -78,9 +78,14 @@ impl Equations {
 
     fn contents(&self, y: &[f64; SIZE], saturated: bool) -> Contents<f64> {
         Contents {
-            foam: [Foam { mass: self.poured - y[VENTED], blown: 1.0 - unblown(y[0]), temp: y[TEMP], lost: 0.0 }],
+            foam: [Foam {
+                mass: self.poured - y[VENTED],
+                blown: 1.0 - unblown(y[0]),
+                temp: y[TEMP],
+                lost: 0.0,
+                saturated: [saturated; SPECIES_COUNT],
+            }],
             headspace: y[HEAD],
-            saturated: [saturated; SPECIES_COUNT],
         }
     }
 
