@@ -385,6 +385,7 @@ impl Outcome {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::{SKIN_RATIO, SKIN_SHARE};
 
     #[test]
     fn rows_stand_in_the_order_of_the_outcomes() {
@@ -392,5 +393,12 @@ mod tests {
             assert_eq!(row.outcome as usize, i, "{}", row.name);
             assert!(row.sentence.ends_with('.'), "{}", row.name);
         }
+    }
+
+    /// Sentences that quote a number say that of the code.
+    #[test]
+    fn a_skin_is_what_its_sentences_say() {
+        assert!(Outcome::SkinThickness.row().sentence.contains(&format!("{SKIN_RATIO} times")));
+        assert!(Outcome::SkinSetTime.row().sentence.contains("twentieth") && SKIN_SHARE == 1.0 / 20.0);
     }
 }

@@ -50,8 +50,8 @@ pub struct CastingResult<S = f64> {
     pub pressure_at_gel: Option<S>,
     /// Gauge pressure at demold, Pa; below zero where the foam has cooled under ambient pressure.
     pub pressure_at_demold: S,
-    /// From gel on, when the gauge pressure falls below the casting's limit and stays there to demold, s; `None` if it is
-    /// not below at demold, or nothing gelled. An estimate, no permission to open.
+    /// From gel on, when the gauge pressure falls below the casting's limit and stays there to demold, s; `None` if it
+    /// is not below at demold, or nothing gelled. An estimate, no permission to open.
     pub low_pressure_time: Option<S>,
     /// Clamp force that would hold the peak pressure, N.
     pub clamp_needed: S,
@@ -68,8 +68,8 @@ pub struct CastingResult<S = f64> {
     pub fill_fraction: S,
     /// Overall density in the sense of ISO 845: part mass over cavity volume, kg/m3.
     pub density: S,
-    /// Hottest the core gets, K: of a lump an upper bound, without heat loss at the mean conversions; of foam in layers that
-    /// of the middle.
+    /// Hottest the core gets, K: of a lump an upper bound, without heat loss at the mean conversions; of foam in layers
+    /// that of the middle.
     pub core_temp: S,
     /// Mean temperature of the foam at demold, K.
     pub temp_at_demold: S,
@@ -77,8 +77,8 @@ pub struct CastingResult<S = f64> {
     pub blown_at_demold: S,
     /// Mean gelling conversion at demold.
     pub gelled_at_demold: S,
-    /// Of foam in layers, as it gelled: how deep the skin is, m: from the wall to where the foam is no more than [`SKIN_RATIO`] times
-    /// as dense as in the middle.
+    /// Of foam in layers, as it gelled: how deep the skin is, m: from the wall to where the foam is no more than
+    /// [`SKIN_RATIO`] times as dense as in the middle.
     pub skin_thickness: Option<S>,
     /// Of foam in layers, as it gelled: density of what lies within the skin, in the sense of ISO 845, kg/m3.
     pub core_density: Option<S>,

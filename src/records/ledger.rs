@@ -32,9 +32,10 @@ const WEIGHING_SLACK: (f64, f64) = (0.02, 1e-3);
 /// Needed columns: `trial` (a name of its own), `charge_g`, `mix_temp_C`, `mold_temp_C`. Others: `left_in_cup_g` (0),
 /// `ambient_temp_C`, `ambient_pressure_kPa` (absolute) or `altitude_m` (sea level), `vent_mm` (the mold's own; several
 /// parted by `;`, one per vent entry; 0: plugged), `clamp_force_N` (the mold's own), `closing_time_s` (0), `demold_time_s` (300),
-/// `weighed_after_h` (0: the part was weighed at demold), `part_mass_g` (what the scale showed), `vent_loss_g`, `flash_g`, `outcome` (short, full, flash), `peak_pressure_kPa` (gauge), `gauge_at_stop`
-/// (yes, no), `core_temp_C`, `trace_file` (relative to the ledger), `remarks`. Any unit of the quantity will do. In
-/// parentheses: what is assumed for a blank; [`Trial::assumed`] lists it.
+/// `weighed_after_h` (0: the part was weighed at demold), `part_mass_g` (what the scale showed), `vent_loss_g`,
+/// `flash_g`, `outcome` (short, full, flash), `peak_pressure_kPa` (gauge), `gauge_at_stop` (yes, no), `core_temp_C`,
+/// `trace_file` (relative to the ledger), `remarks`. Any unit of the quantity will do. In parentheses: what is assumed
+/// for a blank; [`Trial::assumed`] lists it.
 ///
 /// Errors name the file, line and column: unknown names, missing units, words for numbers, two trials of one name, more
 /// weighed than charged.

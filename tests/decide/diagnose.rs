@@ -97,8 +97,8 @@ fn the_castings_of_the_demo_fit_each_other() {
     assert!(found.castings.iter().all(|c| c.causes.is_empty() && c.probability > 0.01));
     let total: f64 = found.prior.iter().map(|(_, p)| p).sum();
     assert!((total - 1.0).abs() < 1e-12);
-    // The part of A1 is what was poured less what stayed in the cup, as a scale in air shows it: its prediction is as good
-    // as the scale.
+    // The part of A1 is what was poured less what stayed in the cup, as a scale in air shows it: its prediction is as
+    // good as the scale.
     let cast = DEMO.simulate(&trials()[0].casting).expect("a run").result;
     let shown = 45.3e-3 - (cast.part_mass - cast.scale_reading);
     let part = found.castings[0].readings.iter().find(|m| m.kind == ReadingKind::PartMass).expect("weighed");

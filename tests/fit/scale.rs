@@ -7,8 +7,8 @@ use risefit::records::Trial;
 
 const DAY: f64 = 86_400.0;
 
-/// The demo's castings as a shop would have weighed them a day later: by as much less as the model says, with the ledger
-/// saying when it was as `said`.
+/// The demo's castings as a shop would have weighed them a day later: by as much less as the model says, with the
+/// ledger saying when it was as `said`.
 fn a_day_later(said: f64) -> Calibration {
     let later = |mut trial: Trial| {
         let shown = |after: f64| {

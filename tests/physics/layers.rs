@@ -105,8 +105,8 @@ fn a_cold_wall_makes_a_skin() {
     assert_eq!((lump.result.skin_thickness, lump.profile), (None, None));
 }
 
-/// Trends of integral skins: Marciano, Reboredo, Rojas and Williams, Polym. Eng. Sci. 26 (1986), direction only: the skin's
-/// share grows with thinner parts, less catalyst and (common practice, no source) a colder wall.
+/// Trends of integral skins: Marciano, Reboredo, Rojas and Williams, Polym. Eng. Sci. 26 (1986), direction only: the
+/// skin's share grows with thinner parts, less catalyst and (common practice, no source) a colder wall.
 #[test]
 fn skins_follow_the_trends_of_the_literature() {
     let share = |change: &dyn Fn(&mut Shot)| {

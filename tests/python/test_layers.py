@@ -169,6 +169,13 @@ def test_conductivity_is_maxwells():
     assert peer.maxwell(0.5, 0.2) == pytest.approx(0.0937022, abs=1e-7)
 
 
+def test_gas_in_cells_conducts_as_a_property_library_says():
+    """CO2 at 60 °C by CoolProp 8.0.0 (Huber, Sykioti, Assael and Perkins, 2016)."""
+    library = pytest.importorskip("CoolProp.CoolProp")
+    published = library.PropsSI("L", "T", 333.15, "P", 101325, "CO2")
+    assert published == pytest.approx(peer.CO2_CONDUCTIVITY, rel=5e-3)
+
+
 def in_layers(foam, cavity, casting, layers):
     """The same casting by the code."""
     shot = lumped.Shot(

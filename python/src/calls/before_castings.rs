@@ -11,8 +11,8 @@ use crate::settings::fit_options::options;
 use crate::settings::{self, PyCasting, question};
 
 /// The charge and vent to begin with in a mold that was never cast in: as `Calibration.recommend`, from `grade` as in
-/// `calibrate` and the mold as described; `held` and `priors` as in `fit_free_rise`, `layers` as in `calibrate`. Raises `CastingError`,
-/// `ArgumentError`.
+/// `calibrate` and the mold as described; `held` and `priors` as in `fit_free_rise`, `layers` as in `calibrate`. Raises
+/// `CastingError`, `ArgumentError`.
 #[pyfunction]
 #[pyo3(
     name = "recommend",
@@ -40,7 +40,8 @@ pub fn recommend_before_castings(
 }
 
 /// The outcomes of a casting in a mold that was never cast in: `grade` as in `calibrate`, the mold as described;
-/// `held` and `priors` as in `fit_free_rise`, `layers` as in `calibrate`; settings as in `Casting`. Raises `CastingError`, `ArgumentError`.
+/// `held` and `priors` as in `fit_free_rise`, `layers` as in `calibrate`; settings as in `Casting`. Raises
+/// `CastingError`, `ArgumentError`.
 #[pyfunction]
 #[pyo3(
     signature = (grade, mold, casting=None, /, *, draws=1000, seed=1, held=None, priors=None, threads=None, layers=None, **settings)

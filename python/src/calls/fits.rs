@@ -107,8 +107,8 @@ pub fn grade_from_datasheet(
 /// Calibrates a mold against castings: a list of `Trial`, or one.
 ///
 /// `grade` is a `FreeRiseFit` or a `GradeKnowledge`, whose errors are taken along, or a `Grade`, which may then be off
-/// by what is believed. `layers` of foam instead of the mold's; `starts`, `held`, `priors` and `threads` as in `fit_free_rise`. Ctrl-C stops it. Raises
-/// `TooFewRecordsError`, `FitError`, `CastingError`, `ArgumentError`.
+/// by what is believed. `layers` of foam instead of the mold's; `starts`, `held`, `priors` and `threads` as in
+/// `fit_free_rise`. Ctrl-C stops it. Raises `TooFewRecordsError`, `FitError`, `CastingError`, `ArgumentError`.
 #[pyfunction]
 #[pyo3(
     signature = (grade, mold, trials, *, layers=None, starts=4, held=None, priors=None, threads=None, **unknown),

@@ -127,9 +127,9 @@ pub fn casting_attributes(casting: &Casting) -> Vec<Attribute<'_>> {
 /// Needed: `charge_g`, `mix_temp_C`, `mold_temp_C`. Others, with what is assumed: `vent_mm` (the mold's own; a list:
 /// one diameter for each vent of the mold; 0: plugged), `left_in_cup_g` (0), `ambient_pressure_kPa` (absolute) or
 /// `altitude_m` (sea level), `closing_time_s` (0), `demold_time_s` (300), `clamp_force_N` (the mold's own),
-/// `opening_limit_kPa` (5, gauge: what counts as low), `weighed_after_h` (0: at demold), and a leak: `leak_mm`, `leak_length_mm`, and `leak_time_s` or
-/// `leak_pressure_kPa` (gauge). Any unit of the quantity will do: `charge_oz`, `vent_in`, `mix_temp_F`. Raises
-/// `ArgumentError`.
+/// `opening_limit_kPa` (5, gauge: what counts as low), `weighed_after_h` (0: at demold), and a leak: `leak_mm`,
+/// `leak_length_mm`, and `leak_time_s` or `leak_pressure_kPa` (gauge). Any unit of the quantity will do: `charge_oz`,
+/// `vent_in`, `mix_temp_F`. Raises `ArgumentError`.
 #[pyclass(frozen, eq, name = "Casting", module = "risefit")]
 #[derive(Clone, PartialEq)]
 pub struct PyCasting(pub Casting);

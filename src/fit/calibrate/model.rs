@@ -259,7 +259,8 @@ mod tests {
         }
     }
 
-    /// At demold and after a day a part's weight is as good as the scale; between, it is not known how far its gas left.
+    /// At demold and after a day a part's weight is as good as the scale; between, it is not known how far its gas
+    /// left.
     #[test]
     fn a_part_weighed_between_counts_for_less() {
         let sd = |hours: f64| scatter_of_part(3600.0 * hours).sd(60e-3);

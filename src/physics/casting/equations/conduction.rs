@@ -1,8 +1,8 @@
 //! Heat that passes between layers of foam and from the outer one to the wall.
 //!
-//! Foam wets as much of the wall as it fills of the cavity, so that its half thickness stays volume over wall area while
-//! it rises. While the headspace is open to the outside, densities are those of foam that is free to expand: what a
-//! vent adds to the pressure makes no difference to conduction, and the heat does not wait for the pressure.
+//! Foam wets as much of the wall as it fills of the cavity, so that its half thickness stays volume over wall area
+//! while it rises. While the headspace is open to the outside, densities are those of foam that is free to expand: what
+//! a vent adds to the pressure makes no difference to conduction, and the heat does not wait for the pressure.
 
 use super::layout::Shared::{Flash, HeadspaceAir, VentLoss};
 use super::layout::{Jacobian, State};

@@ -174,8 +174,8 @@ pub const fn moving_gas(nodes: usize) -> usize {
 
 /// What moves: all reactions, and what is named besides.
 ///
-/// Places stand in a table, not in the code, so that values are copied one by one: a block that was just written number by
-/// number would be waited for if it were read in one piece.
+/// Places stand in a table, not in the code, so that values are copied one by one: a block that was just written number
+/// by number would be waited for if it were read in one piece.
 #[derive(Clone, Copy, Debug)]
 pub struct Moving<const D: usize, const NODES: usize> {
     beside: Beside,

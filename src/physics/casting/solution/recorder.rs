@@ -78,8 +78,8 @@ impl<'a, S: Scalar, const N: usize> Recorder<'a, S, N> {
         self.take(part.equations(), due);
     }
 
-    /// Looks whether the middle is hottest within a segment: when, the layers say without the wall's value, which hardly
-    /// matters there.
+    /// Looks whether the middle is hottest within a segment: when, the layers say without the wall's value, which
+    /// hardly matters there.
     pub fn look_for_hottest<const D: usize>(&mut self, part: &MovingPart<S, D, N>, segment: &Segment<S, D>) {
         if N == 1 {
             return;

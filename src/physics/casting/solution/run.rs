@@ -104,7 +104,7 @@ where
             if self.time.value() >= until {
                 return Ok(());
             }
-            self.twin.enter_regime();
+            self.twin.enter_regime(N);
             let event = self.integrate_piece(until).map_err(|stopped| stopped.explain())?;
             let pressure = self.twin.exact.cavity_state(&self.state).pressure;
             self.recorder.record_end(pressure, self.time.value());

@@ -50,18 +50,43 @@ pub fn sampled<S: Scalar>(
     if let (Some(foam), Some(cavity), Some(casting)) =
         (foam_any.downcast_ref(), cavity_any.downcast_ref(), casting_any.downcast_ref())
     {
-        return Ok(in_values(foam, cavity, casting, times, accuracy)?.map(S::constant));
+        return Ok(in_values(&Shot { foam, cavity, casting, times, accuracy })?.map(S::constant));
     }
     let lanes = S::zero().derivatives().len();
-    if lanes == 0 {
-        let run = in_values(&foam.map(S::value), &cavity.map(S::value), &casting.map(S::value), times, accuracy)?;
-        return Ok(run.map(S::constant));
-    }
-    let turns = (0..lanes).step_by(WIDTH).map(|first| {
+    let turns = (0..lanes.max(1)).step_by(WIDTH).map(|first| {
         let few = |x: S| <Dual<WIDTH>>::carrying(x.value(), &x.derivatives()[first..lanes.min(first + WIDTH)]);
-        with_few_derivatives(&foam.map(few), &cavity.map(few), &casting.map(few), times, accuracy)
+        let (foam, cavity, casting) = (foam.map(few), cavity.map(few), casting.map(few));
+        with_few_derivatives(&Shot { foam: &foam, cavity: &cavity, casting: &casting, times, accuracy })
     });
     Ok(joined(&turns.collect::<Result<Vec<_>>>()?))
+}
+
+/// What is cast, and how it is read.
+struct Shot<'a, S> {
+    foam: &'a FoamConstants<S>,
+    cavity: &'a Cavity<S>,
+    casting: &'a Casting<S>,
+    times: &'a [f64],
+    accuracy: Accuracy,
+}
+
+impl<S: Scalar> Shot<'_, S> {
+    fn run(&self) -> Result<Sampled<S>> {
+        with_layers!(self.cavity.layers, NODES => {
+            let Shot { foam, cavity, casting, times, accuracy } = *self;
+            let mut course = Course::<S, NODES>::pour(foam, cavity, casting, times, false, accuracy)?;
+            course.run(casting)?;
+            Ok(course.sampled())
+        })
+    }
+}
+
+fn in_values(shot: &Shot<f64>) -> Result<Sampled<f64>> {
+    shot.run()
+}
+
+fn with_few_derivatives(shot: &Shot<Dual<WIDTH>>) -> Result<Sampled<Dual<WIDTH>>> {
+    shot.run()
 }
 
 /// Numbers with all derivatives, from castings with a few each. Values are those of the first.
@@ -76,39 +101,5 @@ fn joined<S: Scalar>(turns: &[Sampled<Dual<WIDTH>>]) -> Sampled<S> {
         let slopes: Vec<f64> = numbers.iter().flat_map(of_turn).collect();
         seen += 1;
         S::carrying(x.value, &slopes)
-    })
-}
-
-fn in_values(
-    foam: &FoamConstants,
-    cavity: &Cavity,
-    casting: &Casting,
-    times: &[f64],
-    accuracy: Accuracy,
-) -> Result<Sampled<f64>> {
-    run(foam, cavity, casting, times, accuracy)
-}
-
-fn with_few_derivatives(
-    foam: &FoamConstants<Dual<WIDTH>>,
-    cavity: &Cavity<Dual<WIDTH>>,
-    casting: &Casting<Dual<WIDTH>>,
-    times: &[f64],
-    accuracy: Accuracy,
-) -> Result<Sampled<Dual<WIDTH>>> {
-    run(foam, cavity, casting, times, accuracy)
-}
-
-fn run<S: Scalar>(
-    foam: &FoamConstants<S>,
-    cavity: &Cavity<S>,
-    casting: &Casting<S>,
-    times: &[f64],
-    accuracy: Accuracy,
-) -> Result<Sampled<S>> {
-    with_layers!(cavity.layers, NODES => {
-        let mut course = Course::<S, NODES>::pour(foam, cavity, casting, times, false, accuracy)?;
-        course.run(casting)?;
-        Ok(course.sampled())
     })
 }

@@ -90,7 +90,8 @@ macro_rules! slopes_of {
                 twin
             }
 
-            /// A state at these conversions with this much headspace air, as a share of what fills the cavity at ambient pressure.
+            /// A state at these conversions with this much headspace air, as a share of what fills the cavity at
+            /// ambient pressure.
             fn state(blown: f64, gelled: f64, temp: f64, air: f64, lost: [f64; 3]) -> Whole<D> {
                 let full = STANDARD_PRESSURE * 620e-6 / (303.15 * GAS_CONSTANT);
                 let mut y = Whole::uniform([-(1.0 - blown).ln(), gelled / (1.0 - gelled), temp], 0.0);
@@ -139,7 +140,7 @@ macro_rules! slopes_of {
                 y: &Whole<D>,
                 others: &'static [Shared],
             ) {
-                twin.enter_regime();
+                twin.enter_regime(LAYERS);
                 let plain = |y: &Whole<D>| y.map(|y| D::constant(y.value));
                 let part = MovingPart::<D, N, LAYERS>::new(twin, plain(y), Moving::new(Beside::shared(others)), false)
                     .in_mode(Some(SteppingMode::Implicit));
@@ -261,7 +262,7 @@ fn a_turnover_of_set_foam_counts_by_its_conversion() {
         let y = [blow, gel, 350.0];
         let slack = |twin: &mut Twin<f64>, gelled: bool| {
             twin.exact.regime.gelled = gelled;
-            twin.enter_regime();
+            twin.enter_regime(1);
             let part =
                 MovingPart::<f64, { moving(1, 0) }, 1>::new(twin, State::zero(), Moving::new(Beside::NOTHING), false);
             part.slack(&y, &tolerance)
@@ -291,7 +292,6 @@ fn answers_converge_with_the_number_of_layers() {
         // Six are for this test alone.
         let checked = Cavity { layers: 4, ..cavity.clone() };
         let mut course = Course::<f64, N>::pour(&foam, &checked, &casting, &[], false, accuracy).expect("poured");
-        course.twin.layers = N;
         course.run(&casting).expect("a casting");
         let r = course.finish().0;
         let seen = |x: Option<f64>| x.expect("seen");

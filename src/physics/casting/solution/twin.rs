@@ -9,8 +9,6 @@ use crate::physics::casting::equations::Equations;
 
 /// A casting with derivatives and in values alone, and the events that can end its present regime.
 pub struct Twin<S> {
-    /// Of foam.
-    pub layers: usize,
     pub exact: Equations<S>,
     pub values: Equations<f64>,
     pub events: Vec<Event<S>>,
@@ -22,7 +20,6 @@ pub struct Twin<S> {
 impl<S: Scalar> Twin<S> {
     pub fn new(foam: &FoamConstants<S>, cavity: &Cavity<S>, casting: &Casting<S>, accuracy: Accuracy) -> Self {
         Twin {
-            layers: cavity.layers,
             exact: Equations::new(foam, cavity, casting),
             values: Equations::new(&foam.map(S::value), &cavity.map(S::value), &casting.map(S::value)),
             events: Vec::new(),
@@ -32,9 +29,9 @@ impl<S: Scalar> Twin<S> {
     }
 
     /// Brings the values to the regime of the exact equations, and collects the events that can end it.
-    pub fn enter_regime(&mut self) {
+    pub fn enter_regime(&mut self, layers: usize) {
         self.values.regime = self.exact.regime.values();
-        collect_events(&self.exact, self.layers, &mut self.events);
-        collect_events(&self.values, self.layers, &mut self.value_events);
+        collect_events(&self.exact, layers, &mut self.events);
+        collect_events(&self.values, layers, &mut self.value_events);
     }
 }
