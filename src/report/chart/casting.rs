@@ -224,8 +224,9 @@ fn draw_temp(canvas: &mut Canvas, panel: &Panel, run: &Run, observed: Option<&Tr
         Course::shown(&run.trace.time, &run.trace.temp, &unit),
         Course::shown(&run.trace.time, &run.trace.core_temp, &unit),
     );
-    let mut entries =
-        vec![(Sample::Line(MODEL), "mean of the foam"), (Sample::Dashes(ACCENT), "core, if it lost no heat")];
+    // Only foam in layers has a profile, and a core that loses heat.
+    let of_core = if run.profile.is_some() { "middle of the foam" } else { "core, if it lost no heat" };
+    let mut entries = vec![(Sample::Line(MODEL), "mean of the foam"), (Sample::Dashes(ACCENT), of_core)];
     entries.extend(measured(&seen));
     panel.legend(canvas, &entries);
     draw_seen(canvas, panel, &seen);
