@@ -2,8 +2,7 @@
 
 use super::accuracy::Accuracy;
 use super::gas::Gases;
-use super::induction::poured;
-use super::kinetics::{BLOW, GEL, Kinetics, TEMP, gelled, unblown, ungelled};
+use super::kinetics::{BLOW, GEL, Kinetics, TEMP, at_rest, gelled, unblown, ungelled};
 use super::limits;
 use super::stall::{stalled, suspect_of_reactions};
 use crate::error::Result;
@@ -34,7 +33,8 @@ pub fn free_rise_density<S: Scalar>(
     let rise = Rise { kinetics: Kinetics::new(foam), stop: foam.rise_end_conversion };
     let absolute = [1.0, 1.0, 100.0].map(|scale| 0.1 * accuracy.relative * scale);
     let tolerance = Tolerance { relative: accuracy.relative, absolute, max_steps: 20_000 };
-    let begin = Begin { time: S::zero(), state: poured(&rise.kinetics, mix_temp, accuracy.relative)?, step: 0.1 };
+    // However long nothing happens first.
+    let begin = Begin { time: S::zero(), state: at_rest(mix_temp), step: 0.1 };
     let end = integrate::<DormandPrince, _, _, SIZE>(&rise, begin, HORIZON, &tolerance, |_| ())
         .map_err(|stall| stalled(&stall, suspect_of_reactions(stall.component).unwrap_or_default()))?;
     let gases = Gases::new(foam, ambient_pressure, mix_temp);

@@ -7,12 +7,12 @@
 
 use super::accuracy::Accuracy;
 use super::gas::{CO2, Gases};
-use super::induction::poured;
-use super::kinetics::{BLOW, GEL, Kinetics, TEMP, gelled, unblown, ungelled};
+use super::kinetics::{BLOW, GEL, Kinetics, REACTING, TEMP, at_rest, gelled, unblown, ungelled};
 use super::limits;
 use super::properties::GAS_CONSTANT;
 use super::stall::{stalled, suspect_of_reactions};
 use super::stopwatch::{CREAM_GROWTH, END_OF_RISE, SETTLE_TIME, START_TIME, STOP_TIME, TACK_FREE_CONVERSION};
+use super::tack_free::Setting;
 use crate::error::{Error, Result};
 use crate::model::{Cup, FoamConstants};
 use crate::numerics::Scalar;
@@ -171,6 +171,7 @@ struct Beaker<S> {
     ambient_temp: S,
     mix_temp: S,
     lag: S,
+    dormant: bool,
     stopped: bool,
 }
 
@@ -188,6 +189,7 @@ impl<S: Scalar> Beaker<S> {
             ambient_temp: test.ambient_temp,
             mix_temp: test.mix_temp,
             lag: test.sensor_lag,
+            dormant: true,
             stopped: false,
         }
     }
@@ -211,12 +213,10 @@ impl<S: Scalar> Beaker<S> {
     fn rise(mut self, times: &[f64], accuracy: Accuracy) -> Result<FreeRise<S>> {
         let absolute = [1.0, 1.0, 100.0, 100.0, 1.0, 1.0, 100.0].map(|scale| 0.1 * accuracy.relative * scale);
         let tol = Tolerance { relative: accuracy.relative, absolute, max_steps: 20_000 };
-        let [blow, gel, temp] = poured(&self.kinetics, self.mix_temp, accuracy.relative)?;
-        let start = [blow, gel, temp, self.mix_temp, blow, gel, temp];
         let last = times.last().copied().unwrap_or(0.0);
         let mut steps: Vec<Segment<S, SIZE>> = Vec::with_capacity(64);
         let horizon = last.max(7200.0);
-        let begin = Begin { time: S::zero(), state: start, step: 0.1 };
+        let begin = self.sleep(horizon, &tol, &mut steps)?;
         let rise =
             integrate::<DormandPrince, _, _, SIZE>(&self, begin, horizon, &tol, |s| steps.push(*s)).map_err(explain)?;
         let top = self.volume(&rise.state);
@@ -233,6 +233,7 @@ impl<S: Scalar> Beaker<S> {
             let begin = Begin { time: rise.time, state: rise.state, step: rise.next_step };
             integrate::<DormandPrince, _, _, SIZE>(&self, begin, until, &tol, |s| steps.push(*s)).map_err(explain)?;
         }
+        let tack_free = self.tack_free(&steps, horizon, accuracy)?;
         for step in &steps {
             peak_temp = peak_temp.max(step.to[CORE + TEMP]);
         }
@@ -246,12 +247,53 @@ impl<S: Scalar> Beaker<S> {
             cream_time: first(&|y| self.volume(y) - bottom * (1.0 + CREAM_GROWTH)),
             gel_time: first(&|y| gelled(y[CORE + GEL]) - self.gel_conversion),
             end_of_rise: first(&|y| self.volume(y) - level(END_OF_RISE)),
-            tack_free: first(&|y| gelled(y[GEL]) - TACK_FREE_CONVERSION),
+            tack_free,
             density: S::one() / top,
             peak_temp,
         };
         self.read(&steps, times, stop, top, &mut out);
         Ok(out)
+    }
+
+    /// When the mean is tack-free, however far the steps go.
+    fn tack_free(&self, steps: &[Segment<S, SIZE>], horizon: f64, accuracy: Accuracy) -> Result<Option<S>> {
+        let found = first_time(steps, &|y| gelled(y[GEL]) - TACK_FREE_CONVERSION);
+        let (None, Some(last)) = (found, steps.last()) else { return Ok(found) };
+        let state = std::array::from_fn(|i| last.to[i]);
+        let begin = Begin { time: last.start + last.length, state, step: last.length };
+        let (kinetics, cooling, ambient_temp) = (&self.kinetics, self.cooling, self.ambient_temp);
+        Setting { kinetics, cooling, ambient_temp }.tack_free(begin, horizon, accuracy.relative).map_err(explain)
+    }
+
+    /// Integrates the mix until its catalysts wake up: where the rise begins.
+    fn sleep(
+        &mut self,
+        horizon: f64,
+        tolerance: &Tolerance<SIZE>,
+        steps: &mut Vec<Segment<S, SIZE>>,
+    ) -> Result<Begin<S, SIZE>> {
+        let [blow, gel, temp] = at_rest(self.mix_temp);
+        let begin = Begin { time: S::zero(), state: [blow, gel, temp, temp, blow, gel, temp], step: 0.1 };
+        let woken = self.kinetics.induction.min(S::constant(horizon));
+        let end = integrate::<DormandPrince, _, _, SIZE>(self, begin, woken.value(), tolerance, |s| steps.push(*s))
+            .map_err(explain)?;
+        let state = shift(&end.state, &self.rate(&end.state), woken.tangent());
+        self.dormant = false;
+        Ok(Begin { time: woken, state, step: 0.1 })
+    }
+
+    /// dy/dt of a mix that reacts or still sleeps.
+    fn rate_of(&self, y: &[S; SIZE], reacts: bool) -> [S; SIZE] {
+        let reactions = |first: usize| match reacts {
+            true => self.kinetics.rate([y[first + BLOW], y[first + GEL], y[first + TEMP]]),
+            false => [S::zero(); REACTING],
+        };
+        let [blow, gel, heat] = reactions(0);
+        let sensed = if self.has_lag() { (y[CORE + TEMP] - y[SENSED]) / self.lag } else { S::zero() };
+        let loss = |temp: S| self.cooling * (temp - self.ambient_temp);
+        let [core_blow, core_gel, core_heat] = reactions(CORE);
+        let core_loss = loss(y[CORE + TEMP]) * self.core_heat_loss_factor;
+        [blow, gel, heat - loss(y[TEMP]), sensed, core_blow, core_gel, core_heat - core_loss]
     }
 
     /// Where CO2 begins to come out of the liquid.
@@ -289,7 +331,8 @@ impl<S: Scalar> Beaker<S> {
             out.sensed.push(if self.has_lag() {
                 y[SENSED]
             } else {
-                y[CORE + TEMP] - self.lag * self.rate(&y)[CORE + TEMP]
+                let reacts = time >= self.kinetics.induction.value();
+                y[CORE + TEMP] - self.lag * self.rate_of(&y, reacts)[CORE + TEMP]
             });
         }
     }
@@ -318,16 +361,11 @@ fn explain(stall: Stall) -> Error {
 
 impl<S: Scalar> System<S, SIZE> for Beaker<S> {
     fn rate(&self, y: &[S; SIZE]) -> [S; SIZE] {
-        let [blow, gel, heat] = self.kinetics.rate([y[BLOW], y[GEL], y[TEMP]]);
-        let sensed = if self.has_lag() { (y[CORE + TEMP] - y[SENSED]) / self.lag } else { S::zero() };
-        let loss = |temp: S| self.cooling * (temp - self.ambient_temp);
-        let [core_blow, core_gel, core_heat] = self.kinetics.rate([y[CORE + BLOW], y[CORE + GEL], y[CORE + TEMP]]);
-        let core_loss = loss(y[CORE + TEMP]) * self.core_heat_loss_factor;
-        [blow, gel, heat - loss(y[TEMP]), sensed, core_blow, core_gel, core_heat - core_loss]
+        self.rate_of(y, !self.dormant)
     }
 
     fn events(&self) -> usize {
-        usize::from(!self.stopped)
+        usize::from(!self.dormant && !self.stopped)
     }
 
     fn event(&self, _: usize, y: &[f64; SIZE]) -> f64 {

@@ -1,4 +1,4 @@
-//! The two reactions and their heat: first-order blowing, second-order gelling, both after an induction.
+//! The two reactions and their heat: first-order blowing, second-order gelling, both once the induction is over.
 //!
 //! dXb/dt = kb(T) (1 - Xb)/(1 + c Yg), dXg/dt = kg(T) (1 - Xg)^2, dT/dt = dTb dXb/dt + dTg dXg/dt - heat loss. After
 //! Baser and Khakhar, Polym. Eng. Sci. 34, 632 and 642 (1994), with rates referred to 40 °C. Ours is c, the competition
@@ -32,8 +32,8 @@ pub struct Kinetics<S> {
     gel_log: S,
     gel_activation: S,
     competition: S,
-    /// Time after which they start, s: see [`super::induction`].
-    pub(super) induction: S,
+    /// Time after which they start, s: whoever integrates them watches the clock.
+    pub induction: S,
     blow_heat: S,
     gel_heat: S,
 }
@@ -103,6 +103,11 @@ impl<S: Scalar> Kinetics<S> {
     pub fn adiabatic_temp(&self, start: S, blown: S, gelled: S) -> S {
         start + self.blow_heat * blown + self.gel_heat * gelled
     }
+}
+
+/// Turnovers and temperature (K) of a mix in which nothing has reacted.
+pub fn at_rest<S: Scalar>(mix_temp: S) -> [S; REACTING] {
+    [S::zero(), S::zero(), mix_temp]
 }
 
 /// 1 - Xb at this turnover of blowing.

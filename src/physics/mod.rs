@@ -4,7 +4,6 @@
 pub mod cavity;
 pub mod conductivity;
 pub mod gas;
-pub mod induction;
 pub mod kinetics;
 pub mod layers;
 pub mod opening;
@@ -18,6 +17,7 @@ pub mod adiabatic_rise;
 pub mod cup;
 pub mod cup_settings;
 pub mod stopwatch;
+mod tack_free;
 
 pub mod casting;
 

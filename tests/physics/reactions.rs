@@ -214,23 +214,34 @@ fn induction_delays_all_that_follows() {
     }
 }
 
-/// Without heat turnovers go back as a straight line, to an end: no mix is less than not set at all.
+/// Until the catalysts wake up nothing reacts, and a mix that is warmer than the room cools as Newton's law says.
 #[test]
-fn an_induction_that_cannot_be_taken_back_says_so() {
-    let cold = FoamConstants { blow_heat: 0.0, gel_heat: 0.0, gel_activation: 0.0, ..FoamConstants::default() };
-    let at = |induction: f64, foam: &FoamConstants| {
-        let foam = FoamConstants { induction, ..*foam };
-        free_rise(&foam, &INSULATED, &[], Accuracy { relative: 1e-9 })
-    };
-    let longest = 1.0 / cold.gel_rate;
-    let later = at(0.9 * longest, &cold).unwrap().gel_time.unwrap() - at(0.0, &cold).unwrap().gel_time.unwrap();
-    close("gel", later, 0.9 * longest, 1e-6);
-    let warm = FoamConstants { gel_activation: 0.0, ..FoamConstants::default() };
-    let starved = FoamConstants { blow_heat: 0.0, competition: 3.0, ..cold };
-    for foam in [cold, warm, starved] {
-        let error = at(1.1 * longest, &foam).unwrap_err();
-        assert!(error.is_recoverable() && error.to_string().contains("an induction of"), "{error}");
+fn nothing_reacts_before_the_induction_is_over() {
+    let foam = FoamConstants { induction: 20.0, competition: 0.8, ..FoamConstants::default() };
+    let (mass, heat_area, heat_transfer) = (0.1, 0.03, 10.0);
+    let cup = CupTest { mass, heat_area, heat_transfer, ambient_temp: 288.0, ..INSULATED };
+    let now = free_rise(&foam, &cup, &[0.0, 12.0, 20.0, 20.5], Accuracy { relative: 1e-9 }).unwrap();
+    let per_second = heat_transfer * heat_area / (mass * foam.heat_capacity);
+    let cooled = |t: f64| 288.0 + (cup.mix_temp - 288.0) * f64::exp(-per_second * t);
+    for (at, time) in [0.0, 12.0, 20.0].into_iter().enumerate() {
+        close("temperature", now.temp[at], cooled(time), 1e-9);
+        close("sensed", now.sensed[at], now.temp[at] + cup.sensor_lag * per_second * (now.temp[at] - 288.0), 1e-9);
     }
+    assert!(now.temp[3] > cooled(20.5) + 0.1, "{now:?}");
+    assert!(now.volume[1] < now.volume[0] && now.cream_time.unwrap() > 20.0, "{now:?}");
+}
+
+/// A foam that sets long after it has risen is tack-free when it is, whatever times are asked for.
+#[test]
+fn tack_free_does_not_depend_on_the_times_that_are_read() {
+    let slow = FoamConstants { gel_heat: 5.0, ..plain(0.01, 0.002) };
+    let rise = |foam: &FoamConstants, times: &[f64]| free_rise(foam, &INSULATED, times, Accuracy { relative: 1e-9 });
+    let (short, long) = (rise(&slow, &[10.0]).unwrap(), rise(&slow, &[10.0, 7000.0]).unwrap());
+    let rose = short.end_of_rise.unwrap();
+    assert!(short.tack_free.is_some_and(|at| at > 3.0 * rose), "{short:?}");
+    close("tack-free", short.tack_free.unwrap(), long.tack_free.unwrap(), 1e-8);
+    let closed_form = rise(&FoamConstants { gel_heat: 0.0, blow_heat: 0.0, ..slow }, &[]).unwrap();
+    close("closed form", closed_form.tack_free.unwrap(), 0.85 / 0.15 / 0.002, 1e-8);
 }
 
 /// The core of a cup that loses heat: as hot as the mean where it loses as much, hotter and sooner set where it does not, and

@@ -67,6 +67,7 @@ class Course:
     mold: Mold
     casting: Casting
     layers: int
+    dormant: bool = True
     open: bool = True
     gelled: bool = False
     full: bool = False
@@ -88,8 +89,7 @@ class Course:
 
     def poured(self):
         """The state at t = 0, a vector."""
-        blown, gelled, temp = self.foam.poured(self.casting.mix_temp)
-        each = [-np.log1p(-blown), gelled / (1 - gelled), temp, 0.0]
+        each = [0.0, 0.0, self.casting.mix_temp, 0.0]
         return np.concatenate([np.repeat(each, self.layers), np.zeros(4)])
 
     def scale(self):
@@ -176,14 +176,11 @@ class Course:
         """Time derivatives."""
         f, c = self.foam, self.casting
         out = np.zeros_like(y)
-        inverse = (1 / y[self.temp] - 1 / T_REF) / R
-        out[self.blow] = f.blow_rate * np.exp(-f.blow_activation * inverse) / (1 + f.competition * y[self.gel])
-        out[self.gel] = f.gel_rate * np.exp(-f.gel_activation * inverse)
+        if not self.dormant:
+            self.react(y, out)
         p = self.pressure(y)
         flux, wetted, _ = self.conduction(y, p)
-        out[self.temp] = wetted * self.layers / f.heat_capacity * np.diff(flux, axis=0)
-        out[self.temp] += f.blow_heat * out[self.blow] * np.exp(-y[self.blow])
-        out[self.temp] += f.gel_heat * out[self.gel] / (1 + y[self.gel]) ** 2
+        out[self.temp] += wetted * self.layers / f.heat_capacity * np.diff(flux, axis=0)
         out[self.heat] = wetted * flux[0]
         if self.open:
             return out
@@ -191,6 +188,15 @@ class Course:
         if self.gelled and not self.held:
             out[self.lost] = self.free_gas(y, p)[0] * (1 - c.ambient / p) / f.cell_opening_time
         return out
+
+    def react(self, y, out):
+        """Blowing, gelling and their heat."""
+        f = self.foam
+        inverse = (1 / y[self.temp] - 1 / T_REF) / R
+        out[self.blow] = f.blow_rate * np.exp(-f.blow_activation * inverse) / (1 + f.competition * y[self.gel])
+        out[self.gel] = f.gel_rate * np.exp(-f.gel_activation * inverse)
+        out[self.temp] += f.blow_heat * out[self.blow] * np.exp(-y[self.blow])
+        out[self.temp] += f.gel_heat * out[self.gel] / (1 + y[self.gel]) ** 2
 
     def coupled(self):
         """Which derivatives Newton needs, rows by columns: of a layer by itself and its neighbors, of what all share.
@@ -267,6 +273,14 @@ def layered(foam, mold, casting, layers=40, rtol=1e-8):
 
 
 def _advance(course, time, y, until, out, rtol):
+    wakes = course.foam.induction
+    if course.dormant and wakes < until:
+        time, y = _advance_to(course, time, y, wakes, out, rtol)
+        course.dormant = False
+    return _advance_to(course, time, y, until, out, rtol)
+
+
+def _advance_to(course, time, y, until, out, rtol):
     while time < until:
         marks = course.marks()
         how = {"rtol": rtol, "atol": rtol * course.scale(), "jac": course.jacobian, "events": list(marks.values())}

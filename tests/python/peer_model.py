@@ -56,15 +56,6 @@ class Foam:
         gel = self.gel_rate * exp(-self.gel_activation / R * inverse) * (1 - gelled) ** 2
         return blow, gel, self.blow_heat * blow + self.gel_heat * gel
 
-    def poured(self, temp):
-        """Conversions and temperature after mixing: back from nothing for as long as the induction takes."""
-        if not self.induction:
-            return [0.0, 0.0, temp]
-        back = (0.0, -self.induction)
-        return solve_ivp(
-            lambda _, y: self.reactions(*y), back, [0.0, 0.0, temp], method="DOP853", rtol=1e-11, atol=1e-12
-        ).y[:, -1]
-
     def thickness(self, gelled, temp):
         """Castro-Macosko viscosity, Pa s."""
         ratio = self.gel_conversion / max(self.gel_conversion - gelled, 1e-6 * self.gel_conversion)
@@ -194,7 +185,7 @@ class Mold:
     def __init__(self, shot):
         self.shot, self.foam = shot, shot.foam
         self.beaten = shot.foam.beaten_in(shot.ambient, shot.mix_temp)
-        self.open, self.saturated, self.gelled = True, shot.foam.solubility == 0 == shot.foam.induction, False
+        self.dormant, self.open, self.saturated, self.gelled = True, True, shot.foam.solubility == 0, False
         self.clamp_open, self.full, self.held, self.front = False, False, None, 0.0
         self.ports = [
             (vent.opening(shot.discharge, shot.ambient, shot.mold_temp), vent.at_fill, VENTED) for vent in shot.vents
@@ -247,7 +238,7 @@ class Mold:
         s, f = self.shot, self.foam
         out = np.zeros(7)
         mass = s.charge - y[VENTED] - y[FLASHED]
-        out[XB], out[XG], heat = f.reactions(y[XB], y[XG], y[T])
+        out[XB], out[XG], heat = (0.0, 0.0, 0.0) if self.dormant else f.reactions(y[XB], y[XG], y[T])
         out[T] = heat - s.heat_transfer * s.wall_area * (y[T] - s.mold_temp) / (mass * f.heat_capacity)
         if self.open:
             return out
@@ -291,7 +282,7 @@ class Mold:
 def cast(shot, rtol=1e-11):
     """Runs a casting; returns a dict of its outcomes; `peak` and `at_gel` are gauge pressures, Pa."""
     mold = Mold(shot)
-    y = np.array([*shot.foam.poured(shot.mix_temp), 0.0, 0.0, 0.0, 0.0])
+    y = np.array([0.0, 0.0, shot.mix_temp, 0.0, 0.0, 0.0, 0.0])
     out = {"peak": 0.0, "fill_time": None, "gel_time": None, "rise_start": None, "at_gel": None}
     time, y = _advance(mold, 0.0, y, shot.closing_time, out, rtol)
     y[HEAD] = shot.ambient * mold.air_volume(y, shot.ambient) / (R * shot.mold_temp)
@@ -311,6 +302,14 @@ def scale_readings(shot, mold, y, mass):
 
 
 def _advance(mold, time, y, until, out, rtol):
+    wakes = mold.foam.induction
+    if mold.dormant and wakes < until:
+        time, y = _advance_to(mold, time, y, wakes, out, rtol)
+        mold.dormant = False
+    return _advance_to(mold, time, y, until, out, rtol)
+
+
+def _advance_to(mold, time, y, until, out, rtol):
     while time < until:
         marks = mold.marks()
         events = [_terminal(f) for f in marks.values()]
@@ -393,21 +392,29 @@ def rise(foam, mass, mix_temp, ambient_temp, ambient, cooling, times, core_heat_
 
     end = max(7200.0, *times)
     how = {"method": "Radau", "rtol": rtol, "atol": rtol * np.array([1, 1, 100]), "events": gel_event}
-    course = solve_ivp(rate, (0, end), foam.poured(mix_temp), dense_output=True, **how)
-    core = solve_ivp(rate, (0, end), foam.poured(mix_temp), args=(per_second * core_heat_loss_factor,), **how)
+    # Until the reactions start the mix cools as Newton's law says.
+    wakes = foam.induction
+
+    def cooled(t, by=per_second):
+        return [0.0, 0.0, ambient_temp + (mix_temp - ambient_temp) * exp(-by * t)]
+
+    of_core = per_second * core_heat_loss_factor
+    course = solve_ivp(rate, (wakes, end), cooled(wakes), dense_output=True, **how)
+    core = solve_ivp(rate, (wakes, end), cooled(wakes, of_core), args=(of_core,), **how)
+    state = lambda t: course.sol(t) if t > wakes else cooled(t)  # noqa: E731
     gel = float(course.t_events[0][0])
-    top, bottom = specific(course.sol(gel)), specific([0.0, 0.0, mix_temp])
-    when = lambda goal: brentq(lambda t: specific(course.sol(t)) - goal, 0, gel, xtol=1e-12)  # noqa: E731
+    top, bottom = specific(state(gel)), specific([0.0, 0.0, mix_temp])
+    when = lambda goal: brentq(lambda t: specific(state(t)) - goal, wakes, gel, xtol=1e-12)  # noqa: E731
     held = lambda t: top * (1 - foam.settling * (1 - exp((gel - t) / SETTLE_S)))  # noqa: E731
-    sharp = lambda t: held(t) if t > gel else specific(course.sol(t))  # noqa: E731
+    sharp = lambda t: held(t) if t > gel else specific(state(t))  # noqa: E731
     # The corner where the rise stops is rounded: a soft minimum of both branches, scaled by the change of slope.
-    bend = STOP_S * ((top - specific(course.sol(gel - 1e-4))) / 1e-4 + top * foam.settling / SETTLE_S)
+    bend = STOP_S * ((top - specific(state(gel - 1e-4))) / 1e-4 + top * foam.settling / SETTLE_S)
     # So is the one where CO2 begins to come out of the liquid.
-    beyond = lambda t: foam.gas_yield * course.sol(t)[0] - foam.solubility / M_CO2 * ambient  # noqa: E731
-    begin = brentq(beyond, 0, gel, xtol=1e-12)
+    beyond = lambda t: foam.gas_yield * state(t)[0] - foam.solubility / M_CO2 * ambient  # noqa: E731
+    begin = brentq(beyond, wakes, gel, xtol=1e-12)
     soft = min(START_S, START_SHARE * begin)
     freed = (beyond(begin + 1e-4) - beyond(begin - 1e-4)) / 2e-4
-    rounded = soft * freed * R * course.sol(begin)[2] / ambient
+    rounded = soft * freed * R * state(begin)[2] / ambient
 
     def volume(t):
         after_start = rounded * np.log1p(exp(-abs(t - begin) / soft))
@@ -415,10 +422,10 @@ def rise(foam, mass, mix_temp, ambient_temp, ambient, cooling, times, core_heat_
 
     return {
         "volume": np.array([volume(t) for t in times]),
-        "temp": np.array([course.sol(t)[2] for t in times]),
+        "temp": np.array([state(t)[2] for t in times]),
         "gel_time": float(core.t_events[0][0]),
         "cream_time": when(bottom * (1 + CREAM)),
         "end_of_rise": when(bottom + (top - bottom) * END_OF_RISE),
-        "tack_free": brentq(lambda t: course.sol(t)[1] - TACK_FREE, gel, end, xtol=1e-12),
+        "tack_free": brentq(lambda t: state(t)[1] - TACK_FREE, gel, end, xtol=1e-12),
         "density": 1 / top,
     }

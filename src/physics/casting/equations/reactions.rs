@@ -18,13 +18,15 @@ impl<S: Scalar> Equations<S> {
     /// cavity. The only layer of a lump also gives heat to the wall.
     #[inline(always)]
     pub fn reaction_rate<const N: usize>(&self, node: &[S; REACTING], unblown: S, mass: S) -> [S; REACTING] {
-        let [blow, gel, heat] = self.kinetics.rate_with(node, unblown);
+        let asleep = || [S::zero(); REACTING];
+        let [blow, gel, heat] = if self.regime.dormant { asleep() } else { self.kinetics.rate_with(node, unblown) };
         [blow, gel, if N == 1 { heat - self.cooling * (node[TEMP] - self.wall_temp) / mass } else { heat }]
     }
 
     /// Derivatives of those rates by the layer's own values.
     pub fn reaction_jacobian<const N: usize>(&self, node: &[S; REACTING], mass: S) -> [[S; REACTING]; REACTING] {
-        let mut by = self.kinetics.jacobian(*node);
+        let asleep = || [[S::zero(); REACTING]; REACTING];
+        let mut by = if self.regime.dormant { asleep() } else { self.kinetics.jacobian(*node) };
         if N == 1 {
             by[TEMP][TEMP] -= self.cooling / mass;
         }

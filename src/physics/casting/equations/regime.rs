@@ -8,6 +8,8 @@ use crate::physics::layers::MOST_LAYERS;
 /// The state of affairs.
 #[derive(Clone, Debug)]
 pub struct Regime<S> {
+    /// The catalysts sleep: nothing reacts yet.
+    pub dormant: bool,
     /// The mold is not closed yet: ambient pressure.
     pub open: bool,
     /// Of each layer, which gases have saturated its liquid.
@@ -36,6 +38,7 @@ impl<S: Scalar> Regime<S> {
             _ => None,
         };
         Regime {
+            dormant: true,
             open: true,
             saturated: [[false; SPECIES_COUNT]; MOST_LAYERS],
             clamp_open: false,
@@ -51,6 +54,7 @@ impl<S: Scalar> Regime<S> {
     /// The same state of affairs in values alone.
     pub fn values(&self) -> Regime<f64> {
         Regime {
+            dormant: self.dormant,
             open: self.open,
             saturated: self.saturated,
             clamp_open: self.clamp_open,

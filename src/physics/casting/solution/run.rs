@@ -14,8 +14,7 @@ use crate::physics::casting::equations::checks;
 use crate::physics::casting::equations::layout::Shared::{Flash, HeadspaceAir, VentLoss};
 use crate::physics::casting::equations::layout::{Beside, Place, State};
 use crate::physics::gas::{SPECIES, Source};
-use crate::physics::induction::poured;
-use crate::physics::kinetics::BLOW;
+use crate::physics::kinetics::at_rest;
 use crate::physics::limits;
 use crate::physics::properties::GAS_CONSTANT;
 
@@ -45,17 +44,13 @@ where
         checks::cavity(cavity)?;
         checks::casting(casting, cavity, foam.liquid_density.value())?;
         let mut twin = Twin::new(foam, cavity, casting, accuracy);
-        let node = poured(&twin.exact.kinetics, casting.mix_temp, accuracy.relative)?;
-        let saturated = std::array::from_fn(|gas| {
-            // What does not dissolve at all is free as soon as there is any.
-            let there = SPECIES[gas].source == Source::Mixing || node[BLOW].value() >= 0.0;
-            twin.exact.gases.amounts[gas].henry.value() <= 0.0 && there
-        });
+        // What does not dissolve at all is free as soon as there is any.
+        let saturated = std::array::from_fn(|gas| twin.exact.gases.amounts[gas].henry.value() <= 0.0);
         twin.exact.regime.saturated.fill(saturated);
         let absolute = twin.exact.scale().map(|scale| ABSOLUTE_SHARE * accuracy.relative * scale);
         Ok(Course {
             time: S::zero(),
-            state: State::uniform(node, S::zero()),
+            state: State::uniform(at_rest(casting.mix_temp), S::zero()),
             step: FIRST_STEP,
             mode: None,
             trails: false,
@@ -96,8 +91,31 @@ where
         self.state = self.state.moved(&rate, tangent);
     }
 
-    /// Integrates to `until`, passing the events on the way.
+    /// Integrates to `until`, passing the end of the induction if it comes before.
     fn advance(&mut self, until: f64) -> Result<()> {
+        let induction = self.twin.exact.kinetics.induction.value();
+        if self.twin.exact.regime.dormant && induction < until {
+            self.advance_to(induction)?;
+            self.wake();
+        }
+        self.advance_to(until)
+    }
+
+    /// The catalysts wake up.
+    fn wake(&mut self) {
+        let exact = &mut self.twin.exact;
+        let woken = exact.kinetics.induction;
+        let freely = SPECIES.iter().position(|gas| gas.source == Source::Blowing);
+        if freely.is_some_and(|gas| exact.regime.saturated[0][gas]) {
+            self.result.rise_start.get_or_insert(woken);
+        }
+        self.move_along_rate(woken - self.time);
+        (self.time, self.step) = (woken, FIRST_STEP);
+        self.twin.exact.regime.dormant = false;
+    }
+
+    /// Integrates to `until`, passing the events on the way.
+    fn advance_to(&mut self, until: f64) -> Result<()> {
         (self.mode, self.trails) = (None, false);
         let mut events = 0;
         for _ in 0..MOST_PIECES {
