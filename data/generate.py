@@ -109,9 +109,15 @@ def generator(*place):
 
 def log_text(shop, plan, rng):
     """A rise log as a file: its run and its text."""
-    run, (time, height, temp), readings = log_cup(shop, plan, rng)
+    run, series, readings = log_cup(shop, plan, rng)
+    return run, text_of_log(plan, series, readings)
+
+
+def text_of_log(plan, series, readings):
+    """What was read in a free-rise test as the text of a file."""
+    time, height, temp = series
     cup = CupSetting(0, 0, 0)
-    density = readings.pop("free_rise_density_kg_m3")
+    density = readings["free_rise_density_kg_m3"]
     head = {
         "name": plan.name,
         "mass_g": plan.mass_g,
@@ -126,7 +132,7 @@ def log_text(shop, plan, rng):
     }
     lines = ["# invented demo data", *(f"# {k} = {v}" for k, v in head.items()), "time_s,height_mm,temp_C"]
     lines += [f"{t:.1f},{h:.1f},{c:.1f}" for t, h, c in zip(time, height, temp, strict=True)]
-    return run, "\n".join(lines) + "\n"
+    return "\n".join(lines) + "\n"
 
 
 def number(value, digits):

@@ -112,6 +112,11 @@ def log_cup(shop, plan, rng):
     said = cup_setting(plan)
     setting = replace(said, mix_temp=said.mix_temp + shop.temp_sd * rng.standard_normal())
     run = cup_test(batch(shop, rng), setting)
+    return run, *read_log(shop, setting, run, rng)
+
+
+def read_log(shop, setting, run, rng):
+    """What the instruments show of a free-rise test: (time, height, temperature) at 2 Hz and the rest."""
     time = np.arange(0.0, run.time[-1] + 1e-9, 0.5)
     height = np.interp(time, run.time, run.height)
     height = (height + shop.dome * (height - height[0])) * 1e3 + shop.height_sd * rng.standard_normal(time.size)
@@ -119,7 +124,7 @@ def log_cup(shop, plan, rng):
     temp = temp - KELVIN + shop.thermocouple_sd * rng.standard_normal(time.size)
     readings = stopwatch(shop, run, rng)
     readings["free_rise_density_kg_m3"] = run.density * (1 + shop.density_sd * rng.standard_normal())
-    return run, (time, on_step(height, shop.height_step), on_step(temp, 0.1)), readings
+    return (time, on_step(height, shop.height_step), on_step(temp, 0.1)), readings
 
 
 def stopwatch(shop, run, rng):
@@ -182,6 +187,11 @@ def run_trial(shop, plan, rng, dt=0.2):
         mix_temp=said.mix_temp + shop.temp_sd * rng.standard_normal(),
     )
     run = cast(batch(shop, rng), set_up(shop.mold, plan), setting, dt)
+    return run, setting, *read_trial(shop, plan, left, run, rng)
+
+
+def read_trial(shop, plan, left, run, rng):
+    """What the ledger says of a casting, and its trace (or None)."""
     readings = {
         "left_in_cup_g": weigh(shop, left, rng),
         "part_mass_g": weigh(shop, run.scale_reading, rng),
@@ -193,7 +203,7 @@ def run_trial(shop, plan, rng, dt=0.2):
     readings |= read_gauge(shop, plan, run, trace, rng)
     core = run.peak_core_temp - KELVIN + 1.0 * rng.standard_normal()
     readings["core_temp_C"] = float(core) if plan.core else None
-    return run, setting, readings, trace if plan.trace else None
+    return readings, trace if plan.trace else None
 
 
 def read_gauge(shop, plan, run, trace, rng):
