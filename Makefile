@@ -9,7 +9,7 @@ SOURCES := $(shell find src python/src) Cargo.toml Cargo.lock python/Cargo.toml 
 
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: help demo campaign test test-rust test-python lint format stubs bench bench-hot coverage coverage-priors sbc venv clean
+.PHONY: help demo campaign test test-rust test-python lint format stubs bench bench-hot coverage coverage-priors two-natures sbc venv clean
 
 help:
 	@echo "make demo    fit, calibrate and predict on invented records: examples/demo.py"
@@ -20,6 +20,7 @@ help:
 	@echo "make bench   time everything beside general-purpose libraries: bench/peers.py"
 	@echo "make coverage  fit 200 other invented shops, count how often intervals hold: studies/coverage.py"
 	@echo "make coverage-priors  the same for shops drawn from the priors: tests/fit/coverage_priors.rs"
+	@echo "make two-natures  the same for 200 shops each of two invented natures, the second by other laws"
 	@echo "make sbc     whether truths stand at even ranks in posteriors: tests/fit/simulated_castings.rs, simulated_cups.rs"
 	@echo "make campaign  count castings until a new mold is dialed in: campaign/README.md"
 	@echo "make clean   remove .venv, .venv-bench, target and out"
@@ -62,6 +63,12 @@ bench: .venv-bench/extension
 
 coverage: $(STAMPS)/extension
 	$(BIN)/python studies/coverage.py
+
+# Hours; goes on where it was stopped. LAYERS=3 takes foam in layers.
+LAYERS ?= 1
+
+two-natures: $(STAMPS)/extension
+	nice $(BIN)/python studies/two_natures.py --layers $(LAYERS)
 
 # 500 of 650 drawn shops have records to learn from. Posteriors of fewer, as they take an hour.
 coverage-priors:
